@@ -1,0 +1,169 @@
+"""What guards may see: raw evidence of this step, one frozen record shared by all.
+
+Guards cannot see each other, the estimate, or who asked for a feed (but for the dispense flag that the commissioning gate needs).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.instant import Instant
+from dosectl.model.ledger import Ledger
+from dosectl.model.reasons import Reason
+from dosectl.model.signals import (
+    Drop,
+    ForeignCommand,
+    Health,
+    NodeReport,
+    Reading,
+    Sample,
+    SignalId,
+    SignalKind,
+    Status,
+)
+from dosectl.model.water_tests import Quantity, WaterTest
+
+
+@dataclass(frozen=True, slots=True)
+class FlowFacts:
+    """Flow as all flow evidence together shows it.
+
+    proven : every flow principle is good and true at this moment, and none was false at any edge since the last step
+    broken : some flow evidence is false or was so since the last step (not merely unknown)
+    since_s : plant clock since which `proven` holds without a gap, None while not proven
+    clock_s : seconds of proven flow ever, durable: the scale for mixing, spacing and flow-time limits
+    pump_started_s, pump_stopped_s : plant clock of the last edge of the pump signal
+    """
+
+    proven: bool
+    broken: bool
+    since_s: float | None
+    clock_s: float
+    pump_started_s: float | None = None
+    pump_stopped_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FeederFacts:
+    """What was asked of a feeder and what it shows.
+
+    asked_on : the last command sent was ON and its expiry has not passed
+    asked_on_since_s, asked_off_since_s : plant clock since which the present asking holds
+    running : feedback says it runs; None where unknown or not fitted
+    ran_s : plant clock at the last moment it may have run (feedback on, or an ON whose life had not ended)
+    ran_flow_s : flow clock at that moment
+    feedback_on_since_s : plant clock since which the feedback shows it running, None while it does not
+    node : the node's last report, None for plain relays or before the first
+    node_age_s : its age
+    """
+
+    feeder: FeederId
+    asked_on: bool
+    asked_on_since_s: float | None
+    asked_off_since_s: float | None
+    running: bool | None
+    ran_s: float | None
+    ran_flow_s: float | None
+    feedback_on_since_s: float | None
+    node: NodeReport | None
+    node_age_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A proof record: this feeder, in this installation, was shown to be safe to use.
+
+    digest : the feeder's safety-relevant fields it was proven with; node : the node id it is bound to, "" for a plain relay
+    attested : from typed answers, not from a guided walk; simulated : valid for simulated nodes only
+    """
+
+    feeder: FeederId
+    digest: str
+    node: str
+    attested: bool
+    simulated: bool
+    at_utc: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What people have set and the past has left, all durable.
+
+    stop : manual stop of all feeding, or None; service : service lockout, or None
+    proofs : proof records; confirmed : (feeder, digest) pairs confirmed on the before/after sheet
+    refills : (feeder, plant clock, mL in the container after it)
+    daily_use_mg_l : (substance, accepted days' use in mg/L, oldest first, at most 14)
+    fallback_since_s : plant clock since when chlorine has been on fall-back, None when it is not
+    accepted_days : days of accepted operation since the first proof
+    """
+
+    stop: Reason | None = None
+    service: Reason | None = None
+    proofs: tuple[Proof, ...] = ()
+    confirmed: tuple[tuple[FeederId, str], ...] = ()
+    refills: tuple[tuple[FeederId, float, float], ...] = ()
+    daily_use_mg_l: tuple[tuple[Substance, tuple[float, ...]], ...] = ()
+    fallback_since_s: float | None = None
+    presence_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StartFacts:
+    """How this run began: for the start-up hold.
+
+    started_s : plant clock at the start; clean : the run before ended in order
+    starts_s : plant clock of the starts of the last 6 h, this one included
+    fresh : usable samples of each signal since the start
+    """
+
+    started_s: float
+    clean: bool
+    starts_s: tuple[float, ...]
+    fresh: Mapping[SignalId, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All raw evidence of one step. `clock_s` is the plant clock now [s]; every `_s` time compares with it."""
+
+    site: Site
+    now: Instant
+    clock_s: float
+    clock_jump_s: float  # UTC minus monotonic since the last step [s]
+    readings: Mapping[SignalId, Reading]
+    samples: tuple[Sample, ...]  # since the last step, in order, every edge kept
+    drops: tuple[Drop, ...]
+    flow: FlowFacts
+    feeders: Mapping[FeederId, FeederFacts]
+    ledger: Ledger
+    tests: tuple[WaterTest, ...]  # durable, withdrawn ones left out, oldest first
+    standing: Standing
+    start: StartFacts
+    health: Health
+    foreign: tuple[ForeignCommand, ...]
+    dispense: FeederId | None = None  # a person at the plant asked this feeder to dispense
+
+    def reading(self, kind: SignalKind) -> Reading | None:
+        """Reading of the first signal of a kind, None where none is fitted."""
+        signal = self.site.first(kind)
+        return None if signal is None else self.readings.get(signal.id)
+
+    def number(self, kind: SignalKind, worst: Status = Status.OUT_OF_SPEC) -> float | None:
+        """Value of the first signal of a kind where its status allows; else None."""
+        reading = self.reading(kind)
+        return None if reading is None else reading.number(worst)
+
+    def newest_test(self, quantity: Quantity) -> WaterTest | None:
+        """The water test of a quantity that was taken last, None where there is none."""
+        newest: WaterTest | None = None
+        for test in self.tests:
+            if test.quantity is quantity and (newest is None or test.taken_s >= newest.taken_s):
+                newest = test
+        return newest
+
+    def fed_mg_l(self, substance: Substance, window_s: float) -> float:
+        """What all feeders of a substance may have fed in the last `window_s` seconds [mg/L as Cl2, or as CaCO3]."""
+        grams = self.ledger.window_g(self.site.feeding(substance), self.clock_s, window_s)
+        return grams / self.site.pool.volume_m3

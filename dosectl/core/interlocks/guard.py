@@ -1,0 +1,89 @@
+"""The shape of a guard: one small class, one file, one line in the registry."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId
+from dosectl.model.reasons import Code, Reason, ReasonKind
+from dosectl.model.signals import SignalKind, Status
+from dosectl.model.verdicts import Verdict
+
+ITSELF = Code("itself")
+PERSON = Code("person")
+TEST = Code("test")
+REFILL = Code("refill")
+RECORD = Code("record")
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What one guard remembers between steps.
+
+    since_s : plant clock at which the state being timed began (working: lost at a restart)
+    until_s : plant clock until which a hold lasts (working)
+    latched : set while a latched trip stands (durable)
+    count, marks : counts and moments or values the guard needs (durable)
+    """
+
+    since_s: float | None = None
+    until_s: float | None = None
+    latched: Reason | None = None
+    count: int = 0
+    marks: tuple[float, ...] = ()
+
+    def restarted(self) -> "Memory":
+        """As it is after a restart: timers must prove again, latches, counts and marks stay."""
+        return replace(self, since_s=None, until_s=None)
+
+
+FRESH = Memory()
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A reading the guard can't judge without: worse than `worst` is a denial before the guard is called."""
+
+    kind: SignalKind
+    worst: Status
+
+
+class Guard(Protocol):
+    """Judges raw evidence for the feeders it stands before."""
+
+    @property
+    def code(self) -> Code: ...  # stable name, also the key of its memory together with `feeders`
+
+    @property
+    def feeders(self) -> tuple[FeederId, ...]: ...  # whom its verdict binds
+
+    @property
+    def needs(self) -> tuple[Need, ...]: ...
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class GuardKind:
+    """A line of the registry.
+
+    params : frozen dataclass of settings with ranges (model.ranges.setting), or None
+    build : makes the guards of this kind that the site needs (one for all, one per feeder, or none)
+    reasons : every reason the guard may give, with words
+    stops, clears, why : for the published table of interlocks
+    """
+
+    code: Code
+    params: type[Any] | None
+    build: Callable[[Site, Any], tuple[Guard, ...]]
+    reasons: tuple[ReasonKind, ...]
+    stops: str
+    clears: str
+    why: str
+
+
+def memory_key(guard: Guard) -> str:
+    """Key of the guard's memory: its code and whom it binds."""
+    return f"{guard.code}:{','.join(guard.feeders)}"

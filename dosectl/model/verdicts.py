@@ -1,0 +1,38 @@
+"""What a guard answers. Closed: permit, limit or denial; no bool, no None."""
+
+from dataclasses import dataclass
+
+from dosectl.model.reasons import Code, Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Permit:
+    """No objection. One constant object per guard: verdicts are made on every wake."""
+
+    guard: Code
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """At most `mass_g` more may be fed now [g]. Limits combine by minimum; the tightest is named."""
+
+    guard: Code
+    mass_g: float
+    why: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Denial:
+    """Nothing may be fed.
+
+    latched : stays until a person clears it with the cause gone
+    clears_by : what ends it: `itself`, `person`, `test`, `refill`, `record`
+    """
+
+    guard: Code
+    why: Reason
+    latched: bool
+    clears_by: Code
+
+
+Verdict = Permit | Limit | Denial

@@ -1,0 +1,38 @@
+"""A water test done by hand: durable evidence of its own kind, never a sample."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from dosectl.model.requests import RequestId
+
+
+class Quantity(StrEnum):
+    FREE_CHLORINE = "free_chlorine"  # mg/L as Cl2
+    COMBINED_CHLORINE = "combined_chlorine"  # mg/L as Cl2
+    PH = "ph"
+    ALKALINITY = "alkalinity"  # total, mg/L as CaCO3
+    STABILISER = "stabiliser"  # cyanuric acid, mg/L
+    HARDNESS = "hardness"  # calcium, mg/L as CaCO3
+    SALT = "salt"  # g/L
+    WATER_TEMP = "water_temp"  # deg C
+
+
+@dataclass(frozen=True, slots=True)
+class WaterTest:
+    """One result of one quantity.
+
+    value, sigma : in the quantity's unit; sigma is the method's standard uncertainty
+    taken_s : plant clock [s] when the water was taken; entered_s : when it was typed in
+    """
+
+    request: RequestId
+    quantity: Quantity
+    value: float
+    sigma: float
+    method: str
+    taken_utc: datetime
+    taken_s: float
+    entered_s: float
+    by: str
+    withdrawn: bool = False
