@@ -1,48 +1,38 @@
-"""Where the broker, the time-series server and plain relays are, and how to speak to them. Secrets are read from files."""
+"""Connection to the broker and to the time-series server. Secrets are already read from their files."""
 
 from dataclasses import dataclass, field
-
-from dosectl.model.feeds import FeederId
 
 
 @dataclass(frozen=True, slots=True)
 class BrokerSettings:
-    """The MQTT broker.
+    """How to reach the broker.
 
-    protocol : "5", "3.1.1", or "auto" (5, and 3.1.1 where the broker refuses 5)
-    base : first levels of all our own topics
+    protocol : "auto" (MQTT 5, then 3.1.1 where the broker only has that), "5" or "3.1.1"
+    password, ca_file : None where none is set; a `ca_file` turns TLS on
+    keepalive_s : MQTT keep-alive [s]
+    base : first part of all topics of our own, without a trailing slash
     """
 
-    host: str
-    port: int
-    base: str
-    client_id: str
+    host: str = "localhost"
+    port: int = 1883
     protocol: str = "auto"
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     ca_file: str | None = None
-    keepalive_s: int = 5
+    keepalive_s: int = 15
+    base: str = "dosectl/pool"
 
 
 @dataclass(frozen=True, slots=True)
 class ForwardSettings:
-    """The line-protocol time-series server."""
+    """The time-series server that takes line protocol.
 
-    url: str
-    org: str
-    bucket: str
-    token: str | None = field(default=None, repr=False)
-
-
-@dataclass(frozen=True, slots=True)
-class RelayTemplate:
-    """Payloads of a plain relay that takes "on for N seconds".
-
-    Places in the payloads: `{seconds}` whole seconds, `{level}` 0 to 1, `{percent}` 0 to 100.
+    timeout_s : longest wait for one answer [s]; batch_rows : rows in one request
     """
 
-    feeder: FeederId
-    on_topic: str
-    on_payload: str
-    off_topic: str
-    off_payload: str
+    url: str
+    org: str = ""
+    bucket: str = "pool"
+    token: str = field(default="", repr=False)
+    timeout_s: float = 10.0
+    batch_rows: int = 2000
