@@ -1,38 +1,48 @@
-"""Connection to the broker and to the time-series server. Secrets are already read from their files."""
+"""Where the broker, the time-series server and plain relays are, and how to speak to them. Secrets are read from files."""
 
 from dataclasses import dataclass, field
+
+from dosectl.model.feeds import FeederId
 
 
 @dataclass(frozen=True, slots=True)
 class BrokerSettings:
-    """How to reach the broker.
+    """The MQTT broker.
 
-    protocol : "auto" (MQTT 5, then 3.1.1 where the broker only has that), "5" or "3.1.1"
-    password, ca_file : None where none is set; a `ca_file` turns TLS on
-    keepalive_s : MQTT keep-alive [s]
-    base : first part of all topics of our own, without a trailing slash
+    protocol : "5", "3.1.1", or "auto" (5, and 3.1.1 where the broker refuses 5)
+    base : first levels of all our own topics
     """
 
-    host: str = "localhost"
-    port: int = 1883
+    host: str
+    port: int
+    base: str
+    client_id: str
     protocol: str = "auto"
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     ca_file: str | None = None
-    keepalive_s: int = 15
-    base: str = "dosectl/pool"
+    keepalive_s: int = 5
 
 
 @dataclass(frozen=True, slots=True)
 class ForwardSettings:
-    """The time-series server that takes line protocol.
-
-    timeout_s : longest wait for one answer [s]; batch_rows : rows in one request
-    """
+    """The line-protocol time-series server."""
 
     url: str
-    org: str = ""
-    bucket: str = "pool"
-    token: str = field(default="", repr=False)
-    timeout_s: float = 10.0
-    batch_rows: int = 2000
+    org: str
+    bucket: str
+    token: str | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class RelayTemplate:
+    """Payloads of a plain relay that takes "on for N seconds".
+
+    Places in the payloads: `{seconds}` whole seconds, `{level}` 0 to 1, `{percent}` 0 to 100.
+    """
+
+    feeder: FeederId
+    on_topic: str
+    on_payload: str
+    off_topic: str
+    off_payload: str
