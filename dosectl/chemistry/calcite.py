@@ -6,9 +6,9 @@ indices are guides only: inside a chlorinator the film at the cathode is far mor
 
 import math
 
-from dosectl.chemistry import carbonate, ranges
+from dosectl.chemistry import buffering, ranges
 from dosectl.chemistry.activity import NACL_G_MOL, debye_huckel_a
-from dosectl.chemistry.carbonate import MG_CACO3_PER_EQ
+from dosectl.chemistry.buffering import MG_CACO3_PER_EQ
 
 CACO3_MG_MOL = 100_087.0
 
@@ -36,10 +36,10 @@ def carbonate_alkalinity_mg_l(
     ionic_strength: float = 0.06,
 ) -> float:
     """Total alkalinity less what cyanurate and borate hold at this pH. [mg/L as CaCO3]; OH- and H+ stay in it."""
-    k = carbonate.constants(temp_c, ionic_strength)
+    k = buffering.constants(temp_c, ionic_strength)
     h = 10.0 ** -ranges.WATER_PH.check(ph)
-    other = carbonate.buffers(cya_mg_l, borate_b_mg_l)
-    held = carbonate.other_alkalinity_eq_l(h, other, k) - carbonate.other_alkalinity_eq_l(h, carbonate.Buffers(), k)
+    other = buffering.buffers(cya_mg_l, borate_b_mg_l)
+    held = buffering.other_alkalinity_eq_l(h, other, k) - buffering.other_alkalinity_eq_l(h, buffering.Buffers(), k)
     return ranges.ALKALINITY.check(ta_mg_l) - held * MG_CACO3_PER_EQ
 
 
@@ -68,10 +68,10 @@ def saturation_index(
     t = ranges.TEMPERATURE.check(temp_c) + 273.15
     root = math.sqrt(ionic)
     pfm = debye_huckel_a(temp_c) * (root / (1.0 + root) - 0.3 * ionic)
-    pk2 = -carbonate.log_k2(t)
+    pk2 = -buffering.log_k2(t)
     h = 10.0**-ph
     k2 = 10.0 ** (3.0 * pfm - pk2)  # H+ as activity: gamma1/gamma2 = 10^(4 pfm - pfm)
-    h_conc, oh_conc = h * 10.0**pfm, 10.0 ** (carbonate.log_kw(t) + pfm) / h
+    h_conc, oh_conc = h * 10.0**pfm, 10.0 ** (buffering.log_kw(t) + pfm) / h
     bicarbonate = (alkalinity / MG_CACO3_PER_EQ + h_conc - oh_conc) / (1.0 + 2.0 * k2 / h)
     if bicarbonate <= 0.0:
         raise ValueError(f"carbonate alkalinity = {alkalinity:.1f} mg/L at pH {ph:g}: accepted is more than OH- alone explains")

@@ -2,9 +2,9 @@
 
 import math
 
-from dosectl.chemistry import carbonate, ranges
+from dosectl.chemistry import buffering, ranges
 from dosectl.chemistry.activity import ionic_strength_from_salt
-from dosectl.chemistry.carbonate import FRESH_IONIC_STRENGTH, MG_CACO3_PER_EQ, Buffers, Constants
+from dosectl.chemistry.buffering import FRESH_IONIC_STRENGTH, MG_CACO3_PER_EQ, Buffers, Constants
 from dosectl.chemistry.ranges import Range
 
 AIR_CO2_ATM = 420e-6  # recent outdoor air
@@ -33,10 +33,10 @@ def co2_pressure_atm(
     salt_g_l: float = 0.0,
 ) -> float:
     """CO2 pressure that the water would be in balance with. [atm]. Air has 420e-6; pools at pH 7.5 some 5-10 times that."""
-    k = carbonate.constants(temp_c, ionic_strength_from_salt(salt_g_l))
-    other = carbonate.buffers(cya_mg_l, borate_b_mg_l)
+    k = buffering.constants(temp_c, ionic_strength_from_salt(salt_g_l))
+    other = buffering.buffers(cya_mg_l, borate_b_mg_l)
     ta = ranges.ALKALINITY.check(ta_mg_l) / MG_CACO3_PER_EQ
-    dic = carbonate.dic_mol_l(ranges.WATER_PH.check(ph), ta, other, k)
+    dic = buffering.dic_mol_l(ranges.WATER_PH.check(ph), ta, other, k)
     return co2_mol_l(ph, dic, k) / k.kh
 
 
@@ -50,16 +50,21 @@ def ph_at_air_equilibrium(
     co2_atm: float = AIR_CO2_ATM,
 ) -> float:
     """Where the pH of this alkalinity ends when it is left with air: the far end of the upward drift."""
-    k = carbonate.constants(temp_c, ionic_strength_from_salt(salt_g_l))
+    k = buffering.constants(temp_c, ionic_strength_from_salt(salt_g_l))
     ta = ranges.ALKALINITY.check(ta_mg_l) / MG_CACO3_PER_EQ
     co2 = k.kh * CO2_PRESSURE.check(co2_atm)
-    other = carbonate.buffers(cya_mg_l, borate_b_mg_l)
-    return carbonate.rising_root(lambda ph: _open_alkalinity(ph, co2, other, k) - ta, 3.0, 11.0)
+    other = buffering.buffers(cya_mg_l, borate_b_mg_l)
+    # Halving is slow but can't fail, and nobody asks this in a loop.
+    low, high = 3.0, 11.0
+    for _ in range(40):
+        ph = 0.5 * (low + high)
+        low, high = (ph, high) if _open_alkalinity(ph, co2, other, k) < ta else (low, ph)
+    return 0.5 * (low + high)
 
 
 def _open_alkalinity(ph: float, co2: float, other: Buffers, k: Constants) -> float:
     h = math.pow(10.0, -ph)
-    return co2 * k.k1 / h * (1.0 + 2.0 * k.k2 / h) + carbonate.other_alkalinity_eq_l(h, other, k)
+    return co2 * k.k1 / h * (1.0 + 2.0 * k.k2 / h) + buffering.other_alkalinity_eq_l(h, other, k)
 
 
 def transfer_velocity_cm_h(wind_m_s: float, quiet_cm_h: float = KL_QUIET_CM_H) -> float:
@@ -87,7 +92,7 @@ def outgassing_mmol_l_s(
     kL ([CO2] - [CO2] in balance) / depth, with the mean depth (volume by surface). `k` saves making the constants
     anew.
     """
-    constants = carbonate.constants(temp_c, ionic_strength) if k is None else k
+    constants = buffering.constants(temp_c, ionic_strength) if k is None else k
     co2 = co2_mol_l(ranges.WATER_PH.check(ph), ranges.DIC.check(dic_mmol_l), constants)
     balanced = 1000.0 * constants.kh * CO2_PRESSURE.check(co2_atm)
     return KL.check(kl_cm_h) / 100.0 / 3600.0 * (co2 - balanced) / ranges.DEPTH.check(depth_m)

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from dosectl.chemistry import ranges
 from dosectl.chemistry.activity import NACL_G_MOL
-from dosectl.chemistry.carbonate import BORON_G_MOL
+from dosectl.chemistry.buffering import BORON_G_MOL
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL
 from dosectl.chemistry.ranges import Range
 from dosectl.chemistry.strengths import HCL_G_MOL, NAHSO4_G_MOL, NAOCL_G_MOL, acid_meq_ml, acid_ta_mg_per_ml

@@ -8,7 +8,7 @@ import math
 from enum import StrEnum
 
 from dosectl.chemistry import ranges
-from dosectl.chemistry.carbonate import MG_CACO3_PER_EQ
+from dosectl.chemistry.buffering import MG_CACO3_PER_EQ
 from dosectl.chemistry.cyanurate import CL2_G_MOL
 from dosectl.chemistry.ranges import Range
 

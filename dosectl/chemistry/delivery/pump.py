@@ -1,7 +1,7 @@
 """Metering pumps: hypochlorite and acid from a container, run by relay or metered by percentage."""
 
 from dosectl.chemistry import ranges
-from dosectl.chemistry.carbonate import MG_CACO3_PER_EQ
+from dosectl.chemistry.buffering import MG_CACO3_PER_EQ
 from dosectl.chemistry.ranges import Range
 
 RATE = Range("pump rate", 0.0, 5000.0, "mL/min")
