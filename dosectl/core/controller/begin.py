@@ -1,0 +1,100 @@
+"""The first state of a run: from nothing, or from what the journal kept. Working parts are always new: the start-up hold covers them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from dosectl.core.alarms.states import AlarmMemory
+from dosectl.core.control.wishes import ControlState
+from dosectl.core.controller.facts import FeederTrace, FlowTrace
+from dosectl.core.controller.plan import Plan
+from dosectl.core.controller.state import Clocks, Durable, State, Working
+from dosectl.core.controller.uses import DayCount
+from dosectl.core.estimate.filter import start as start_estimate
+from dosectl.core.evidence import Standing
+from dosectl.core.interlocks.dispatch import Dispatch
+from dosectl.core.probes.intake import ProbeMemory
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId
+from dosectl.model.instant import Instant
+from dosectl.model.ledger import FeederLedger, Ledger
+
+STARTS_WINDOW_S = 6 * 3600.0
+LEDGER_KEPT_S = 16 * 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class StartOf:
+    """How a run starts.
+
+    now : the first instant; off_s : trusted seconds since the last commit of the run before, 0 where the clock is in doubt
+    clean : the run before ended in order; an absent journal counts as clean
+    command_no : command numbers start above this, so that a node never sees an old number again
+    """
+
+    now: Instant
+    off_s: float
+    clean: bool
+    command_no: int = 0
+
+
+def fresh_durable(plan: Plan) -> Durable:
+    """Nothing known yet but the plan."""
+    return Durable(
+        clocks=Clocks(),
+        ledger=Ledger(tuple(FeederLedger(feeder.id) for feeder in plan.site.feeders)),
+        memories=(),
+        standing=Standing(),
+        tests=(),
+        estimate=start_estimate(plan.site, plan.estimate, ()),
+        alarms=AlarmMemory(),
+        days=DayCount(),
+    )
+
+
+def _ledger_for(site: Site, ledger: Ledger, clock_s: float) -> Ledger:
+    """The kept ledger with an entry for every feeder of the plan; feeders that left the plan keep theirs. It never resets.
+
+    A reservation left open by a crash is booked in full.
+    """
+    known = {entry.feeder for entry in ledger.feeders}
+    new = tuple(FeederLedger(feeder.id) for feeder in site.feeders if feeder.id not in known)
+    closed = tuple(entry.closed(clock_s, None).forgetting(clock_s - LEDGER_KEPT_S) for entry in ledger.feeders)
+    return Ledger((*closed, *new), ledger.next_no)
+
+
+def _traces(site: Site, ledger: Ledger, flow_clock_s: float) -> Mapping[FeederId, FeederTrace]:
+    """When each feeder ran last, from the ledger; its flow time counts from now, so that spacing proves anew."""
+    traces: dict[FeederId, FeederTrace] = {}
+    for feeder in site.feeders:
+        last_s = ledger.of(feeder.id).last_fed_s()
+        traces[feeder.id] = FeederTrace(feeder.id, last_s, None if last_s is None else flow_clock_s)
+    return traces
+
+
+def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
+    """The state before the first step of a run."""
+    durable = kept if kept is not None else fresh_durable(plan)
+    clocks = durable.clocks
+    clock_s = clocks.clock_s + max(0.0, start.off_s)
+    starts = (*(s for s in clocks.starts_s if clock_s - s < STARTS_WINDOW_S), clock_s)
+    ledger = _ledger_for(plan.site, durable.ledger, clock_s)
+    memories = {key: memory.restarted() for key, memory in durable.memories}
+    durable = replace(
+        durable, clocks=replace(clocks, clock_s=clock_s, starts_s=starts), ledger=ledger, memories=tuple(memories.items())
+    )
+    working = Working(
+        last=start.now,
+        started_s=clock_s,
+        clean=start.clean,
+        probes=ProbeMemory(),
+        control=ControlState(),
+        flow=FlowTrace(),
+        feeders=_traces(plan.site, ledger, clocks.flow_clock_s),
+        dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=start.command_no) for f in plan.site.feeders},
+        memories=memories,
+        objections={},
+        fresh={},
+        fed_g={},
+        estimate_due_s=clock_s,
+    )
+    return State(durable, working)

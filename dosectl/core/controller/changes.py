@@ -1,0 +1,81 @@
+"""Applies what requests were granted, before the guards run: a latch whose cause still stands sets again in the same step."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Standing
+from dosectl.core.interlocks.guard import Memory
+from dosectl.core.requests.change import (
+    AddTest,
+    Answer,
+    AttestProof,
+    Change,
+    ClearLatch,
+    ConfirmPlan,
+    Dispense,
+    Refill,
+    Release,
+    ServiceOff,
+    ServiceOn,
+    Stop,
+    WithdrawTest,
+)
+from dosectl.model.feeds import FeederId
+from dosectl.model.water_tests import WaterTest
+
+TESTS_KEPT = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """Durable things that people may change, and the answers and dispenses that this step has to carry on.
+
+    added : tests entered in this step; withdrawn : whether one was taken back; cleared : memory keys whose latch was cleared
+    """
+
+    standing: Standing
+    tests: tuple[WaterTest, ...]
+    memories: Mapping[str, Memory]
+    added: tuple[WaterTest, ...] = ()
+    withdrawn: bool = False
+    answers: tuple[Answer, ...] = ()
+    cleared: tuple[str, ...] = ()
+    dispense: tuple[FeederId, float] | None = None
+
+
+def apply(before: Changed, change: Change, clock_s: float) -> Changed:
+    """The state after one granted change."""
+    standing = before.standing
+    match change:
+        case AddTest(test):
+            return replace(before, tests=(*before.tests, test)[-TESTS_KEPT:], added=(*before.added, test))
+        case WithdrawTest(request):
+            tests = tuple(replace(t, withdrawn=True) if t.request == request else t for t in before.tests)
+            return replace(before, tests=tests, withdrawn=True)
+        case Refill(feeder, container_ml):
+            kept = tuple(entry for entry in standing.refills if entry[0] != feeder)
+            return replace(before, standing=replace(standing, refills=(*kept, (feeder, clock_s, container_ml))))
+        case Stop(why):
+            return replace(before, standing=replace(standing, stop=why))
+        case Release():
+            return replace(before, standing=replace(standing, stop=None))
+        case ServiceOn(why):
+            return replace(before, standing=replace(standing, service=why))
+        case ServiceOff():
+            return replace(before, standing=replace(standing, service=None))
+        case Answer():
+            return replace(before, answers=(*before.answers, change))
+        case ClearLatch(key):
+            memories = dict(before.memories)
+            if key in memories:
+                memories[key] = replace(memories[key], latched=None, count=0, marks=(), since_s=None)
+            return replace(before, memories=memories, cleared=(*before.cleared, key))
+        case ConfirmPlan(feeder, digest):
+            kept_pairs = tuple(pair for pair in standing.confirmed if pair[0] != feeder)
+            return replace(before, standing=replace(standing, confirmed=(*kept_pairs, (feeder, digest))))
+        case AttestProof(proof):
+            proofs = (*(p for p in standing.proofs if p.feeder != proof.feeder), proof)
+            confirmed = (*(c for c in standing.confirmed if c[0] != proof.feeder), (proof.feeder, proof.digest))
+            return replace(before, standing=replace(standing, proofs=proofs, confirmed=confirmed))
+        case Dispense(feeder, seconds):
+            return replace(before, dispense=(feeder, clock_s + seconds))

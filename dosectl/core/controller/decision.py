@@ -1,0 +1,44 @@
+"""What a step decided: commands for all feeders, and everything that somebody must be told or that must be kept."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from dosectl.core.alarms.states import AlarmChange
+from dosectl.core.control.wishes import ControlView
+from dosectl.core.controller.state import State
+from dosectl.core.estimate.view import WaterView
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.arbiter import Objections
+from dosectl.model.feeds import FeedCommand
+from dosectl.model.ledger import Debit
+from dosectl.model.reasons import Event
+from dosectl.model.requests import Reply
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The outcome of one step.
+
+    commands : exactly one per feeder; ONs may leave only after `opened` debits are on the disk
+    at_once : this step must be committed before anything else goes on (a debit, latch, request, trip or alarm change)
+    wake_in_s : the step wants to run again after at most this long [s]
+    """
+
+    commands: tuple[FeedCommand, ...]
+    objections: Objections
+    opened: tuple[Debit, ...]
+    replies: tuple[Reply, ...]
+    alarms: tuple[AlarmChange, ...]
+    events: tuple[Event, ...]
+    evidence: Evidence
+    water: WaterView
+    control: ControlView
+    at_once: bool
+    wake_in_s: float
+
+    def told(self) -> Mapping[str, str]:
+        """Per feeder, the code of the reason it is off for, or "on"."""
+        return {str(c.feeder): str(c.why.code) if hasattr(c, "why") else "on" for c in self.commands}
+
+
+StepResult = tuple[State, Decision]

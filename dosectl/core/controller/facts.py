@@ -1,0 +1,133 @@
+"""From readings, edges and reports to the facts that evidence carries: is flow proven, what may each feeder have done."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import FeederFacts, FlowFacts
+from dosectl.core.interlocks.dispatch import Dispatch, may_have_run_s
+from dosectl.core.site import Feeder, Signal, Site
+from dosectl.model.feeds import FeederId
+from dosectl.model.instant import Instant
+from dosectl.model.signals import NodeId, NodeReport, Reading, Sample, SignalId, SignalKind, Status
+
+
+@dataclass(frozen=True, slots=True)
+class FlowTrace:
+    """Working memory of flow: since when it is proven and the last edges of the pump."""
+
+    proven_since_s: float | None = None
+    pump_on: bool | None = None
+    pump_started_s: float | None = None
+    pump_stopped_s: float | None = None
+
+
+def _went_false(signal: Signal, samples: tuple[Sample, ...]) -> bool:
+    """Whether any sample since the last step took the signal's permission away, however briefly."""
+    for sample in samples:
+        if sample.signal != signal.id:
+            continue
+        raw = sample.raw
+        if raw is False or (signal.threshold is not None and not isinstance(raw, bool) and raw <= signal.threshold):
+            return True
+    return False
+
+
+def flow_facts(
+    site: Site,
+    readings: Mapping[SignalId, Reading],
+    samples: tuple[Sample, ...],
+    trace: FlowTrace,
+    flow_clock_s: float,
+    clock_s: float,
+    dt_s: float,
+) -> tuple[FlowFacts, FlowTrace]:
+    """Flow as all its evidence shows it, and the trace after this step.
+
+    `flow_clock_s` is the durable count of seconds of proven flow before this step; the step's `dt_s` is added only where flow
+    was proven at both ends.
+    """
+    sources = (*site.of_kind(SignalKind.FLOW), *site.of_kind(SignalKind.PUMP))
+    proven = bool(sources)
+    broken = False
+    for source in sources:
+        state = readings[source.id].switch() if source.id in readings else None
+        dipped = _went_false(source, samples)
+        proven = proven and state is True and not dipped
+        broken = broken or state is False or dipped
+    pump = site.first(SignalKind.PUMP)
+    pump_on = readings[pump.id].switch() if pump is not None and pump.id in readings else None
+    after = trace
+    if pump_on is not None and pump_on is not trace.pump_on:
+        started = clock_s if pump_on else trace.pump_started_s
+        stopped = clock_s if not pump_on and trace.pump_on is not None else trace.pump_stopped_s
+        after = replace(after, pump_on=pump_on, pump_started_s=started, pump_stopped_s=stopped)
+    since_s = trace.proven_since_s if proven and trace.proven_since_s is not None else (clock_s if proven else None)
+    if since_s != trace.proven_since_s:
+        after = replace(after, proven_since_s=since_s)
+    grown_s = flow_clock_s + (dt_s if proven and trace.proven_since_s is not None else 0.0)
+    return FlowFacts(proven, broken, since_s, grown_s, after.pump_started_s, after.pump_stopped_s), after
+
+
+@dataclass(frozen=True, slots=True)
+class FeederTrace:
+    """Working memory of one feeder: when it may have run last, and since when its feedback shows it running.
+
+    ran_s, ran_flow_s are restored from the ledger at a start, so that spacing survives a restart.
+    """
+
+    feeder: FeederId
+    ran_s: float | None = None
+    ran_flow_s: float | None = None
+    feedback_on_since_s: float | None = None
+    node: NodeReport | None = None
+    node_at_s: float | None = None
+
+
+def _feedback(feeder: Feeder, readings: Mapping[SignalId, Reading]) -> bool | None:
+    if feeder.feedback is None:
+        return None
+    reading = readings.get(feeder.feedback)
+    return None if reading is None else reading.switch(Status.MAINTENANCE)
+
+
+def feeder_facts(
+    site: Site,
+    readings: Mapping[SignalId, Reading],
+    reports: tuple[NodeReport, ...],
+    dispatch: Mapping[FeederId, Dispatch],
+    traces: Mapping[FeederId, FeederTrace],
+    flow_clock_s: float,
+    now: Instant,
+    clock_s: float,
+    dt_s: float,
+) -> tuple[dict[FeederId, FeederFacts], dict[FeederId, FeederTrace]]:
+    """What was asked of each feeder and what it shows, and the traces after this step."""
+    newest: dict[NodeId, NodeReport] = {report.node: report for report in reports}
+    facts: dict[FeederId, FeederFacts] = {}
+    after: dict[FeederId, FeederTrace] = {}
+    for feeder in site.feeders:
+        asked = dispatch[feeder.id]
+        trace = traces[feeder.id]
+        running = _feedback(feeder, readings)
+        on_since = (trace.feedback_on_since_s if trace.feedback_on_since_s is not None else clock_s) if running else None
+        ran_s, ran_flow_s = trace.ran_s, trace.ran_flow_s
+        if running or asked.asked_on or may_have_run_s(feeder, asked, running, clock_s - dt_s, clock_s) > 0.0:
+            ran_s, ran_flow_s = clock_s, flow_clock_s
+        node, node_at_s = trace.node, trace.node_at_s
+        if feeder.node is not None and feeder.node in newest:
+            node = newest[feeder.node]
+            node_at_s = clock_s - max(0.0, now.since_s(node.arrived_at))
+        after[feeder.id] = FeederTrace(feeder.id, ran_s, ran_flow_s, on_since, node, node_at_s)
+        facts[feeder.id] = FeederFacts(
+            feeder=feeder.id,
+            asked_on=asked.asked_on and clock_s < asked.expires_at_s,
+            asked_on_since_s=asked.since_s if asked.asked_on else None,
+            asked_off_since_s=None if asked.asked_on else asked.since_s,
+            running=running,
+            ran_s=ran_s,
+            ran_flow_s=ran_flow_s,
+            feedback_on_since_s=on_since,
+            node=node,
+            node_age_s=None if node_at_s is None else clock_s - node_at_s,
+        )
+    return facts, after

@@ -1,0 +1,89 @@
+"""What the step remembers: durable parts that survive a restart, working parts that are rebuilt under the start-up hold."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+
+from dosectl.core.alarms.states import AlarmMemory
+from dosectl.core.control.wishes import ControlState
+from dosectl.core.controller.facts import FeederTrace, FlowTrace
+from dosectl.core.controller.uses import DayCount
+from dosectl.core.estimate.filter import Estimate
+from dosectl.core.evidence import Standing
+from dosectl.core.interlocks.arbiter import Objections
+from dosectl.core.interlocks.dispatch import Dispatch
+from dosectl.core.interlocks.guard import Memory
+from dosectl.core.probes.intake import ProbeMemory
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.instant import Instant
+from dosectl.model.ledger import Ledger
+from dosectl.model.requests import Reply
+from dosectl.model.signals import SignalId
+from dosectl.model.water_tests import WaterTest
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """The durable clocks.
+
+    clock_s : plant clock [s]; flow_clock_s : seconds of proven flow ever [s]
+    starts_s : plant clock of the last starts, newest last
+    """
+
+    clock_s: float = 0.0
+    flow_clock_s: float = 0.0
+    starts_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Durable:
+    """Everything that must survive. Each field is one part of the journal, written only when it changed (by identity)."""
+
+    clocks: Clocks
+    ledger: Ledger
+    memories: tuple[tuple[str, Memory], ...]
+    standing: Standing
+    tests: tuple[WaterTest, ...]
+    estimate: Estimate
+    alarms: AlarmMemory
+    days: DayCount
+    replies: tuple[Reply, ...] = ()
+    schema: int = SCHEMA
+
+    def parts(self) -> tuple[tuple[str, object], ...]:
+        """Name and value of each part, the ledger left out: the journal keeps that as rows."""
+        return tuple((item.name, getattr(self, item.name)) for item in fields(self) if item.name not in ("ledger", "schema"))
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """Rebuilt at every start.
+
+    last : the instant of the last step; started_s, clean : of this run
+    fed_g : per substance, mass since the estimate was last brought up to date [g]
+    objections : the guards' last objections, for control and for saying what changed
+    idle_codes : the reason code last given per feeder
+    """
+
+    last: Instant
+    started_s: float
+    clean: bool
+    probes: ProbeMemory
+    control: ControlState
+    flow: FlowTrace
+    feeders: Mapping[FeederId, FeederTrace]
+    dispatch: Mapping[FeederId, Dispatch]
+    memories: Mapping[str, Memory]
+    objections: Objections
+    fresh: Mapping[SignalId, int]
+    fed_g: Mapping[Substance, float]
+    told: Mapping[str, str] = field(default_factory=dict)
+    estimate_due_s: float = 0.0
+    dispense: tuple[FeederId, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    durable: Durable
+    working: Working

@@ -1,0 +1,255 @@
+"""One step: what arrived becomes evidence, evidence becomes wishes, guards judge them, and one command per feeder goes out.
+
+The order is the picture in DEVELOPERS.md. Nothing here knows a number of the trade: each room has its own.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from dosectl.core.alarms.states import AlarmView
+from dosectl.core.alarms.states import update as update_alarms
+from dosectl.core.control.wishes import wishes
+from dosectl.core.controller.changes import Changed, apply
+from dosectl.core.controller.decision import Decision, StepResult
+from dosectl.core.controller.facts import feeder_facts, flow_facts
+from dosectl.core.controller.plan import Plan
+from dosectl.core.controller.state import Clocks, Durable, State, Working
+from dosectl.core.controller.tell import events_of
+from dosectl.core.controller.uses import count
+from dosectl.core.estimate.filter import EstimateInputs
+from dosectl.core.estimate.filter import update as update_estimate
+from dosectl.core.estimate.view import water
+from dosectl.core.evidence import Evidence, Standing, StartFacts
+from dosectl.core.interlocks.arbiter import decide, judge
+from dosectl.core.interlocks.dispatch import draw
+from dosectl.core.interlocks.guard import Memory
+from dosectl.core.probes.intake import Judged
+from dosectl.core.probes.intake import update as update_probes
+from dosectl.core.requests.judge import RequestView
+from dosectl.core.requests.judge import judge as judge_request
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.ledger import Ledger
+from dosectl.model.reasons import Code
+from dosectl.model.requests import Reply
+from dosectl.model.signals import SignalId, SignalKind, Status
+from dosectl.model.snapshot import Snapshot
+
+REPLIES_KEPT = 200
+FRESH_ENOUGH = 1000  # counting on would only make the map change
+
+
+def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
+    """The state after this snapshot and what follows from it. Same inputs, same outputs, bit for bit."""
+    durable, working, site = state.durable, state.working, plan.site
+    dt_s = max(0.0, snapshot.now.since_s(working.last))
+    clock_s = durable.clocks.clock_s + dt_s
+    jump_s = (snapshot.now.utc - working.last.utc).total_seconds() - dt_s
+
+    judged = update_probes(site, plan.probes, working.probes, snapshot, clock_s)
+    changed, replies = _asked(plan, state, snapshot, clock_s)
+    flow, flow_trace = flow_facts(site, judged.readings, judged.samples, working.flow, durable.clocks.flow_clock_s, clock_s, dt_s)
+    feeders, traces = feeder_facts(
+        site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
+    )
+    running = {feeder: facts.running for feeder, facts in feeders.items()}
+    ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable.ledger)
+    fresh = _fresh(working.fresh, judged)
+    dispense = changed.dispense or (working.dispense if working.dispense and working.dispense[1] > clock_s else None)
+    evidence = Evidence(
+        site=site,
+        now=snapshot.now,
+        clock_s=clock_s,
+        clock_jump_s=jump_s,
+        readings=judged.readings,
+        samples=judged.samples,
+        drops=judged.drops,
+        flow=flow,
+        feeders=feeders,
+        ledger=ledger,
+        tests=tuple(test for test in changed.tests if not test.withdrawn),
+        standing=changed.standing,
+        start=StartFacts(working.started_s, working.clean, durable.clocks.starts_s, fresh),
+        health=snapshot.health,
+        foreign=snapshot.foreign,
+        dispense=dispense[0] if dispense else None,
+    )
+
+    estimate, due_s = durable.estimate, working.estimate_due_s
+    if clock_s >= due_s or changed.added or changed.withdrawn:
+        estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
+        due_s, fed_g = clock_s + plan.estimate.period_s, {}
+    view = water(site, estimate)
+
+    wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, working.objections)
+    objections, memories = judge(plan.guards, evidence, changed.memories)
+    ruling = decide(site, evidence, objections, wanted, control_view.idle, working.dispatch, ledger)
+
+    days, standing = count(durable.days, changed.standing, evidence, objections, dt_s)
+    standing = _fallback(standing, control_view.fallback, clock_s)
+    alarms, alarm_changes = update_alarms(
+        plan.alarms,
+        durable.alarms,
+        AlarmView(evidence, objections, view, control_view.target_mg_l, control_view.fallback),
+        tuple(changed.answers),
+    )
+    replies = _answered(replies, changed, memories)
+    told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
+
+    after = Durable(
+        clocks=Clocks(clock_s, flow.clock_s, durable.clocks.starts_s),
+        ledger=ruling.ledger,
+        memories=_kept(durable.memories, working.memories, memories),
+        standing=standing,
+        tests=changed.tests,
+        estimate=estimate,
+        alarms=alarms,
+        days=days,
+        replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
+    )
+    next_working = replace(
+        working,
+        last=snapshot.now,
+        probes=judged.memory,
+        control=control,
+        flow=flow_trace,
+        feeders=traces,
+        dispatch={item.feeder: item for item in ruling.dispatch},
+        memories=memories,
+        objections=objections,
+        fresh=fresh,
+        fed_g=fed_g,
+        told=told,
+        estimate_due_s=due_s,
+        dispense=dispense,
+    )
+    at_once = bool(
+        ruling.opened
+        or replies
+        or alarm_changes
+        or changed.added
+        or after.memories is not durable.memories
+        or ruling.ledger.next_no != durable.ledger.next_no
+    )
+    decision = Decision(
+        commands=ruling.commands,
+        objections=objections,
+        opened=ruling.opened,
+        replies=replies,
+        alarms=alarm_changes,
+        events=events,
+        evidence=evidence,
+        water=view,
+        control=control_view,
+        at_once=at_once,
+        wake_in_s=min(1.0, site.renew_s),
+    )
+    return State(after, next_working), decision
+
+
+def _asked(plan: Plan, state: State, snapshot: Snapshot, clock_s: float) -> tuple[Changed, tuple[Reply, ...]]:
+    """What people asked, judged and applied, and one reply each."""
+    durable = state.durable
+    changed = Changed(durable.standing, durable.tests, state.working.memories)
+    replies: list[Reply] = []
+    for request in snapshot.requests:
+        view = RequestView(
+            clock_s=clock_s,
+            now=snapshot.now,
+            standing=changed.standing,
+            tests=changed.tests,
+            latches=tuple((k, Code(k.split(":")[0]), m.latched) for k, m in changed.memories.items() if m.latched),
+            alarms=durable.alarms,
+            seen=(*durable.replies, *replies),
+        )
+        judgement = judge_request(plan.site, request, view)
+        replies.append(judgement.reply)
+        if judgement.change is not None:
+            changed = apply(changed, judgement.change, clock_s)
+    return changed, tuple(replies)
+
+
+STILL_THERE = Code("clear_latch.cause_present")
+
+
+def _answered(replies: tuple[Reply, ...], changed: Changed, memories: Mapping[str, Memory]) -> tuple[Reply, ...]:
+    """Replies after the guards ran: a latch that set again in this same step was not cleared, and the reply says so."""
+    again = {key for key in changed.cleared if (memory := memories.get(key)) is not None and memory.latched is not None}
+    if not again:
+        return replies
+    corrected: list[Reply] = []
+    for reply in replies:
+        key = dict(reply.facts).get("latch")
+        if reply.done and key in again:
+            reply = Reply(
+                reply.request,
+                False,
+                STILL_THERE,
+                reply.facts,
+                "Not cleared: the cause of {latch} is still present. Mend it first.",
+            )
+        corrected.append(reply)
+    return tuple(corrected)
+
+
+def _drawn(
+    site: Site, working: Working, running: Mapping[FeederId, bool | None], from_s: float, now_s: float, ledger: Ledger
+) -> tuple[Ledger, Mapping[Substance, float]]:
+    """The ledger brought up to now, and the mass since the last estimate [g] per substance."""
+    fed: dict[Substance, float] | None = None
+    for feeder in site.feeders:
+        ledger, mass_g = draw(feeder, working.dispatch[feeder.id], running[feeder.id], from_s, now_s, ledger)
+        if mass_g > 0.0:
+            fed = dict(working.fed_g) if fed is None else fed
+            fed[feeder.substance] = fed.get(feeder.substance, 0.0) + mass_g
+    return ledger, working.fed_g if fed is None else fed
+
+
+def _fresh(before: Mapping[SignalId, int], judged: Judged) -> Mapping[SignalId, int]:
+    """Usable samples per signal since the start."""
+    after: dict[SignalId, int] | None = None
+    for sample in judged.samples:
+        count_before = (after or before).get(sample.signal, 0)
+        if count_before < FRESH_ENOUGH and judged.readings[sample.signal].status <= Status.OUT_OF_SPEC:
+            after = dict(before) if after is None else after
+            after[sample.signal] = count_before + 1
+    return before if after is None else after
+
+
+def _inputs(evidence: Evidence, updated_s: float, fed_g: Mapping[Substance, float], changed: Changed) -> EstimateInputs:
+    """What the estimate is told: readings that may be believed, and what was fed since it last asked."""
+    flow = evidence.flow
+    ph = evidence.reading(SignalKind.PH)
+    cover = evidence.reading(SignalKind.COVER)
+    return EstimateInputs(
+        clock_s=evidence.clock_s,
+        utc=evidence.now.utc,
+        dt_s=max(0.0, evidence.clock_s - updated_s),
+        orp_mv=evidence.number(SignalKind.ORP, Status.MAINTENANCE),
+        ph=evidence.number(SignalKind.PH, Status.MAINTENANCE),
+        ph_sigma=ph.sigma if ph is not None and ph.sigma is not None else 0.05,
+        temp_c=evidence.number(SignalKind.WATER_TEMP, Status.MAINTENANCE),
+        flow_proven_for_s=0.0 if flow.since_s is None else evidence.clock_s - flow.since_s,
+        fed=tuple((substance, grams / evidence.site.pool.volume_m3) for substance, grams in fed_g.items()),
+        new_tests=changed.added,
+        cover_closed=None if cover is None else cover.switch(),
+    )
+
+
+def _fallback(standing: Standing, fallback: bool, clock_s: float) -> Standing:
+    """Since when chlorine has been on fall-back: its rate falls with age."""
+    if fallback and standing.fallback_since_s is None:
+        return replace(standing, fallback_since_s=clock_s)
+    if not fallback and standing.fallback_since_s is not None:
+        return replace(standing, fallback_since_s=None)
+    return standing
+
+
+def _kept(
+    before: tuple[tuple[str, Memory], ...], was: Mapping[str, Memory], now: Mapping[str, Memory]
+) -> tuple[tuple[str, Memory], ...]:
+    """The durable side of the guards' memories: the same object as before unless a latch, count or mark changed."""
+    if all(memory is was.get(key) for key, memory in now.items()):
+        return before
+    durable = {key: memory.restarted() for key, memory in now.items() if memory.latched or memory.count or memory.marks}
+    return before if durable == dict(before) else tuple(durable.items())
