@@ -43,6 +43,13 @@ def hocl_fraction(ph: float, temp_c: float = 25.0) -> float:
     return 1.0 / (1.0 + math.pow(10.0, ranges.PH.check(ph) - hocl_pka(temp_c)))
 
 
+def _k_hocl(temp_c: float) -> float:
+    """Acid constant of HOCl: that of the ring's set at 25 C, moved by Morris's slope."""
+    if temp_c == 25.0:
+        return K_HOCL
+    return math.pow(10.0, hocl_pka(25.0) - hocl_pka(temp_c) - cyanurate.PK_HOCL)
+
+
 def speciate(
     free_chlorine_mg_l: float, cya_mg_l: float, ph: float, *, temp_c: float = 25.0, ionic_strength: float | None = None
 ) -> ChlorineSpecies:
@@ -50,7 +57,7 @@ def speciate(
 
     The split of HOCl and OCl- follows the temperature (Morris's shift from 25 C); the ring keeps its 25 C constants
     at every temperature, because the others are not published: `temperature_known` then is False, and
-    `cyanurate.temperature_doubt` tells the size. `ionic_strength` None takes the constants as concentration
+    `temperature_doubt` tells the size. `ionic_strength` None takes the constants as concentration
     constants, the convention of the source and of published tables; a number applies Davies coefficients.
 
     Parameters
@@ -66,7 +73,7 @@ def speciate(
     free = ranges.FREE_CHLORINE.check(free_chlorine_mg_l)
     cya = ranges.CYANURIC_ACID.check(cya_mg_l)
     h = 10.0 ** -ranges.PH.check(ph)
-    k = K_HOCL if temp_c == 25.0 else 10.0 ** -(cyanurate.PK_HOCL + hocl_pka(temp_c) - hocl_pka(25.0))
+    k = _k_hocl(temp_c)
     if ionic_strength is None:
         g1 = g2 = g3 = 1.0
     else:
@@ -129,3 +136,33 @@ def log10_hocl_slope(free_chlorine_mg_l: float, cya_mg_l: float, ph: float) -> f
     up = free_chlorine_for_hocl(x * (1.0 + step), cya_mg_l, ph)
     down = free_chlorine_for_hocl(x * (1.0 - step), cya_mg_l, ph)
     return (math.log(1.0 + step) - math.log(1.0 - step)) / (math.log(up) - math.log(down))
+
+
+def hocl_estimate_at_temperature_mg_l(
+    free_chlorine_mg_l: float, cya_mg_l: float, ph: float, temp_c: float, *, ring_enthalpy_kj_mol: float = 39.0
+) -> float:
+    """HOCl at a temperature, were the ring's main constant to move with this enthalpy. [mg/L]. An estimate, never a check.
+
+    The enthalpy of HClCy- + H2O = H2Cy- + HOCl is published but could not be read; 39 kJ/mol is that of its
+    neighbour.
+    """
+    enthalpy = ranges.Range("ring enthalpy", 0.0, 100.0, "kJ/mol").check(ring_enthalpy_kj_mol)
+    h = math.pow(10.0, -ranges.PH.check(ph))
+    ring = cyanurate.ring_estimate_at(h, _k_hocl(temp_c), ranges.TEMPERATURE.check(temp_c), enthalpy)
+    total = ranges.FREE_CHLORINE.check(free_chlorine_mg_l) / _MG_MOL
+    return _MG_MOL * cyanurate.solve_hocl_mol_l(total, ranges.CYANURIC_ACID.check(cya_mg_l) / _CYA_MG_MOL, ring)
+
+
+def temperature_doubt(free_chlorine_mg_l: float, cya_mg_l: float, ph: float, temp_c: float) -> tuple[float, float]:
+    """Factors between which true HOCl may lie, against the figure with 25 C ring constants: enthalpies of 30 to 45 kJ/mol.
+
+    About (0.60, 0.73) at 15 C and (1.35, 1.71) at 35 C: larger than the effect of any pH between 7.2 and 7.8.
+    """
+    known = speciate(free_chlorine_mg_l, cya_mg_l, ph, temp_c=temp_c).hocl_mg_l
+    if known <= 0.0:
+        return 1.0, 1.0
+    factors = [
+        hocl_estimate_at_temperature_mg_l(free_chlorine_mg_l, cya_mg_l, ph, temp_c, ring_enthalpy_kj_mol=e) / known
+        for e in (30.0, 45.0)
+    ]
+    return min(factors), max(factors)

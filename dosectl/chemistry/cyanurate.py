@@ -4,7 +4,7 @@ Source of the constants: O'Brien, Morris & Butler (1974), in Rubin (ed.), Chemis
 Distribution, pp. 333-358, as used in the free-chlorine and cyanuric-acid simulator described in EPA/600/S-17/165
 (2017). They hold at 25 C. Away from it only K6 is well known (see `pk6`); the constant that matters most, of HClCy-
 + H2O = H2Cy- + HOCl, is not, so the ring is computed with the 25 C constants at every temperature and
-`temperature_doubt` says how wrong that may be.
+`chlorine.temperature_doubt` says how wrong that may be.
 
 Authors number the reactions differently: compare reactions, never labels. All constants are of hydrolysis (HOCl is
 set free) or of acid dissociation; a larger pK holds tighter. Cy stands for C3N3O3.
@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 CL2_G_MOL = 70.906
 CYANURIC_ACID_G_MOL = 129.074
+R_KJ_MOL_K = 8.314462618e-3
 
 PK_HOCL = 7.54  # HOCl = H+ + OCl-, the value that belongs to this set; Morris (1966) gives 7.5366
 PK_CL3CY = 1.8  # Cl3Cy + H2O = HCl2Cy + HOCl
@@ -73,6 +74,20 @@ def ring_at(h: float, k_hocl: float = K_HOCL, g1: float = 1.0, g2: float = 1.0, 
     two = cl2cy / g1 + hcl2cy
     three = hcl2cy * _B_CL3CY
     return Ring(free=1.0 + k_hocl / h / g1, none=none, one=one, two=two, three=three)
+
+
+def ring_estimate_at(h: float, k_hocl: float, temp_c: float, ring_enthalpy_kj_mol: float) -> Ring:
+    """The ring away from 25 C with what is known and one guess; activity coefficients are 1.
+
+    Known: K6 and the hydrolysis of Cl2Cy- (Wahman 2018 and 2019, abstracts: slopes of 1743 and 2028 K). Guessed:
+    the enthalpy of HClCy- + H2O = H2Cy- + HOCl. All other acid constants stay at 25 C.
+    """
+    ring = ring_at(h, k_hocl)
+    inverse = 1.0 / (temp_c + 273.15) - 1.0 / 298.15
+    held = math.exp(ring_enthalpy_kj_mol / R_KJ_MOL_K * inverse)
+    held_two = held * math.pow(10.0, 2028.0 * inverse)
+    none = ring.none + h * (math.pow(10.0, pk6(temp_c)) - _B_H3CY)
+    return Ring(ring.free, none, ring.one * held, ring.two * held_two, ring.three * held_two)
 
 
 def chlorine_mol_l(hocl_mol_l: float, ring_mol_l: float, ring: Ring) -> float:
