@@ -1,0 +1,72 @@
+"""Calendar work by APScheduler: the day's summary, retention, reminders. Outside the dosing path: jobs only put a word on the queue.
+
+APScheduler works by the wall clock: set back, it goes silent for as long as the clock was set back. So it never starts or stops a
+feed, and it is told to reschedule when the core sees the wall clock jump.
+"""
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MAX_INSTANCES, EVENT_JOB_MISSED, JobExecutionEvent
+from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.cron import CronTrigger
+from apscheduler.triggers.interval import IntervalTrigger
+
+log = logging.getLogger("dosectl.calendar")
+
+MISFIRE_S = 3600  # a suspended board must not lose the day's work
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One piece of calendar work: its word on the queue and when. Nothing local between 01:00 and 04:00: DST folds and gaps."""
+
+    word: str
+    hour: int | None = None
+    minute: int = 0
+    every_min: int | None = None
+
+
+JOBS = (
+    Job("day_summary", hour=8),
+    Job("reminders", hour=8, minute=5),
+    Job("retention", every_min=10),
+    Job("backlog", every_min=1),
+)
+
+
+class Calendar:
+    """Puts each job's word on the queue when it is due. `on_fault` gets a code when a job was missed, failed or overran."""
+
+    def __init__(self, time_zone: str, put: Callable[[str], None], on_fault: Callable[[str], None]) -> None:
+        self._put = put
+        self._on_fault = on_fault
+        self._scheduler = BackgroundScheduler(
+            timezone=time_zone, job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": MISFIRE_S}
+        )
+        self._scheduler.add_listener(self._heard, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES)
+        for job in JOBS:
+            self._scheduler.add_job(put, self._trigger(job, time_zone), args=[job.word], id=job.word)
+
+    @staticmethod
+    def _trigger(job: Job, time_zone: str) -> CronTrigger | IntervalTrigger:
+        if job.every_min is not None:
+            return IntervalTrigger(minutes=job.every_min, timezone=time_zone)
+        return CronTrigger(hour=job.hour, minute=job.minute, timezone=time_zone)
+
+    def _heard(self, event: JobExecutionEvent) -> None:
+        code = {EVENT_JOB_ERROR: "calendar.failed", EVENT_JOB_MISSED: "calendar.missed"}.get(event.code, "calendar.overran")
+        log.warning("calendar work %s: %s", event.job_id, code)
+        self._on_fault(code)
+
+    def start(self) -> None:
+        self._scheduler.start()
+
+    def clock_jumped(self) -> None:
+        """Sets all next runs anew from the present wall clock: after a set-back they would stay silent for as long."""
+        for job in JOBS:
+            self._scheduler.reschedule_job(job.word, trigger=self._trigger(job, str(self._scheduler.timezone)))
+
+    def stop(self) -> None:
+        self._scheduler.shutdown(wait=False)

@@ -1,0 +1,132 @@
+"""From a decision to the journal's entry: only what changed is written."""
+
+from dosectl.core.controller.decision import Decision
+from dosectl.core.controller.state import State
+from dosectl.core.interlocks.arbiter import tightest
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeedOff
+from dosectl.model.reasons import Code, Reason
+from dosectl.model.signals import Reading, SignalId
+from dosectl.model.snapshot import Snapshot
+from dosectl.model.telemetry import TelemetryPoint
+from dosectl.store.durable import encode
+from dosectl.store.entry import AlarmRow, FeederDecision, JournalEntry, Outcome
+from dosectl.store.journal import Journal
+
+TELEMETRY_S = 60.0
+FIGURES_S = 60.0
+TRIP = Code("guard.trip")
+
+
+class Recorder:
+    """Writes each step. Remembers what was last committed, so that a failed commit loses nothing that the next one can bring."""
+
+    def __init__(self, journal: Journal, site: Site, plan_digest: str, plan: bytes | None, dry: bool) -> None:
+        self._journal = journal
+        self._site = site
+        self._plan_digest = plan_digest
+        self._plan = plan
+        self._tags = (("pool", site.pool.pool_id), ("run", "dry" if dry else "live"))
+        self._committed: State | None = None
+        self._readings: dict[SignalId, Reading] = {}
+        self._telemetry_due_s = 0.0
+
+    def record(self, after: State, decision: Decision, snapshot: Snapshot) -> None:
+        """Commits (or groups) the step. Raises JournalError where that fails; a debit is then not on the disk."""
+        base = self._committed
+        parts: list[tuple[str, bytes]] = []
+        old = dict(base.durable.parts()) if base is not None else {}
+        for name, value in after.durable.parts():
+            if old.get(name) is not value:
+                parts.append((name, encode(value)))
+        ledger = after.durable.ledger if base is None or base.durable.ledger is not after.durable.ledger else None
+        changed = tuple(reading for key, reading in decision.evidence.readings.items() if self._readings.get(key) is not reading)
+        clock_s = after.durable.clocks.clock_s
+        due = clock_s >= self._telemetry_due_s
+        entry = JournalEntry(
+            step_no=snapshot.step_no,
+            at_utc=snapshot.now.utc,
+            clock_s=clock_s,
+            snapshot=snapshot,
+            parts=tuple(parts),
+            ledger=ledger,
+            events=decision.events,
+            commands=decision.commands,
+            decisions=self._decisions(decision),
+            alarms=tuple(_alarm_row(change) for change in decision.alarms),
+            replies=decision.replies,
+            tests=after.durable.tests[len(base.durable.tests) :] if base is not None else (),
+            telemetry=telemetry(self._tags, self._site, after, decision) if due else (),
+            readings=changed,
+            figures=_figures(decision) if due else (),
+            keep=_keep(decision),
+            plan_digest=self._plan_digest,
+            plan=self._plan,
+        )
+        self._journal.commit(entry, durable_now=decision.at_once)
+        self._committed, self._plan = after, None
+        self._readings.update((reading.signal, reading) for reading in changed)
+        if due:
+            self._telemetry_due_s = clock_s + TELEMETRY_S
+
+    def _decisions(self, decision: Decision) -> tuple[FeederDecision, ...]:
+        rows: list[FeederDecision] = []
+        for command in decision.commands:
+            verdicts = decision.objections.get(command.feeder, ())
+            objections: tuple[Reason, ...] = tuple(verdict.why for verdict in verdicts if not _is_permit(verdict))
+            if isinstance(command, FeedOff):
+                withheld = bool(objections)
+                reasons = (command.why, *(why for why in objections if why is not command.why))
+                rows.append(FeederDecision(command.feeder, Outcome.WITHHELD if withheld else Outcome.RESTING, reasons))
+            else:
+                limit = tightest(verdicts)
+                why = decision.control.why(command.feeder)
+                outcome = Outcome.LIMITED if limit is not None else Outcome.FEEDING
+                rows.append(FeederDecision(command.feeder, outcome, (why, *objections)))
+        return tuple(rows)
+
+
+def _is_permit(verdict: object) -> bool:
+    return not hasattr(verdict, "why")
+
+
+def _keep(decision: Decision) -> str:
+    """Why the full inputs round this step must stay."""
+    for event in decision.events:
+        if event.code == TRIP:
+            return str(dict(event.facts).get("guard", "trip"))
+    return "request" if decision.replies else ("alarm" if decision.alarms else "")
+
+
+def _alarm_row(change: object) -> AlarmRow:
+    raise NotImplementedError(change)
+
+
+def _figures(decision: Decision) -> tuple[tuple[str, float], ...]:
+    water = decision.water
+    return (
+        ("free_chlorine_mg_l", water.free_chlorine_mg_l),
+        ("free_chlorine_low95_mg_l", water.low95_mg_l),
+        ("free_chlorine_high95_mg_l", water.high95_mg_l),
+        ("target_mg_l", decision.control.target_mg_l),
+        ("demand_mg_l_day", water.demand_mg_l_day),
+    )
+
+
+def telemetry(tags: tuple[tuple[str, str], ...], site: Site, after: State, decision: Decision) -> tuple[TelemetryPoint, ...]:
+    """One point of the water, and one per feeder: what the time-series server keeps of this minute."""
+    evidence = decision.evidence
+    at = evidence.now.utc
+    fields: list[tuple[str, float]] = [*_figures(decision), ("flow_proven", float(evidence.flow.proven))]
+    for signal in site.signals:
+        reading = evidence.readings.get(signal.id)
+        if reading is not None and reading.value is not None:
+            fields.append((str(signal.id), float(reading.value)))
+    points = [TelemetryPoint("water", tags, tuple(fields), at)]
+    for feeder in site.feeders:
+        on = any(command.feeder == feeder.id and not isinstance(command, FeedOff) for command in decision.commands)
+        total_mg_l = after.durable.ledger.of(feeder.id).total_g / site.pool.volume_m3
+        points.append(
+            TelemetryPoint("feeder", (*tags, ("feeder", str(feeder.id))), (("on", float(on)), ("fed_total_mg_l", total_mg_l)), at)
+        )
+    return tuple(points)
