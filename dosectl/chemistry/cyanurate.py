@@ -31,7 +31,7 @@ PK_HCY = 13.5  # HCy2- = H+ + Cy3-
 # Steps that follow from those above; the second way to them is a test of the table.
 PK_HCLCY_HYDROLYSIS = PK_HCLCY + PK_CLCY - PK_H2CY  # HClCy- + H2O = H2Cy- + HOCl, 5.62
 
-K_HOCL = 10.0**-PK_HOCL
+K_HOCL: float = 10.0**-PK_HOCL
 _B_H2CY = 10.0**PK_H2CY
 _B_HCY = 10.0**-PK_HCY
 _B_H3CY = 10.0**PK_H3CY

@@ -60,10 +60,10 @@ class RedoxSolution(StrEnum):
 
 LIGHT_SHE_25C_MV = 675.0  # Light (1972), Anal. Chem. 44:1038, from memory; no temperature course was found
 # Sat. KCl: 199 at 25 C and -1 mV/K, commonly tabulated, from memory; 3 mol/L: table of a field-instrument manual.
-_REFERENCE_C = (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0)
+_REFERENCE_C = (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 _REFERENCE_MV = {
-    Reference.AG_AGCL_SATURATED: (219.0, 214.0, 209.0, 204.0, 199.0, 194.0, 189.0),
-    Reference.AG_AGCL_3M: (221.0, 217.0, 214.0, 210.0, 207.0, 203.0, 200.0),
+    Reference.AG_AGCL_SATURATED: (219.0, 214.0, 209.0, 204.0, 199.0, 194.0, 189.0, 184.0),
+    Reference.AG_AGCL_3M: (221.0, 217.0, 214.0, 210.0, 207.0, 203.0, 200.0, 196.0),
 }
 
 
@@ -82,7 +82,7 @@ def buffer_ph(buffer: Buffer, temp_c: float = 25.0) -> float:
 
 
 def reference_mv(reference: Reference, temp_c: float = 25.0) -> float:
-    """Potential of a reference electrode against hydrogen. [mV]. 5-35 C."""
+    """Potential of a reference electrode against hydrogen. [mV]. 5-40 C."""
     if reference is Reference.HYDROGEN:
         return 0.0
     return _between(temp_c, _REFERENCE_C, _REFERENCE_MV[reference], reference.value)
