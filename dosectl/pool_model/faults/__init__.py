@@ -1,0 +1,1 @@
+"""Named faults of the plant, one function each; `registry` finds them all."""
