@@ -1,6 +1,8 @@
-"""Builders of evidence for tests: a healthy 50 m3 salt pool (CYA 50) with a cell and an acid pump, nothing running, all permitted.
+"""Builders of evidence for tests: a healthy 50 m3 salt pool (CYA 50) with a cell and an acid pump, nothing running, all
+permitted.
 
-Every builder takes the fields to change by keyword; `feeding`, `with_reading`, `with_flow` and `later` turn one evidence into another.
+Every builder takes the fields to change by keyword; `feeding`, `with_reading`, `with_flow` and `later` turn one evidence
+into another.
 """
 
 from collections.abc import Mapping
@@ -48,7 +50,8 @@ def a_signal(kind: SignalKind, name: str | None = None, **changes: Any) -> Signa
     """A signal of a kind with the default period and age limit of its kind; its id is the kind's name unless given."""
     quick = kind in {SignalKind.FLOW, SignalKind.PUMP, SignalKind.FEEDBACK, SignalKind.SAMPLE_FLOW}
     signal = Signal(
-        id=SignalId(name or kind.value), kind=kind, age_s_max=10.0 if quick else 180.0, period_s=3.0 if quick else 10.0, edges=quick,
+        id=SignalId(name or kind.value), kind=kind, age_s_max=10.0 if quick else 180.0, period_s=3.0 if quick else 10.0,
+        edges=quick,
         sigma={SignalKind.ORP: 5.0, SignalKind.PH: 0.05, SignalKind.WATER_TEMP: 0.3}.get(kind, 0.0),
     )  # fmt: skip
     return replace(signal, **changes)
@@ -76,7 +79,8 @@ def an_acid_pump(**changes: Any) -> Feeder:
 
 
 def a_chlorine_pump(**changes: Any) -> Feeder:
-    """A hypochlorite pump of 0.6 L/h at 125 g/L (75 g/h as Cl2, 1.5 mg/L/h in 50 m3); id `cell` so that it can take the cell's place."""
+    """A hypochlorite pump of 0.6 L/h at 125 g/L (75 g/h as Cl2, 1.5 mg/L/h in 50 m3); id `cell` so that it can take the
+    cell's place."""
     base = a_cell(kind="pump", rate_g_s=75.0 / 3600.0, cell_cutout=False, container_ml=20000.0, ml_per_g=8.0, hourly_cap_g=75.0)
     return replace(base, **{"strength_text": "hypochlorite 12.5 %", "digest": "chlorine-1", **changes})
 
@@ -171,7 +175,8 @@ def an_evidence(site: Site | None = None, clock_s: float = CLOCK_S, **changes: A
         SignalKind.STOP_INPUT: False, SignalKind.PRESENCE: False, SignalKind.ORP: 700.0, SignalKind.PH: 7.5,
     }  # fmt: skip
     readings = {
-        signal.id: a_reading(signal.id, HEALTHY.get(signal.id, more.get(signal.kind, False)), at_s=clock_s) for signal in site.signals
+        signal.id: a_reading(signal.id, HEALTHY.get(signal.id, more.get(signal.kind, False)), at_s=clock_s)
+        for signal in site.signals
     }
     evidence = Evidence(
         site=site, now=an_instant(clock_s), clock_s=clock_s, clock_jump_s=0.0, readings=readings, samples=(), drops=(),
@@ -199,7 +204,8 @@ def with_flow(evidence: Evidence, *, pump: bool | None, flow: bool | None, since
     proven = bool(pump and flow)
     broken = pump is False or flow is False
     readings = [
-        unknown(name) if state is None else a_reading(name, state, at_s=evidence.clock_s) for name, state in (("pump", pump), ("flow", flow))
+        unknown(name) if state is None else a_reading(name, state, at_s=evidence.clock_s)
+        for name, state in (("pump", pump), ("flow", flow))
     ]
     began = since_s if since_s is not None else (evidence.flow.since_s if evidence.flow.since_s is not None else evidence.clock_s)
     stopped = evidence.flow.pump_stopped_s
@@ -238,5 +244,22 @@ def later(evidence: Evidence, by_s: float) -> Evidence:
     }
     flow = replace(evidence.flow, clock_s=evidence.flow.clock_s + (by_s if evidence.flow.proven else 0.0))
     return replace(
-        evidence, clock_s=clock_s, now=an_instant(clock_s), readings=readings, flow=flow, clock_jump_s=0.0, samples=(), drops=(), foreign=()
+        evidence,
+        clock_s=clock_s,
+        now=an_instant(clock_s),
+        readings=readings,
+        flow=flow,
+        clock_jump_s=0.0,
+        samples=(),
+        drops=(),
+        foreign=(),
     )
+
+
+def run(guard: Any, evidence: Evidence, memory: Any, for_s: float, every_s: float = 1.0) -> tuple[Any, Any, Evidence]:
+    """Judges the same state again and again, `every_s` apart, for `for_s` seconds; the last verdict, memory and evidence."""
+    verdict, memory = guard.judge(evidence, memory)
+    for _ in range(round(for_s / every_s)):
+        evidence = later(evidence, every_s)
+        verdict, memory = guard.judge(evidence, memory)
+    return verdict, memory, evidence

@@ -1,0 +1,101 @@
+"""Gas hold: chemical was fed into standing water, so people must be out before the pump starts again.
+
+Figures: 2 s of a 50 mL/min pump is some 2 mL of hypochlorite, which with acid makes about 7 m3 of air bad; a 20 g/h cell
+makes about
+0.1 L of gas a minute (arithmetic from 42 mL of chlorine gas per mL of 12.5 % hypochlorite and 0.34 L of hydrogen per g
+of chlorine).
+"""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import deny, latch, moment, standing
+from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.site import Feeder, Site
+from dosectl.model.feeds import FeederId
+from dosectl.model.ranges import setting
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.signals import SignalId
+from dosectl.model.verdicts import Permit, Verdict
+
+CODE = Code("flow.gas")
+PUMP_S_MAX = 5.0
+CELL_S_MAX = 120.0
+
+GAS = ReasonKind(
+    Code("flow.gas_hold"),
+    "{feeder} ran for {ran_s:.0f} s without water flow at {since}: chemical or gas may stand in the pipe, and all feeding "
+    "is locked. Keep "
+    "everyone out of the water and away from the plant room, switch the pump off at its breaker, then follow the restart card.",
+)
+RUNNING = ReasonKind(
+    Code("flow.running_dry"),
+    "{feeder} still shows running although the water stopped at {since}; all feeding is stopped until it is off.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FlowGasParams:
+    pump_s: float = setting(
+        2.0, ge=0.5, le=PUMP_S_MAX, unit="s", why="derived: about 2 mL of a 50 mL/min pump, some 7 m3 of bad air"
+    )
+    cell_s: float = setting(
+        60.0, ge=5.0, le=CELL_S_MAX, unit="s", why="derived: about 0.1 L of gas in the cell body of a 20 g/h cell"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FlowGas:
+    """One per feeder with feedback; binds all. Memory: since_s = since when it runs without flow.
+
+    Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder.
+    """
+
+    feeders: tuple[FeederId, ...]
+    feeder: FeederId
+    feedback: SignalId
+    limit_s: float
+    code: Code
+    permit: Permit
+    needs: tuple[Need, ...] = ()
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        if memory.since_s is None and memory.latched is None and not evidence.flow.broken:
+            return self.permit, memory
+        if not evidence.flow.broken or evidence.feeders[self.feeder].running is False:
+            if memory.since_s is not None:
+                memory = replace(memory, since_s=None)
+        elif evidence.feeders[self.feeder].running is True:
+            if memory.since_s is None:
+                memory = replace(memory, since_s=evidence.clock_s)
+            seen_s = evidence.readings[self.feedback].at_s
+            since_s = memory.since_s
+            assert since_s is not None
+            ran_s = 0.0 if seen_s is None else seen_s - since_s
+            began = moment(evidence, since_s)
+            if ran_s > self.limit_s:
+                return latch(self.code, memory, GAS.because(began, feeder=self.feeder, ran_s=round(ran_s, 1)))
+            if memory.latched is None:
+                return deny(self.code, RUNNING.because(began, feeder=self.feeder)), memory
+        if memory.latched is not None:
+            return standing(self.code, memory), memory
+        return self.permit, memory
+
+
+def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
+    everyone = tuple(feeder.id for feeder in site.feeders)
+
+    def one(feeder: Feeder, feedback: SignalId) -> FlowGas:
+        code = Code(f"{CODE}.{feeder.id}")
+        limit_s = params.cell_s if feeder.kind == "cell" else params.pump_s
+        return FlowGas(everyone, feeder.id, feedback, limit_s, code, Permit(code))
+
+    return tuple(one(feeder, feeder.feedback) for feeder in site.feeders if feeder.feedback is not None)
+
+
+KIND = GuardKind(
+    CODE, FlowGasParams, _build, (GAS, RUNNING),
+    stops="all",
+    clears="by a person at the plant; shorter runs clear by themselves",
+    why="the restart of a pump pushed the gas of a run without flow onto bathers in the past",
+)  # fmt: skip

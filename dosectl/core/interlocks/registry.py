@@ -1,0 +1,40 @@
+"""All kinds of guards, in the order in which a person would check them. A new guard is one file and one line here."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from dosectl.core.interlocks.guard import Guard, GuardKind
+from dosectl.core.interlocks.guards import flow_gas, flow_honesty, flow_proven, flow_settle
+from dosectl.core.site import Site
+from dosectl.model.reasons import Code
+
+KINDS: tuple[GuardKind, ...] = (
+    flow_proven.KIND,
+    flow_settle.KIND,
+    flow_honesty.KIND,
+    flow_gas.KIND,
+)
+
+
+def default_params() -> dict[Code, Any]:
+    """The default settings of every kind that has any, by the kind's code."""
+    return {kind.code: kind.params() for kind in KINDS if kind.params is not None}
+
+
+def build(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[Guard, ...]:
+    """All guards the site needs; a kind without params given takes its defaults.
+
+    Raises ValueError for params of an unknown kind, or of the wrong type: a limit that nobody reads must not look as if it held.
+    """
+    given = dict(params or {})
+    guards: list[Guard] = []
+    for kind in KINDS:
+        chosen = given.pop(kind.code, None)
+        if kind.params is not None:
+            chosen = kind.params() if chosen is None else chosen
+            if not isinstance(chosen, kind.params):
+                raise ValueError(f"{kind.code}: expected {kind.params.__name__}, found {type(chosen).__name__}")
+        guards.extend(kind.build(site, chosen))
+    if given:
+        raise ValueError(f"no guard of that name: {', '.join(sorted(given))}")
+    return tuple(guards)
