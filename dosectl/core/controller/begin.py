@@ -1,4 +1,4 @@
-"""The first state of a run: from nothing, or from what the journal kept. Working parts are always new: the start-up hold covers them."""
+"""The first state of a run, from nothing or from the journal. Working parts are always new: the start-up hold covers them."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -20,6 +20,7 @@ from dosectl.model.ledger import FeederLedger, Ledger
 
 STARTS_WINDOW_S = 6 * 3600.0
 LEDGER_KEPT_S = 16 * 86400.0
+NUMBERS_LOST = 1000  # more than a crash can have kept from the record, which is written every few seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +29,11 @@ class StartOf:
 
     now : the first instant; off_s : trusted seconds since the last commit of the run before, 0 where the clock is in doubt
     clean : the run before ended in order; an absent journal counts as clean
-    command_no : command numbers start above this, so that a node never sees an old number again
     """
 
     now: Instant
     off_s: float
     clean: bool
-    command_no: int = 0
 
 
 def fresh_durable(plan: Plan) -> Durable:
@@ -45,7 +44,7 @@ def fresh_durable(plan: Plan) -> Durable:
         memories=(),
         standing=Standing(),
         tests=(),
-        estimate=start_estimate(plan.site, plan.estimate, ()),
+        estimate=start_estimate(plan.site, plan.estimate),
         alarms=AlarmMemory(),
         days=DayCount(),
     )
@@ -90,7 +89,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
         control=ControlState(),
         flow=FlowTrace(),
         feeders=_traces(plan.site, ledger, clocks.flow_clock_s),
-        dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=start.command_no) for f in plan.site.feeders},
+        dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=clocks.command_no + NUMBERS_LOST) for f in plan.site.feeders},
         memories=memories,
         objections={},
         fresh={},

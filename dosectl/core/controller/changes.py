@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.guard import Memory
-from dosectl.core.requests.change import (
+from dosectl.core.requests.changes import (
     AddTest,
     Answer,
     AttestProof,
     Change,
     ClearLatch,
-    ConfirmPlan,
+    ConfirmConfig,
     Dispense,
     Refill,
     Release,
@@ -45,37 +45,47 @@ class Changed:
 
 def apply(before: Changed, change: Change, clock_s: float) -> Changed:
     """The state after one granted change."""
-    standing = before.standing
     match change:
         case AddTest(test):
             return replace(before, tests=(*before.tests, test)[-TESTS_KEPT:], added=(*before.added, test))
         case WithdrawTest(request):
             tests = tuple(replace(t, withdrawn=True) if t.request == request else t for t in before.tests)
             return replace(before, tests=tests, withdrawn=True)
-        case Refill(feeder, container_ml):
-            kept = tuple(entry for entry in standing.refills if entry[0] != feeder)
-            return replace(before, standing=replace(standing, refills=(*kept, (feeder, clock_s, container_ml))))
-        case Stop(why):
-            return replace(before, standing=replace(standing, stop=why))
-        case Release():
-            return replace(before, standing=replace(standing, stop=None))
-        case ServiceOn(why):
-            return replace(before, standing=replace(standing, service=why))
-        case ServiceOff():
-            return replace(before, standing=replace(standing, service=None))
         case Answer():
             return replace(before, answers=(*before.answers, change))
-        case ClearLatch(key):
+        case ClearLatch(memory_key=key):
             memories = dict(before.memories)
             if key in memories:
                 memories[key] = replace(memories[key], latched=None, count=0, marks=(), since_s=None)
             return replace(before, memories=memories, cleared=(*before.cleared, key))
-        case ConfirmPlan(feeder, digest):
-            kept_pairs = tuple(pair for pair in standing.confirmed if pair[0] != feeder)
-            return replace(before, standing=replace(standing, confirmed=(*kept_pairs, (feeder, digest))))
-        case AttestProof(proof):
-            proofs = (*(p for p in standing.proofs if p.feeder != proof.feeder), proof)
-            confirmed = (*(c for c in standing.confirmed if c[0] != proof.feeder), (proof.feeder, proof.digest))
-            return replace(before, standing=replace(standing, proofs=proofs, confirmed=confirmed))
         case Dispense(feeder, seconds):
             return replace(before, dispense=(feeder, clock_s + seconds))
+        case _:
+            return replace(before, standing=_standing(before.standing, change))
+
+
+def _standing(standing: Standing, change: Change) -> Standing:
+    """What people have set, after the change."""
+    match change:
+        case Refill(feeder, at_s, volume_ml):
+            kept = tuple(entry for entry in standing.refills if entry[0] != feeder)
+            return replace(standing, refills=(*kept, (feeder, at_s, volume_ml)))
+        case Stop(why):
+            return replace(standing, stop=why)
+        case Release():
+            return replace(standing, stop=None)
+        case ServiceOn(why):
+            return replace(standing, service=why)
+        case ServiceOff():
+            return replace(standing, service=None)
+        case ConfirmConfig(feeder, digest):
+            return replace(standing, confirmed=_confirmed(standing, feeder, digest))
+        case AttestProof(proof):
+            proofs = (*(p for p in standing.proofs if p.feeder != proof.feeder), proof)
+            return replace(standing, proofs=proofs, confirmed=_confirmed(standing, proof.feeder, proof.digest))
+        case _:
+            return standing
+
+
+def _confirmed(standing: Standing, feeder: FeederId, digest: str) -> tuple[tuple[FeederId, str], ...]:
+    return (*(pair for pair in standing.confirmed if pair[0] != feeder), (feeder, digest))

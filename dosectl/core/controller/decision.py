@@ -1,12 +1,11 @@
 """What a step decided: commands for all feeders, and everything that somebody must be told or that must be kept."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from dosectl.core.alarms.states import AlarmChange
 from dosectl.core.control.wishes import ControlView
 from dosectl.core.controller.state import State
-from dosectl.core.estimate.view import WaterView
+from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.arbiter import Objections
 from dosectl.model.feeds import FeedCommand
@@ -35,10 +34,6 @@ class Decision:
     control: ControlView
     at_once: bool
     wake_in_s: float
-
-    def told(self) -> Mapping[str, str]:
-        """Per feeder, the code of the reason it is off for, or "on"."""
-        return {str(c.feeder): str(c.why.code) if hasattr(c, "why") else "on" for c in self.commands}
 
 
 StepResult = tuple[State, Decision]

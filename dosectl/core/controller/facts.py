@@ -23,13 +23,7 @@ class FlowTrace:
 
 def _went_false(signal: Signal, samples: tuple[Sample, ...]) -> bool:
     """Whether any sample since the last step took the signal's permission away, however briefly."""
-    for sample in samples:
-        if sample.signal != signal.id:
-            continue
-        raw = sample.raw
-        if raw is False or (signal.threshold is not None and not isinstance(raw, bool) and raw <= signal.threshold):
-            return True
-    return False
+    return any(sample.raw is False and sample.signal == signal.id for sample in samples)
 
 
 def flow_facts(

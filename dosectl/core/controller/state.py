@@ -7,7 +7,7 @@ from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.wishes import ControlState
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
-from dosectl.core.estimate.filter import Estimate
+from dosectl.core.estimate.state import Estimate
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.arbiter import Objections
 from dosectl.core.interlocks.dispatch import Dispatch
@@ -29,11 +29,13 @@ class Clocks:
 
     clock_s : plant clock [s]; flow_clock_s : seconds of proven flow ever [s]
     starts_s : plant clock of the last starts, newest last
+    command_no : the highest number a command has borne: a node obeys no older one
     """
 
     clock_s: float = 0.0
     flow_clock_s: float = 0.0
     starts_s: tuple[float, ...] = ()
+    command_no: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ The order is the picture in DEVELOPERS.md. Nothing here knows a number of the tr
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from dosectl.core.alarms.states import AlarmView
 from dosectl.core.alarms.states import update as update_alarms
@@ -16,8 +16,8 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.tell import events_of
 from dosectl.core.controller.uses import count
-from dosectl.core.estimate.filter import EstimateInputs
 from dosectl.core.estimate.filter import update as update_estimate
+from dosectl.core.estimate.state import EstimateInputs
 from dosectl.core.estimate.view import water
 from dosectl.core.evidence import Evidence, Standing, StartFacts
 from dosectl.core.interlocks.arbiter import decide, judge
@@ -25,8 +25,8 @@ from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
-from dosectl.core.requests.judge import RequestView
-from dosectl.core.requests.judge import judge as judge_request
+from dosectl.core.requests.judging import judge as judge_request
+from dosectl.core.requests.kind import RequestView
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Ledger
@@ -47,7 +47,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     jump_s = (snapshot.now.utc - working.last.utc).total_seconds() - dt_s
 
     judged = update_probes(site, plan.probes, working.probes, snapshot, clock_s)
-    changed, replies = _asked(plan, state, snapshot, clock_s)
+    standing = _present(site, working, durable.standing, judged, clock_s)
+    changed, replies = _asked(plan, state, standing, snapshot, clock_s)
     flow, flow_trace = flow_facts(site, judged.readings, judged.samples, working.flow, durable.clocks.flow_clock_s, clock_s, dt_s)
     feeders, traces = feeder_facts(
         site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
@@ -79,7 +80,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     if clock_s >= due_s or changed.added or changed.withdrawn:
         estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
-    view = water(site, estimate)
+    view = water(site, estimate, plan.estimate)
 
     wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, working.objections)
     objections, memories = judge(plan.guards, evidence, changed.memories)
@@ -97,7 +98,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
 
     after = Durable(
-        clocks=Clocks(clock_s, flow.clock_s, durable.clocks.starts_s),
+        clocks=Clocks(clock_s, flow.clock_s, durable.clocks.starts_s, max(d.command_no for d in ruling.dispatch)),
         ledger=ruling.ledger,
         memories=_kept(durable.memories, working.memories, memories),
         standing=standing,
@@ -147,10 +148,10 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     return State(after, next_working), decision
 
 
-def _asked(plan: Plan, state: State, snapshot: Snapshot, clock_s: float) -> tuple[Changed, tuple[Reply, ...]]:
+def _asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, clock_s: float) -> tuple[Changed, tuple[Reply, ...]]:
     """What people asked, judged and applied, and one reply each."""
     durable = state.durable
-    changed = Changed(durable.standing, durable.tests, state.working.memories)
+    changed = Changed(standing, durable.tests, state.working.memories)
     replies: list[Reply] = []
     for request in snapshot.requests:
         view = RequestView(
@@ -159,8 +160,8 @@ def _asked(plan: Plan, state: State, snapshot: Snapshot, clock_s: float) -> tupl
             standing=changed.standing,
             tests=changed.tests,
             latches=tuple((k, Code(k.split(":")[0]), m.latched) for k, m in changed.memories.items() if m.latched),
-            alarms=durable.alarms,
-            seen=(*durable.replies, *replies),
+            alarms=standing_alarms(durable.alarms),
+            seen={reply.request: reply for reply in (*durable.replies, *replies)},
         )
         judgement = judge_request(plan.site, request, view)
         replies.append(judgement.reply)
@@ -179,7 +180,7 @@ def _answered(replies: tuple[Reply, ...], changed: Changed, memories: Mapping[st
         return replies
     corrected: list[Reply] = []
     for reply in replies:
-        key = dict(reply.facts).get("latch")
+        key = dict(reply.facts).get("latch", "")
         if reply.done and key in again:
             reply = Reply(
                 reply.request,
@@ -190,6 +191,18 @@ def _answered(replies: tuple[Reply, ...], changed: Changed, memories: Mapping[st
             )
         corrected.append(reply)
     return tuple(corrected)
+
+
+def _present(site: Site, working: Working, standing: Standing, judged: Judged, clock_s: float) -> Standing:
+    """A press of the button at the plant: only the edge counts, so that a stuck button proves nothing more."""
+    button = site.first(SignalKind.PRESENCE)
+    if button is None or not any(sample.signal == button.id for sample in judged.samples):
+        return standing
+    before = (working.probes.readings or {}).get(button.id)
+    pressed = judged.readings[button.id].switch() is True
+    if pressed and before is not None and before.switch() is False:
+        return replace(standing, presence_s=clock_s)
+    return standing
 
 
 def _drawn(
@@ -216,7 +229,7 @@ def _fresh(before: Mapping[SignalId, int], judged: Judged) -> Mapping[SignalId, 
     return before if after is None else after
 
 
-def _inputs(evidence: Evidence, updated_s: float, fed_g: Mapping[Substance, float], changed: Changed) -> EstimateInputs:
+def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substance, float], changed: Changed) -> EstimateInputs:
     """What the estimate is told: readings that may be believed, and what was fed since it last asked."""
     flow = evidence.flow
     ph = evidence.reading(SignalKind.PH)
@@ -224,7 +237,7 @@ def _inputs(evidence: Evidence, updated_s: float, fed_g: Mapping[Substance, floa
     return EstimateInputs(
         clock_s=evidence.clock_s,
         utc=evidence.now.utc,
-        dt_s=max(0.0, evidence.clock_s - updated_s),
+        dt_s=0.0 if updated_s is None else max(0.0, evidence.clock_s - updated_s),
         orp_mv=evidence.number(SignalKind.ORP, Status.MAINTENANCE),
         ph=evidence.number(SignalKind.PH, Status.MAINTENANCE),
         ph_sigma=ph.sigma if ph is not None and ph.sigma is not None else 0.05,

@@ -1,6 +1,6 @@
 """What the pool usually takes: days of use out of the ledger, accepted only where nothing was in doubt.
 
-Learned use bounds the feed when a reading is lost. A day in which chlorine was on fall-back, barred for long, or without enough flow
+Learned use bounds the feed when a reading is lost. A day with chlorine on fall-back, barred for long, or with too little flow
 teaches nothing, so that a fault can't teach itself.
 """
 
