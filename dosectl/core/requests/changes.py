@@ -1,0 +1,124 @@
+"""What a granted request changes, as typed facts. Only the controller applies them, before the guards run."""
+
+from dataclasses import dataclass
+
+from dosectl.core.evidence import Proof
+from dosectl.model.feeds import FeederId
+from dosectl.model.reasons import Code, Reason
+from dosectl.model.requests import RequestId
+from dosectl.model.water_tests import WaterTest
+
+
+@dataclass(frozen=True, slots=True)
+class AddTest:
+    """A water test becomes evidence."""
+
+    test: WaterTest
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawTest:
+    """The tests entered by this request no longer count; they stay in the record."""
+
+    request: RequestId
+
+
+@dataclass(frozen=True, slots=True)
+class Refill:
+    """The feeder's container holds this much from now on [mL]."""
+
+    feeder: FeederId
+    at_s: float
+    volume_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """All feeding stops until released."""
+
+    why: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """The manual stop ends."""
+
+    by: str
+    presence_proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceOn:
+    """Somebody works at the plant: nothing is fed until they say that they are done."""
+
+    why: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceOff:
+    """The service lockout ends."""
+
+    by: str
+    presence_proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A person knows of this occurrence of an alarm; neither fixed nor reset."""
+
+    alarm: Code
+    occurrence: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClearLatch:
+    """A latched trip is cleared; it latches again in the same step where its cause still stands."""
+
+    memory_key: str
+    by: str
+    presence_proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmConfig:
+    """The feeder may run under the settings with this digest."""
+
+    feeder: FeederId
+    digest: str
+    by: str
+    presence_proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AttestProof:
+    """A proof record from typed answers."""
+
+    proof: Proof
+    presence_proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Dispense:
+    """A person at the plant wants this feeder to run for so long; every guard still judges it."""
+
+    feeder: FeederId
+    seconds: float
+    by: str
+    presence_proven: bool
+
+
+Change = (
+    AddTest
+    | WithdrawTest
+    | Refill
+    | Stop
+    | Release
+    | ServiceOn
+    | ServiceOff
+    | Answer
+    | ClearLatch
+    | ConfirmConfig
+    | AttestProof
+    | Dispense
+)

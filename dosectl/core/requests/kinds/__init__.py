@@ -1,0 +1,1 @@
+"""One file a kind of request: its arguments, its rights, its refusals and its words."""

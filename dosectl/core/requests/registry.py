@@ -1,0 +1,30 @@
+"""All kinds of requests, in reading order. A new kind: its file and its line here; forms are made from it."""
+
+from dosectl.core.requests.kind import RequestKind
+from dosectl.core.requests.kinds.answer_alarm import ANSWER_ALARM
+from dosectl.core.requests.kinds.attest_proof import ATTEST_PROOF
+from dosectl.core.requests.kinds.clear_latch import CLEAR_LATCH
+from dosectl.core.requests.kinds.confirm_plan import CONFIRM_PLAN
+from dosectl.core.requests.kinds.dispense import DISPENSE
+from dosectl.core.requests.kinds.refill import REFILL
+from dosectl.core.requests.kinds.release import RELEASE
+from dosectl.core.requests.kinds.service_off import SERVICE_OFF
+from dosectl.core.requests.kinds.service_on import SERVICE_ON
+from dosectl.core.requests.kinds.stop import STOP
+from dosectl.core.requests.kinds.water_test import WATER_TEST
+from dosectl.core.requests.kinds.withdraw_test import WITHDRAW_TEST
+
+KINDS: tuple[RequestKind, ...] = (
+    STOP,
+    SERVICE_ON,
+    WATER_TEST,
+    WITHDRAW_TEST,
+    REFILL,
+    ANSWER_ALARM,
+    RELEASE,
+    SERVICE_OFF,
+    CLEAR_LATCH,
+    CONFIRM_PLAN,
+    ATTEST_PROOF,
+    DISPENSE,
+)
