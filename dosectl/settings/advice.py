@@ -1,0 +1,97 @@
+"""What is allowed but deserves a look: said as a warning at start and by `dosectl check`."""
+
+from collections.abc import Callable, Iterator
+
+from dosectl.core.site import Feeder, Site
+from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
+from dosectl.settings.file import Tables
+
+CONNECTED_ACID_SHARE = 0.30  # of the alkalinity: all of it at once from pH 7.4 then leaves 6.6; derived
+SALT_G_L_MIN = 2.0  # below it most cells stop by their label; common practice
+FEEDBACK_PERIOD_S = 3.0
+LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1")
+
+
+def warnings_of(tables: Tables, site: Site) -> tuple[str, ...]:
+    """All warnings, each where - what - why - what to do."""
+    return tuple(line for source in _SOURCES for line in source(tables, site))
+
+
+def connected_acid_mg_l(feeder: Feeder, site: Site) -> float:
+    """Alkalinity that a full container could take away, all at once [mg/L as CaCO3]."""
+    return feeder.container_ml / feeder.ml_per_g / site.pool.volume_m3 if feeder.ml_per_g > 0.0 else 0.0
+
+
+def advised_acid_l(feeder: Feeder, site: Site) -> float:
+    """Most acid to have connected [L]."""
+    return CONNECTED_ACID_SHARE * site.pool.alkalinity_mg_l * site.pool.volume_m3 * feeder.ml_per_g / 1000.0
+
+
+def _connected_acid(_tables: Tables, site: Site) -> Iterator[str]:
+    for feeder in site.feeders:
+        if feeder.substance is not Substance.ACID:
+            continue
+        mg_l, limit = connected_acid_mg_l(feeder, site), CONNECTED_ACID_SHARE * site.pool.alkalinity_mg_l
+        if mg_l > limit * (1 + 1e-9):
+            yield (
+                f"feeders.{feeder.id}.container_l = {feeder.container_ml / 1000.0:g}: a siphon past a dead valve could take "
+                f"{mg_l:.0f} mg/L of the alkalinity of {site.pool.alkalinity_mg_l:g}. The container is the last limit: "
+                f"connect at most {advised_acid_l(feeder, site):.2g} L."
+            )
+
+
+def _open_broker(tables: Tables, _site: Site) -> Iterator[str]:
+    if tables.broker.host in LOCAL_HOSTS:
+        return
+    if tables.broker.username is None:
+        yield (
+            f'broker.host = "{tables.broker.host}": no account is set, so anyone on that network may command the feeders. '
+            "Give the daemon an account of its own (username, password_file) and an access list."
+        )
+    elif tables.broker.ca_file is None:
+        yield (
+            f'broker.host = "{tables.broker.host}": without ca_file the password and every command cross the network in clear. '
+            "Turn TLS on, or keep the broker on this machine."
+        )
+
+
+def _slow_feedback(tables: Tables, _site: Site) -> Iterator[str]:
+    for signal in tables.signals:
+        if signal.kind is SignalKind.FEEDBACK and signal.keys.period_s > FEEDBACK_PERIOD_S and not signal.keys.edges:
+            yield (
+                f"signals.{signal.name}.period_s = {signal.keys.period_s:g}: a feeder that stays on is seen that much later. "
+                "Let it publish each change at once, or every 3 s."
+            )
+
+
+def _thin_salt(tables: Tables, site: Site) -> Iterator[str]:
+    cells = [feeder.id for feeder in site.feeders if feeder.kind == "cell"]
+    if cells and tables.pool.salt_g_l < SALT_G_L_MIN:
+        yield (
+            f"pool.salt_g_l = {tables.pool.salt_g_l:g}: {cells[0]} makes little or no chlorine below {SALT_G_L_MIN:g} g/L. "
+            "Add salt, or enter a newer test."
+        )
+
+
+def _no_chlorine(_tables: Tables, site: Site) -> Iterator[str]:
+    if not site.feeding(Substance.CHLORINE):
+        yield "feeders: none feeds chlorine, so only pH is held. Chlorinate by hand and test daily."
+
+
+def _no_stop_input(_tables: Tables, site: Site) -> Iterator[str]:
+    if site.first(SignalKind.STOP_INPUT) is None and site.first(SignalKind.PRESENCE) is None:
+        yield (
+            "signals: no local stop (kind stop_input) and no button (kind presence) is fitted, so what needs a person at the "
+            "plant is recorded as presence not proven. Fit one where you can."
+        )
+
+
+_SOURCES: tuple[Callable[[Tables, Site], Iterator[str]], ...] = (
+    _connected_acid,
+    _thin_salt,
+    _no_chlorine,
+    _slow_feedback,
+    _open_broker,
+    _no_stop_input,
+)
