@@ -4,7 +4,20 @@ from collections.abc import Mapping
 from typing import Any
 
 from dosectl.core.interlocks.guard import Guard, GuardKind
-from dosectl.core.interlocks.guards import flow_gas, flow_honesty, flow_proven, flow_settle
+from dosectl.core.interlocks.guards import (
+    bus_echo,
+    clock_doubt,
+    flow_gas,
+    flow_honesty,
+    flow_proven,
+    flow_settle,
+    message_order,
+    node_online,
+    owner_foreign,
+    queue_age,
+    record_store,
+    start_hold,
+)
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
 
@@ -13,6 +26,14 @@ KINDS: tuple[GuardKind, ...] = (
     flow_settle.KIND,
     flow_honesty.KIND,
     flow_gas.KIND,
+    start_hold.KIND,
+    record_store.KIND,
+    bus_echo.KIND,
+    queue_age.KIND,
+    clock_doubt.KIND,
+    node_online.KIND,
+    owner_foreign.KIND,
+    message_order.KIND,
 )
 
 

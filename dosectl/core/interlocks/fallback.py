@@ -1,0 +1,42 @@
+"""The fall-back rate: what chlorine may be fed while a reading it needs is in doubt.
+
+Stopping is a hazard too: without feed an unattended pool loses its chlorine in two days. 60 % of usual use for seven
+days, then 30 %
+with no end, bounds the chlorine near 10 mg/L at ordinary losses (mass balance at a median of 2.4 to 3 mg/L a day and 10
+% loss a day).
+Reasons of such limits have a code that ends in `.fallback`.
+"""
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import moment
+from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
+from dosectl.model.feeds import FeederId
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.verdicts import Limit, Verdict
+
+FIRST_SHARE = 0.6
+FIRST_DAYS = 7.0
+LATER_SHARE = 0.3
+SUFFIX = ".fallback"
+
+
+def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE) -> float:
+    """Today's fall-back rate: a share of the median day, by how long it lasts already [mg/L per day]."""
+    since_s = evidence.standing.fallback_since_s
+    later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S
+    return (later_share if later else first_share) * median_day_mg_l(evidence)
+
+
+def fallback_limit(
+    guard: Code, kind: ReasonKind, evidence: Evidence, feeders: tuple[FeederId, ...], since_s: float | None, signal: str
+) -> Limit:
+    """At most the fall-back rate over any 24 h, for the chlorine `feeders`; `kind` takes the facts `signal` and
+    `rate_mg_l_day`."""
+    rate = rate_mg_l_day(evidence)
+    why = kind.because(moment(evidence, since_s), signal=signal, rate_mg_l_day=round(rate, 2))
+    return Limit(guard, room_g(evidence, feeders, DAY_S, rate), why)
+
+
+def is_fallback(verdict: Verdict) -> bool:
+    """Whether a verdict holds chlorine at the fall-back rate."""
+    return isinstance(verdict, Limit) and verdict.why.code.endswith(SUFFIX)

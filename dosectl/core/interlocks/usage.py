@@ -1,0 +1,38 @@
+"""What the pool usually takes, and what a window still leaves: the figures that mass guards share."""
+
+from dosectl.core.evidence import Evidence
+from dosectl.model.feeds import FeederId, Substance
+
+DAYS_NEEDED = 14
+USUAL_CHLORINE_MG_L = 2.5  # a day's use until 14 days are known (engineering judgement: an outdoor pool in summer)
+DAY_S = 86400.0
+HOUR_S = 3600.0
+
+
+def days_known(evidence: Evidence, substance: Substance) -> tuple[float, ...]:
+    """Use of the accepted days [mg/L], oldest first, at most 14."""
+    for known, days in evidence.standing.daily_use_mg_l:
+        if known is substance:
+            return days
+    return ()
+
+
+def median_day_mg_l(evidence: Evidence, substance: Substance = Substance.CHLORINE) -> float:
+    """Median daily use of the last 14 accepted days; the default until there are 14 [mg/L]."""
+    days = days_known(evidence, substance)
+    if len(days) < DAYS_NEEDED:
+        return USUAL_CHLORINE_MG_L
+    ordered = sorted(days)
+    middle = len(ordered) // 2
+    return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
+
+
+def room_g(evidence: Evidence, feeders: tuple[FeederId, ...], window_s: float, limit_mg_l: float) -> float:
+    """Mass that a rolling window lets `feeders` together book beyond what is booked [g], never below zero.
+
+    Open reservations count in full; what is still undrawn of them may be fed besides.
+    """
+    booked_g = 0.0
+    for feeder in feeders:
+        booked_g += evidence.ledger.of(feeder).window_g(evidence.clock_s, window_s)
+    return max(0.0, limit_mg_l * evidence.site.pool.volume_m3 - booked_g)
