@@ -1,0 +1,1 @@
+"""Rehearsals: the simulated pool joined with the step, in one process or over MQTT."""
