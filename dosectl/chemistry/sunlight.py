@@ -2,7 +2,9 @@
 
 import itertools
 import math
+from collections.abc import Mapping
 from datetime import datetime
+from types import MappingProxyType
 
 from dosectl.chemistry.ranges import Range
 
@@ -15,7 +17,7 @@ NEAR_UV_EXPONENT = 1.2  # near 330 nm, where chlorine absorbs and ozone hardly d
 
 # Share of clear-sky UV. Source: US weather service UV index, from memory. Broken cloud can exceed clear sky for
 # minutes.
-CLOUD_TRANSMISSION: dict[str, float] = {"clear": 1.0, "scattered": 0.89, "broken": 0.73, "overcast": 0.31}
+CLOUD_TRANSMISSION: Mapping[str, float] = MappingProxyType({"clear": 1.0, "scattered": 0.89, "broken": 0.73, "overcast": 0.31})
 
 _J2000_ORDINAL = datetime(2000, 1, 1).toordinal()  # noqa: DTZ001 - a calendar date, not a time point
 _RAD = math.pi / 180.0

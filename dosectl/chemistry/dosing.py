@@ -1,0 +1,193 @@
+"""How much of a product reaches a target, in portions, with all that it moves and how sure that is.
+
+It answers; it feeds nothing. Limits of a portion are common practice and on the careful side.
+"""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from dosectl.chemistry import mixing, products, ranges, strengths
+from dosectl.chemistry.products import Effects
+from dosectl.chemistry.ranges import Range
+from dosectl.chemistry.water import Water, after
+
+PH_STEP = 0.3  # acid or base of one portion
+
+
+class Goal(StrEnum):
+    """What is to be moved."""
+
+    FREE_CHLORINE = "free_chlorine_mg_l"
+    ALKALINITY = "ta_mg_l"
+    CYANURIC_ACID = "cya_mg_l"
+    HARDNESS = "hardness_mg_l"
+    SALT = "salt_g_l"
+    BORATE = "borate_b_mg_l"
+    PH = "ph"
+
+
+_PORTION: dict[Goal, float] = {
+    Goal.FREE_CHLORINE: 5.0,
+    Goal.ALKALINITY: 30.0,
+    Goal.CYANURIC_ACID: 20.0,
+    Goal.HARDNESS: 50.0,
+    Goal.SALT: 1.0,
+    Goal.BORATE: 20.0,
+    Goal.PH: PH_STEP,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """A product as it stands on the shelf. `per_unit` is the effect of one `unit` (g or mL) in 1 m3."""
+
+    key: str
+    unit: str
+    per_unit: Effects
+
+
+def granules(key: str, *, available_percent: float | None = None, purity_percent: float | None = None) -> Supply:
+    """A solid product by its label; see `products.addition` for strengths. Trade calcium hypochlorite must say its strength."""
+    p = products.product(key)
+    if not p.solid:
+        raise ValueError(f"product = {key!r}: accepted is a solid; say a liquid's strength with `hypochlorite` or `acid`")
+    if key == "calcium_hypochlorite" and available_percent is None:
+        raise ValueError(f"available chlorine of {key} = none: accepted is the percentage on the label, mostly 65 to 73")
+    return Supply(key, "g", products.addition(key, 1.0, 1.0, available_percent=available_percent, purity_percent=purity_percent))
+
+
+def hypochlorite(strength_g_l: float) -> Supply:
+    """Liquid hypochlorite by its strength of today: `strengths.hypochlorite_g_l`, then `decay.hypochlorite_strength_g_l`."""
+    g_ml = Range("hypochlorite strength", 5.0, 300.0, "g/L").check(strength_g_l) / 1000.0
+    return Supply("sodium_hypochlorite", "mL", products.product("sodium_hypochlorite").per_g_chlorine().scaled(g_ml))
+
+
+def acid(percent_w_w: float, density_kg_l: float | None = None) -> Supply:
+    """Hydrochloric acid by weight percentage; see `strengths.acid_meq_ml`."""
+    grams = strengths.acid_meq_ml(percent_w_w, density_kg_l) * strengths.HCL_G_MOL / 1000.0
+    return Supply("hydrochloric_acid", "mL", products.product("hydrochloric_acid").per_g.scaled(grams))
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """An answer. Amounts in the supply's unit; `sigma` is one standard deviation of the amount, from tests and volume.
+
+    `mixed` is the water right after all of it, `settled` once added chlorine has been used. `working` holds the
+    steps as (what, number, unit). `danger_notes` must be shown whenever the amount is.
+    """
+
+    supply: Supply
+    amount: float
+    sigma: float
+    portions: tuple[float, ...]
+    mixed: Water
+    settled: Water
+    working: tuple[tuple[str, float, str], ...]
+    danger_notes: tuple[str, ...]
+
+
+def add(water: Water, supply: Supply, amount: float, *, settled: bool = False) -> Water:
+    """The water after an amount of a supply."""
+    if not 0.0 <= amount < math.inf:
+        raise ValueError(f"amount = {amount!r} {supply.unit}: accepted is 0 or more")
+    return after(water, supply.per_unit.scaled(amount / water.volume_m3), settled=settled)
+
+
+def dose(water: Water, supply: Supply, goal: Goal, target: float, sigmas: Mapping[str, float] | None = None) -> Dose:
+    """How much of a supply brings the water to a target.
+
+    Parameters
+    ----------
+    water : As tested.
+    supply : What is at hand.
+    goal, target : The quantity and the value wanted, in the unit of `Water`.
+    sigmas : Standard deviation per field of `Water` ("volume_m3": 2.0, "ph": 0.1, ...), see `assays.sigma`; a field
+    left out
+        counts as exact.
+    Raises : ValueError when the product can't move the quantity that way, or the way leads out of the model's
+    range.
+    """
+    value = getattr(water, goal.value)
+    if not math.isfinite(target):
+        raise ValueError(f"target = {target!r}: accepted is a number")
+    amount = _amount(water, supply, goal, target)
+    variance = 0.0
+    for field, sigma in (sigmas or {}).items():
+        variance += (_sensitivity(lambda w: _amount(w, supply, goal, target), water, field, sigma)) ** 2
+    count = max(1, math.ceil(abs(target - value) / _PORTION[goal] - 1e-9))
+    return Dose(
+        supply=supply,
+        amount=amount,
+        sigma=math.sqrt(variance),
+        portions=tuple(amount / count for _ in range(count)),
+        mixed=add(water, supply, amount),
+        settled=add(water, supply, amount, settled=True),
+        working=(
+            ("now", value, goal.value),
+            ("wanted", target, goal.value),
+            ("pool", water.volume_m3, "m3"),
+            ("in all", amount, supply.unit),
+        ),
+        danger_notes=mixing.safety_notes(supply.key),
+    )
+
+
+def _sensitivity(law: Callable[[Water], float], water: Water, field: str, sigma: float) -> float:
+    """Change of a result over one standard deviation of one input, from both sides where the range allows."""
+    value = getattr(water, field)
+    results = []
+    for shifted in (value + sigma, max(0.0, value - sigma)):
+        try:
+            results.append(law(replace(water, **{field: shifted})))
+        except ValueError:
+            results.append(law(water))  # the target was passed or the range left: no dose on that side differs
+    return 0.5 * (results[0] - results[1])
+
+
+def _amount(water: Water, supply: Supply, goal: Goal, target: float) -> float:
+    if goal is Goal.PH:
+        return _amount_for_ph(water, supply, target)
+    gain = {
+        Goal.FREE_CHLORINE: supply.per_unit.free_chlorine_mg_l,
+        Goal.ALKALINITY: supply.per_unit.ta_net_mg_l,
+        Goal.CYANURIC_ACID: supply.per_unit.cya_mg_l,
+        Goal.HARDNESS: supply.per_unit.hardness_mg_l,
+        Goal.SALT: supply.per_unit.salt_mg_l / 1000.0,
+        Goal.BORATE: supply.per_unit.borate_b_mg_l,
+    }[goal]
+    change = target - getattr(water, goal.value)
+    if change != 0.0 and change * gain <= 0.0:
+        raise ValueError(
+            f"{goal.value} = {target:g} wanted: accepted is what {supply.key} can do; it moves it by {gain:+g} a unit"
+        )
+    return change * water.volume_m3 / gain if change != 0.0 else 0.0
+
+
+def _amount_for_ph(water: Water, supply: Supply, target: float) -> float:
+    """By halving: pH moves one way with the amount of any product."""
+    ranges.WATER_PH.check(target)
+    rising = target > water.ph
+
+    def short_of(amount: float) -> bool:
+        try:
+            reached = add(water, supply, amount).ph
+        except ValueError:
+            return False  # beyond the model's range, so beyond the target
+        return reached < target if rising else reached > target
+
+    if target == water.ph:
+        return 0.0
+    high = water.volume_m3
+    while short_of(high):
+        high *= 2.0
+        if high > 5e4 * water.volume_m3:
+            raise ValueError(f"pH = {target:g} wanted: accepted is what {supply.key} can reach from {water.ph:g}")
+    low = 0.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if short_of(middle) else (low, middle)
+    if abs(add(water, supply, low).ph - target) > 1e-3:
+        raise ValueError(f"pH = {target:g} wanted: accepted is what {supply.key} can reach from {water.ph:g}")
+    return low
