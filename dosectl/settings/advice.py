@@ -5,7 +5,10 @@ from collections.abc import Callable, Iterator
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
-from dosectl.settings.file import Tables
+from dosectl.settings import delivery
+from dosectl.settings.checks.feeding import HOURLY_MG_L_MAX
+from dosectl.settings.delivery import HOUR_S
+from dosectl.settings.tables.file import Tables
 
 CONNECTED_ACID_SHARE = 0.30  # of the alkalinity: all of it at once from pH 7.4 then leaves 6.6; derived
 SALT_G_L_MIN = 2.0  # below it most cells stop by their label; common practice
@@ -38,6 +41,18 @@ def _connected_acid(_tables: Tables, site: Site) -> Iterator[str]:
                 f"feeders.{feeder.id}.container_l = {feeder.container_ml / 1000.0:g}: a siphon past a dead valve could take "
                 f"{mg_l:.0f} mg/L of the alkalinity of {site.pool.alkalinity_mg_l:g}. The container is the last limit: "
                 f"connect at most {advised_acid_l(feeder, site):.2g} L."
+            )
+
+
+def _welded_contact(tables: Tables, site: Site) -> Iterator[str]:
+    for name, table in tables.feeders:
+        timer_s = table.wired_timer_s_per_h or HOUR_S
+        held = delivery.rate_g_s(table) * timer_s / site.pool.volume_m3
+        limit = HOURLY_MG_L_MAX[delivery.substance_of(table)]
+        if held > limit * (1 + 1e-9):
+            yield (
+                f"feeders.{name}.node_cap_s_per_h = {table.node_cap_s_per_h:g}: a welded contact passes the node's own cap and "
+                f"feeds {held:.2g} mg/L an hour; the bound is {limit:g}. A wired timer or a smaller pump would hold it."
             )
 
 
@@ -89,6 +104,7 @@ def _no_stop_input(_tables: Tables, site: Site) -> Iterator[str]:
 
 _SOURCES: tuple[Callable[[Tables, Site], Iterator[str]], ...] = (
     _connected_acid,
+    _welded_contact,
     _thin_salt,
     _no_chlorine,
     _slow_feedback,

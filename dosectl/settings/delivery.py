@@ -4,7 +4,7 @@ from dosectl.chemistry import strengths
 from dosectl.chemistry.delivery import acid_rate_g_s, chlorinator_rate_g_s, pump_rate_g_s
 from dosectl.chemistry.strengths import StrengthWord
 from dosectl.model.feeds import Substance
-from dosectl.settings.schema import AcidPumpTable, CellTable, FeederTable, HypochloritePumpTable, PumpTable
+from dosectl.settings.tables.schema import AcidPumpTable, CellTable, FeederTable, HypochloritePumpTable, PumpTable
 
 HOUR_S = 3600.0
 

@@ -13,12 +13,12 @@ from dosectl.settings.bindings import SignalBinding
 from dosectl.settings.broker import BrokerSettings, ForwardSettings, RelayTemplate
 from dosectl.settings.checks import cross_findings
 from dosectl.settings.digest import Fields, fields_of, with_digests
-from dosectl.settings.file import Tables, check_tables, read_toml
 from dosectl.settings.findings import Finding, SettingsError, shown
-from dosectl.settings.schema import BrokerTable, ForwardTable
 from dosectl.settings.secret_files import read_secret
-from dosectl.settings.sections import Section, params_of
 from dosectl.settings.site_from import bindings_from, relays_from, site_from
+from dosectl.settings.tables.file import Tables, check_tables, read_toml
+from dosectl.settings.tables.schema import BrokerTable, ForwardTable
+from dosectl.settings.tables.sections import Section, params_of
 
 GUARDS = "guards."
 

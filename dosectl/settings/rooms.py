@@ -3,20 +3,26 @@
 from collections.abc import Mapping
 from typing import Any
 
+from dosectl.core.control.params import ControlParams
+from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.interlocks import registry
 from dosectl.core.probes.params import ProbeParams
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.ranges import check_ranges
 from dosectl.settings.findings import Finding
-from dosectl.settings.sections import Section
+from dosectl.settings.tables.sections import Section
 
-ROOMS: tuple[Section, ...] = (Section("probes", ProbeParams),)
+ROOMS: tuple[Section, ...] = (
+    Section("probes", ProbeParams),
+    Section("estimate", EstimateParams),
+    Section("control", ControlParams),
+)
 
 
 def sections() -> tuple[Section, ...]:
     """Every section of the rooms, in the order of the reference."""
-    guards = tuple(Section(f"guards.{kind.code}", kind.params) for kind in registry.KINDS if kind.params is not None)
+    guards = tuple(Section(f"guards.{kind.code}", kind.params, kind.why) for kind in registry.KINDS if kind.params is not None)
     return (*ROOMS, *guards)
 
 

@@ -7,9 +7,9 @@ from dosectl.settings import delivery
 from dosectl.settings.bindings import SignalBinding
 from dosectl.settings.broker import RelayTemplate
 from dosectl.settings.checks.feeding import at_load
-from dosectl.settings.file import SignalTable, Tables
-from dosectl.settings.schema import CellTable, FeederTable, PoolTable, PumpTable
-from dosectl.settings.signal_kinds import Meter, shape_of, usual_age_s
+from dosectl.settings.tables.file import SignalTable, Tables
+from dosectl.settings.tables.schema import CellTable, FeederTable, PoolTable, PumpTable
+from dosectl.settings.tables.signal_kinds import Meter, shape_of, usual_age_s
 
 SALT_WATER_G_L = 1.5  # above it the water carries salt on purpose; common practice
 

@@ -9,8 +9,8 @@ from dosectl.settings.checks import feeding, flow, wiring
 from dosectl.settings.checks.feeding import FEEDING_CHECKS
 from dosectl.settings.checks.flow import FLOW_CHECKS
 from dosectl.settings.checks.wiring import WIRING_CHECKS
-from dosectl.settings.file import Tables
 from dosectl.settings.findings import Finding
+from dosectl.settings.tables.file import Tables
 
 CHECKS: tuple[Callable[[Tables], Iterator[Finding]], ...] = (*WIRING_CHECKS, *FLOW_CHECKS, *FEEDING_CHECKS)
 NEED_ALL: frozenset[Callable[[Tables], Iterator[Finding]]] = frozenset(

@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 
 from dosectl.model.feeds import Substance
 from dosectl.settings import delivery
-from dosectl.settings.file import SignalTable, Tables
 from dosectl.settings.findings import Finding
-from dosectl.settings.schema import CellTable, FeederTable, HypochloritePumpTable, PumpTable
+from dosectl.settings.tables.file import SignalTable, Tables
+from dosectl.settings.tables.schema import CellTable, FeederTable, HypochloritePumpTable, PumpTable
 
 HOURLY_MG_L_MAX = {Substance.CHLORINE: 1.5, Substance.ACID: 5.0}
 PULSE_MG_L_MAX = {

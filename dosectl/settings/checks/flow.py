@@ -7,9 +7,9 @@ Limits: a flow topic at most 3 s, for a pumped chemical 1 s, unless each change 
 from collections.abc import Callable, Iterator
 
 from dosectl.model.signals import SignalKind
-from dosectl.settings.file import Tables
 from dosectl.settings.findings import Finding, shown
-from dosectl.settings.schema import CellTable, FeederTable
+from dosectl.settings.tables.file import Tables
+from dosectl.settings.tables.schema import CellTable, FeederTable
 
 HEARTBEAT_S_MAX = 3.0
 PUMPED_PERIOD_S_MAX = 1.0

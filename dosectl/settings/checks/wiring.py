@@ -5,11 +5,11 @@ import zoneinfo
 from collections.abc import Callable, Iterator
 
 from dosectl.model.signals import SignalKind
-from dosectl.settings.file import SignalTable, Tables
 from dosectl.settings.findings import Finding, shown
-from dosectl.settings.guesses import nearest
-from dosectl.settings.schema import PLACEHOLDERS, RelayTable
-from dosectl.settings.signal_kinds import Meter, shape_of
+from dosectl.settings.tables.file import SignalTable, Tables
+from dosectl.settings.tables.guesses import nearest
+from dosectl.settings.tables.schema import PLACEHOLDERS, RelayTable
+from dosectl.settings.tables.signal_kinds import Meter, shape_of
 
 OWN_TOPICS = ("feeder", "node", "ask", "reply", "daemon", "state", "alarm")
 NEEDED = (

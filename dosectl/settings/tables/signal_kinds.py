@@ -6,7 +6,7 @@ from typing import Any
 from pydantic import create_model
 
 from dosectl.model.signals import SignalKind
-from dosectl.settings.fields import Strict, flag, identifier, number, one_of, text, words
+from dosectl.settings.tables.fields import Strict, flag, identifier, number, one_of, text, words
 
 PROBE_AGE_S = 15.0  # a probe's reading lives max(this, three periods), at most PROBE_AGE_S_MAX; engineering judgement
 PROBE_AGE_S_MAX = 180.0

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import Field, create_model
 
 from dosectl.model.ranges import Range
-from dosectl.settings.fields import Strict
+from dosectl.settings.tables.fields import Strict
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,10 +20,12 @@ class Section:
 
     path : dotted place in the file; for a guard `guards.` and its code
     params : frozen dataclass whose fields all have a default
+    words : what the section is for, left out: the first line of the params' docstring
     """
 
     path: str
     params: type[Any]
+    words: str = ""
 
 
 @dataclass
@@ -31,6 +33,7 @@ class _Branch:
     """A table on the way to the sections: it holds settings of its own, tables, or both."""
 
     params: type[Any] | None = None
+    words: str = ""
     tables: "dict[str, _Branch]" = dataclasses.field(default_factory=dict)
 
 
@@ -44,6 +47,7 @@ def tree_of(sections: Iterable[Section]) -> _Branch:
         if branch.params is not None:
             raise ValueError(f"two sections are called {section.path!r}")
         branch.params = section.params
+        branch.words = section.words or _first_line(section.params)
     return root
 
 
@@ -58,8 +62,8 @@ def model_of(branch: _Branch, name: str) -> type[Strict]:
         if key in fields:
             raise ValueError(f"{name}.{key} would be a table and a setting")
         model = model_of(below, f"{name}.{key}")
-        fields[key] = (model, Field(default_factory=model, description=_first_line(below.params)))
-    return create_model(name, __base__=Strict, **fields)
+        fields[key] = (model, Field(default_factory=model, description=below.words))
+    return create_model(name, __base__=Strict, __doc__=branch.words, **fields)
 
 
 def params_of(section: Section, tables: Mapping[str, Any]) -> Any:
@@ -125,7 +129,7 @@ def _plain(value: Any, spec: dataclasses.Field[Any]) -> Any:
     return value
 
 
-def _first_line(params: type[Any] | None) -> str:
-    words = (params.__doc__ or "").strip() if params is not None else ""
+def _first_line(params: type[Any]) -> str:
+    words = (params.__doc__ or "").strip()
     # a dataclass without a docstring gets its signature as one
-    return "" if params is None or words.startswith(f"{params.__name__}(") else (words.splitlines() or [""])[0]
+    return "" if words.startswith(f"{params.__name__}(") else (words.splitlines() or [""])[0]

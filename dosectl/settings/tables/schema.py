@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from dosectl.settings.fields import Strict, flag, identifier, number, one_of, part, text
+from dosectl.settings.tables.fields import Strict, flag, identifier, number, one_of, part, text
 
 PLACEHOLDERS = ("{seconds}", "{level}", "{percent}")
 

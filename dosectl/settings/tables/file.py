@@ -8,10 +8,10 @@ from typing import Any, cast
 
 from dosectl.model.signals import SignalKind
 from dosectl.settings import rooms
-from dosectl.settings.fields import Strict
 from dosectl.settings.findings import Finding, SettingsError, shown
-from dosectl.settings.guesses import nearest
-from dosectl.settings.schema import (
+from dosectl.settings.tables.fields import Strict
+from dosectl.settings.tables.guesses import nearest
+from dosectl.settings.tables.schema import (
     AcidPumpTable,
     BrokerTable,
     CellTable,
@@ -22,9 +22,9 @@ from dosectl.settings.schema import (
     PoolTable,
     TimingTable,
 )
-from dosectl.settings.sections import Section, model_of, tree_of
-from dosectl.settings.signal_kinds import shape_of, signal_model
-from dosectl.settings.validation import validated
+from dosectl.settings.tables.sections import Section, model_of, tree_of
+from dosectl.settings.tables.signal_kinds import shape_of, signal_model
+from dosectl.settings.tables.validation import validated
 
 BYTES_MAX = 1_000_000
 ITEMS_MAX = 60

@@ -7,9 +7,9 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from dosectl.settings.fields import Strict
 from dosectl.settings.findings import Finding, shown
-from dosectl.settings.guesses import nearest, renamed_guess, unit_guess
+from dosectl.settings.tables.fields import Strict
+from dosectl.settings.tables.guesses import nearest, renamed_guess, unit_guess
 
 SECRET_KEYS = frozenset({"password", "passwd", "pass", "secret", "token", "api_key", "apikey", "key", "user_password"})
 _STRENGTH_KEYS = frozenset(
