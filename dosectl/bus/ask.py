@@ -66,6 +66,7 @@ class Asker:
         self._subscribed: queue.Queue[None] = queue.Queue()
         self._acks: queue.Queue[tuple[int, str | None]] = queue.Queue()
         self._trouble = "no answer"
+        self._patterns: dict[str, None] = {}
         self._client: Client | None = None
         self._protocol = link.V5
 
@@ -93,9 +94,9 @@ class Asker:
         by: str,
         limit_s: float = 10.0,
     ) -> Answer | None:
-        """The daemon's reply, or None when none came within `limit_s` (then nobody knows whether it was done; the request expires).
+        """The daemon's reply, or None when none came within `limit_s` (whether it was done is not known then).
 
-        Raises NotAllowed where the broker says that this account may not ask there.
+        Raises NoBroker where the link broke, NotAllowed where the broker says that this account may not ask there.
         """
         request = uuid.uuid4().hex
         expires = datetime.now(UTC) + timedelta(seconds=limit_s)
@@ -111,13 +112,12 @@ class Asker:
         return None
 
     def state(self, limit_s: float = 3.0) -> dict[str, Any] | None:
-        """The daemon's retained view of the state, None where there is none within `limit_s`. Look at its own time: it may be old."""
-        self._subscribe(self.topics.state)
-        try:
-            body = json.loads(self._heard.get(timeout=limit_s).payload)
-        except (queue.Empty, ValueError):
-            return None
-        return body if isinstance(body, dict) else None
+        """The daemon's retained view of the state, None where none comes within `limit_s`. Its own time says how old it is."""
+        for heard in self.listen((self.topics.state,), limit_s):
+            if heard.topic == self.topics.state and heard.payload:
+                body = json.loads(heard.payload)
+                return body if isinstance(body, dict) else None
+        return None
 
     def listen(self, patterns: tuple[str, ...], for_s: float | None = None) -> Iterator[Heard]:
         """Messages of these topics (wildcards allowed) as they come, for `for_s` seconds or without end."""
@@ -163,6 +163,7 @@ class Asker:
 
     def _subscribe(self, *patterns: str) -> None:
         assert self._client is not None, "use it as a context manager"
+        self._patterns |= dict.fromkeys(patterns)
         link.subscribe(self._client, self._protocol, tuple((pattern, False) for pattern in patterns))
         try:
             self._subscribed.get(timeout=self._connect_s)
@@ -198,7 +199,9 @@ class Asker:
                 return answer
         return None
 
-    def _on_connect(self, _client: Client, _userdata: Any, _flags: Any, reason: ReasonCode, _properties: Any) -> None:
+    def _on_connect(self, client: Client, _userdata: Any, _flags: Any, reason: ReasonCode, _properties: Any) -> None:
+        if not reason.is_failure:  # after a broker's restart it knows nothing of us
+            link.subscribe(client, self._protocol, tuple((pattern, False) for pattern in self._patterns))
         self._answered.put(str(reason) if reason.is_failure else None)
 
     def _on_connect_fail(self, _client: Client, _userdata: Any) -> None:
