@@ -29,9 +29,9 @@ class WaterParams:
     temp_c: float = 27.0
     attenuation_per_m: float = 0.8
     shade: float = 0.75
-    k_ring_per_s: float = 4.0e-5
+    k_ring_per_s: float = 2.8e-5
     k_thermal_per_day: float = 0.05
-    demand_mg_l_day: float = 0.8
+    demand_mg_l_day: float = 0.7
     demand_spread: float = 0.12
     co2_transfer_cm_h: float = 6.0
     cya_loss_mg_l_day: float = 0.15
