@@ -79,6 +79,25 @@ def saturation_index(
     return ph - phs
 
 
+def saturation_index_one_line(
+    ph: float, carbonate_alkalinity: float, hardness_mg_l: float, *, temp_c: float = 25.0, salt_g_l: float = 0.0
+) -> float:
+    """The often printed short form, pHs = 9.3 + A + B - C - D. Kept to be compared with, never used for an answer.
+
+    It shows only a third of the effect of salt and is up to 0.2 off; with total alkalinity in place of carbonate
+    alkalinity up to 0.27. Dissolved solids are taken as salt, hardness and alkalinity together. Source: Carrier
+    type, from memory.
+    """
+    ranges.WATER_PH.check(ph)
+    if hardness_mg_l <= 0.0 or carbonate_alkalinity <= 0.0:
+        raise ValueError(f"calcium hardness = {hardness_mg_l!r}, alkalinity = {carbonate_alkalinity!r} mg/L: accepted is above 0")
+    alkalinity = ranges.ALKALINITY.check(carbonate_alkalinity)
+    solids = 1000.0 * ranges.SALT.check(salt_g_l) + ranges.HARDNESS.check(hardness_mg_l) + alkalinity
+    a = (math.log10(solids) - 1.0) / 10.0
+    b = 34.55 - 13.12 * math.log10(ranges.TEMPERATURE.check(temp_c) + 273.15)
+    return ph - (9.3 + a + b - (math.log10(hardness_mg_l) - 0.4) - math.log10(alkalinity))
+
+
 def ph_at_saturation(
     index: float,
     ta_mg_l: float,

@@ -101,8 +101,12 @@ def hocl_mg_l(free_chlorine_mg_l: float, cya_mg_l: float, ph: float) -> float:
 
     The quick way to `speciate(...).hocl_mg_l`. [mg/L as Cl2]. Raises ValueError outside the ranges of `ranges`.
     """
-    # Comparisons are false for NaN, so one chain refuses it too; the slow path then names the culprit.
-    if not (0.0 <= free_chlorine_mg_l <= 200.0 and 0.0 <= cya_mg_l <= 1000.0 and 0.0 <= ph <= 14.0):
+    # The checks are written out: this is called some ten thousand times a second. The slow path names the culprit.
+    try:
+        accepted = 0.0 <= free_chlorine_mg_l <= 200.0 and 0.0 <= cya_mg_l <= 1000.0 and 0.0 <= ph <= 14.0
+    except TypeError:
+        accepted = False
+    if not accepted:
         ranges.FREE_CHLORINE.check(free_chlorine_mg_l)
         ranges.CYANURIC_ACID.check(cya_mg_l)
         ranges.PH.check(ph)

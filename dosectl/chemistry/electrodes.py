@@ -29,6 +29,7 @@ def orp_mv(
     slope_mv_decade: float,
     temp_c: float = 25.0,
     ph_slope_mv: float | None = None,
+    chloride_ratio: float = 1.0,
 ) -> float:
     """Reading of a redox electrode in chlorinated water: E = e0 + slope log10(HOCl) - ph_slope (pH - 7.5). [mV]
 
@@ -36,10 +37,10 @@ def orp_mv(
     a steeper slope than 30 mV per decade, so `e0_mv` (the reading at 1 mg/L HOCl, pH 7.5) and `slope_mv_decade`
     must be fitted on site, against the reference electrode that is fitted there. `slope_mv_decade` is that at 25 C
     and scales with absolute temperature. `ph_slope_mv` is per pH unit at fixed HOCl; None takes the theory, half
-    the Nernst slope.
+    the Nernst slope. `chloride_ratio` is salt now by salt at the fit; ten times the chloride takes half a Nernst slope.
     """
     ranges.HOCL.check(hocl_mg_l)
-    return _e0_at(ph, e0_mv, temp_c, ph_slope_mv) + _slope_at(slope_mv_decade, temp_c) * math.log10(
+    return _e0_at(ph, e0_mv, temp_c, ph_slope_mv, chloride_ratio) + _slope_at(slope_mv_decade, temp_c) * math.log10(
         max(hocl_mg_l, HOCL_FLOOR_MG_L)
     )
 
@@ -52,18 +53,23 @@ def hocl_from_orp_mv(
     slope_mv_decade: float,
     temp_c: float = 25.0,
     ph_slope_mv: float | None = None,
+    chloride_ratio: float = 1.0,
 ) -> float:
     """HOCl that would give this reading. [mg/L as Cl2]. Inverse of `orp_mv`; a result far off is a wrong fit, not water."""
     POTENTIAL.check(orp)
-    decades = (orp - _e0_at(ph, e0_mv, temp_c, ph_slope_mv)) / _slope_at(slope_mv_decade, temp_c)
+    decades = (orp - _e0_at(ph, e0_mv, temp_c, ph_slope_mv, chloride_ratio)) / _slope_at(slope_mv_decade, temp_c)
     return float(10.0 ** max(-12.0, min(12.0, decades)))
 
 
-def _e0_at(ph: float, e0_mv: float, temp_c: float, ph_slope_mv: float | None) -> float:
+def _e0_at(ph: float, e0_mv: float, temp_c: float, ph_slope_mv: float | None, chloride_ratio: float) -> float:
     ranges.PH.check(ph)
     POTENTIAL.check(e0_mv)
-    per_ph = 0.5 * nernst_slope_mv(temp_c) if ph_slope_mv is None else ph_slope_mv
-    return e0_mv - per_ph * (ph - PH_REFERENCE)
+    half = 0.5 * nernst_slope_mv(temp_c)
+    per_ph = half if ph_slope_mv is None else ph_slope_mv
+    e0 = e0_mv - per_ph * (ph - PH_REFERENCE)
+    if chloride_ratio == 1.0:
+        return e0
+    return e0 - half * math.log10(Range("chloride ratio", 0.01, 100.0, "").check(chloride_ratio))
 
 
 def _slope_at(slope_mv_decade: float, temp_c: float) -> float:

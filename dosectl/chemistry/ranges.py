@@ -18,9 +18,13 @@ class Range:
     hint: str = ""
 
     def check(self, value: float) -> float:
-        """The value itself; raises ValueError (which also NaN and infinity meet) when it is outside."""
-        if self.low <= value <= self.high:
-            return value
+        """The value itself; raises ValueError when it is outside, NaN, infinite, or no number at all."""
+        # A missing value (None) or a text can't be compared; it is refused by name like any other.
+        try:
+            if self.low <= value <= self.high:
+                return value
+        except TypeError:
+            pass
         hint = f"; {self.hint}" if self.hint else ""
         unit = f" {self.unit}" if self.unit else ""
         raise ValueError(f"{self.name} = {value!r}{unit}: accepted is {self.low:g} to {self.high:g}{unit}{hint}")

@@ -79,6 +79,10 @@ def after(water: Water, effects: Effects, *, settled: bool = False) -> Water:
         free_chlorine_mg_l=water.free_chlorine_mg_l,
         free_chlorine_change_mg_l=fc,
     )
+    if not TESTED_PH.low <= ph <= TESTED_PH.high:
+        raise ValueError(
+            f"pH = {ph:.2f} after the addition: accepted is {TESTED_PH.low:g} to {TESTED_PH.high:g}; it is too much for this water"
+        )
     return replace(
         water,
         free_chlorine_mg_l=max(0.0, water.free_chlorine_mg_l + fc),

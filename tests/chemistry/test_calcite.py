@@ -41,3 +41,27 @@ def test_water_without_calcium_or_carbonate_has_no_index() -> None:
         calcite.saturation_index(7.5, 80.0, 0.0)
     with pytest.raises(ValueError, match="carbonate alkalinity"):
         calcite.saturation_index(7.5, 20.0, 300.0, cya_mg_l=200.0)
+
+
+def test_the_one_line_form_is_kept_only_to_be_compared_with() -> None:
+    # 0.003: how dissolved solids were taken is not told beside the table. It parts from PHREEQC by up to 0.2.
+    worst = 0.0
+    for row in rows("saturation_index.csv"):
+        temp_c, ph, ta, ch, salt, alk, simple, total, phreeqc = numbers(
+            row,
+            "temp_c",
+            "ph",
+            "ta_mg_l",
+            "ch_mg_l",
+            "nacl_g_kg",
+            "carbonate_alk_mg_l",
+            "lsi_simple",
+            "lsi_simple_ta",
+            "si_phreeqc",
+        )
+        found = calcite.saturation_index_one_line(ph, alk, ch, temp_c=temp_c, salt_g_l=salt)
+        assert found == pytest.approx(simple, abs=3e-3)
+        with_total = calcite.saturation_index_one_line(ph, ta, ch, temp_c=temp_c, salt_g_l=salt)
+        assert with_total == pytest.approx(total, abs=3e-3)
+        worst = max(worst, abs(found - phreeqc))
+    assert 0.1 < worst < 0.25

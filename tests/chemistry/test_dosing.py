@@ -111,6 +111,11 @@ def test_what_a_product_can_not_do_is_refused() -> None:
         dosing.dose(a_water(ph=7.4), dosing.acid(31.45), Goal.PH, 7.6)
 
 
+def test_an_amount_that_would_ruin_the_water_is_told_as_such() -> None:
+    with pytest.raises(ValueError, match="it is too much for this water"):
+        dosing.add(a_water(), dosing.acid(31.45), 20_000.0)
+
+
 def test_a_product_without_its_strength_is_refused() -> None:
     with pytest.raises(ValueError, match="the percentage on the label"):
         dosing.granules("calcium_hypochlorite")

@@ -98,3 +98,10 @@ def test_light_solution_reads_476_or_468_by_the_reference() -> None:
     assert redox_standard_mv(RedoxSolution.LIGHT, Reference.AG_AGCL_3M) == pytest.approx(468.0)
     with pytest.raises(ValueError, match="23 to 27"):
         redox_standard_mv(RedoxSolution.LIGHT, Reference.AG_AGCL_3M, 15.0)
+
+
+def test_ten_times_the_chloride_lowers_the_reading_by_half_a_nernst_slope() -> None:
+    plain, salty = (electrodes.orp_mv(0.02, 7.5, e0_mv=750.0, slope_mv_decade=50.0, chloride_ratio=r) for r in (1.0, 10.0))
+    assert plain - salty == pytest.approx(29.58, abs=0.01)
+    back = electrodes.hocl_from_orp_mv(salty, 7.5, e0_mv=750.0, slope_mv_decade=50.0, chloride_ratio=10.0)
+    assert back == pytest.approx(0.02)

@@ -70,3 +70,11 @@ def test_the_refusal_reads_as_a_person_needs_it() -> None:
     with pytest.raises(ValueError) as refusal:
         carbonate.ionic_strength_from_salt(3200.0)
     assert str(refusal.value) == "salt = 3200.0 g/L: accepted is 0 to 50 g/L; give g/L as NaCl; 3200 mg/L is 3.2 g/L"
+
+
+@pytest.mark.parametrize("missing", [None, "3.0"])
+def test_a_missing_value_or_a_text_is_refused_by_name_too(missing: object) -> None:
+    with pytest.raises(ValueError, match="cyanuric acid = "):
+        chlorine.hocl_mg_l(3.0, missing, 7.5)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="total alkalinity = "):
+        carbonate.acid_demand_meq_l(missing, 40.0, 7.8, 7.5)  # type: ignore[arg-type]
