@@ -116,17 +116,17 @@ class FeederNode:
         return self._obey_on(output, body, now_ms, changed)
 
     def _obey_off(self, output: _Output, body: dict[str, object], now_ms: int, changed: bool) -> Answer:
-        number, owner = _number(body.get("no")), body.get("owner")
+        number, owner = _count(body.get("no")), body.get("owner")
         # Numbers are kept per owner: a stranger's OFF stops the feeder but does not use up the owner's numbers.
         if number is not None and isinstance(owner, str) and owner:
-            output.remember(owner, int(number))
+            output.remember(owner, number)
         if output.level > 0.0:
             self._off(output, now_ms)
             changed = True
         return Answer(True, "", changed)
 
     def _refusal(self, feeder: str, output: _Output, body: dict[str, object], now_ms: int) -> str:
-        owner, number = body.get("owner"), _number(body.get("no"))
+        owner, number = body.get("owner"), _count(body.get("no"))
         valid_until, expires, level = (_number(body.get(key)) for key in ("valid_until_ms", "expires_s", "level"))
         if body.get("node_boot") != self.boot:
             return "another boot"
@@ -148,11 +148,9 @@ class FeederNode:
         return ""
 
     def _obey_on(self, output: _Output, body: dict[str, object], now_ms: int, changed: bool) -> Answer:
-        number, valid_until, expires, level = (
-            _number(body[key]) or 0.0 for key in ("no", "valid_until_ms", "expires_s", "level")
-        )
+        valid_until, expires, level = (_number(body[key]) or 0.0 for key in ("valid_until_ms", "expires_s", "level"))
         owner = str(body["owner"])
-        output.remember(owner, int(number))
+        output.remember(owner, _count(body["no"]) or 0)
         # The command's own last valid moment and the hourly cap end the feed as well: a late message has a shorter life.
         life_ms = int(min(expires, output.limits.expires_s_max) * 1000.0)
         output.until_ms = min(now_ms + life_ms, int(valid_until), now_ms + output.left_ms(now_ms))
@@ -198,3 +196,8 @@ def _number(value: object) -> float | None:
     if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= NUMBER_MAX:
         return None
     return float(value)
+
+
+def _count(value: object) -> int | None:
+    """A sane whole number: 1.5 between 1 and 2 would be a number used twice."""
+    return value if isinstance(value, int) and _number(value) is not None else None
