@@ -7,7 +7,7 @@ from dosectl.store.capture import encode
 from dosectl.store.instants import to_ms
 
 MINUTE_MS = 60_000
-OVERDUE_MS = 3 * MINUTE_MS  # merged even in an urgent commit, so that memory stays bounded
+OVERDUE_MINUTES = 3  # merged even in an urgent commit, so that memory stays bounded
 ROUND_MS = 3_600_000  # full inputs stay for an hour before and after a trip
 JOIN_MS = 600_000  # trips within ten minutes share a window: a flapping alarm must not push out the others
 SPAN_MAX_MS = 4 * ROUND_MS
@@ -38,24 +38,34 @@ class CaptureRows:
         if not self._new:
             self._proposed = (self._minute, self._tails)
             return
-        minute = [*self._minute, *self._new]
-        span_ms = to_ms(minute[-1].now.utc) - to_ms(minute[0].now.utc)
-        over = span_ms >= (OVERDUE_MS if urgent else MINUTE_MS) or span_ms < 0 or digest != self._digest
-        if not over:
-            self._proposed = (minute, [*self._tails, _insert(connection, tuple(self._new), digest)])
+        if digest != self._digest:
+            # The plan changed: rows of the old one stay as they are.
+            self._minute, self._tails, self._digest = [], [], digest
+        minutes = by_minute([*self._minute, *self._new])
+        if len(minutes) <= (OVERDUE_MINUTES if urgent else 1):
+            self._proposed = ([*self._minute, *self._new], [*self._tails, _insert(connection, tuple(self._new), digest)])
             return
-        if digest == self._digest or not self._minute:
-            connection.executemany("DELETE FROM captures WHERE id = ?", [(tail,) for tail in self._tails])
-            _insert(connection, tuple(minute), digest)
-        else:
-            _insert(connection, tuple(self._new), digest)  # the plan changed: the tails of the old one stay as they are
-        self._proposed = ([], [])
-        self._digest = digest
+        connection.executemany("DELETE FROM captures WHERE id = ?", [(tail,) for tail in self._tails])
+        rows = [_insert(connection, tuple(minute), digest) for minute in minutes]
+        self._proposed = (minutes[-1], rows[-1:])
 
     def settle(self) -> None:
         """The transaction held."""
         self._minute, self._tails = self._proposed
         self._new = []
+
+
+def by_minute(snapshots: list[Snapshot]) -> list[list[Snapshot]]:
+    """The snapshots cut where the minute of their UTC changes, in order."""
+    cut: list[list[Snapshot]] = []
+    newest = None
+    for snapshot in snapshots:
+        minute = to_ms(snapshot.now.utc) // MINUTE_MS
+        if minute != newest:
+            cut.append([])
+            newest = minute
+        cut[-1].append(snapshot)
+    return cut
 
 
 def _insert(connection: sqlite3.Connection, snapshots: tuple[Snapshot, ...], digest: str) -> int:

@@ -5,7 +5,6 @@ wait a few seconds and go together. A commit that fails raises, keeps what it ha
 stops the feeding and mends by itself.
 """
 
-import os
 import sqlite3
 import time
 import zlib
@@ -14,15 +13,16 @@ from pathlib import Path
 from typing import Self
 
 from dosectl.model.ledger import Ledger
-from dosectl.store import ledger_rows, schema
+from dosectl.store import ledger_rows
 from dosectl.store.backlog import Backlog
 from dosectl.store.capture_rows import CaptureRows, keep_round
-from dosectl.store.connect import reader, transaction, writer
+from dosectl.store.connect import transaction, writer
 from dosectl.store.durable import StoredState
 from dosectl.store.entry import JournalEntry
-from dosectl.store.faults import JournalDamaged, JournalError, JournalFailed, JournalFull, damaged, translated
+from dosectl.store.faults import JournalError, JournalFull, translated
 from dosectl.store.instants import from_us, to_ms, to_us
 from dosectl.store.lock import InstanceLock
+from dosectl.store.opening import checked, make_empty
 from dosectl.store.reserve import Reserve, free_bytes
 from dosectl.store.rows import ChangeFilter, facts_json, write_step
 from dosectl.store.samples import SampleRows
@@ -65,8 +65,8 @@ class Journal:
         normal: sqlite3.Connection | None = None
         try:
             if not readonly and not path.exists():
-                _create(path)
-            full = _checked(path, readonly)
+                make_empty(path)
+            full = checked(path, readonly)
             normal = full if readonly else writer(path, full=False)
             journal = cls(path, lock, full, normal)
             journal.load()
@@ -234,67 +234,9 @@ class Journal:
         self._backlog.count("snapshots", self._captures.shed(GROUP_ENTRIES))
 
 
-def _create(path: Path) -> None:
-    """Makes an empty journal under another name and renames it: a crash half-way leaves no torn file."""
-    fresh = path.with_name(path.name + ".new")
-    try:
-        for left in (fresh, fresh.with_name(fresh.name + "-wal"), fresh.with_name(fresh.name + "-shm")):
-            left.unlink(missing_ok=True)
-        connection = writer(fresh, full=True)
-        try:
-            schema.migrate(connection, fresh)
-        finally:
-            connection.close()
-        os.replace(fresh, path)
-        folder = os.open(path.parent, os.O_RDONLY | os.O_CLOEXEC)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-    except sqlite3.Error as error:
-        raise translated(error, path, "making a new journal") from error
-    except OSError as error:
-        raise JournalFailed(f"{path}: a new journal can't be made ({error.strerror}). Nothing is fed without one.") from error
-
-
-def _checked(path: Path, readonly: bool) -> sqlite3.Connection:
-    """The first connection, after the file has been looked at."""
-    if not path.exists():
-        raise JournalFailed(f"{path}: there is no journal here. Check the path; the daemon makes one at its first start.")
-    if path.stat().st_size == 0:
-        # SQLite takes an empty file for a new database: the ledger would silently start at nothing.
-        raise damaged(path, "the file is empty")
-    connection: sqlite3.Connection | None = None
-    try:
-        connection = reader(path) if readonly else writer(path, full=True)
-        schema.check(connection, path)
-        found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-        if found != "ok":
-            raise damaged(path, str(found).replace("\n", " ")[:200])
-        if not readonly:
-            schema.migrate(connection, path)
-    except sqlite3.OperationalError as error:
-        _close(connection)
-        raise translated(error, path, "opening the journal") from error
-    except sqlite3.DatabaseError as error:
-        _close(connection)
-        raise damaged(path, str(error)) from error
-    except JournalError:
-        _close(connection)
-        raise
-    return connection
-
-
-def _close(connection: sqlite3.Connection | None) -> None:
-    if connection is not None:
-        connection.close()
-
-
 def _release(lock: InstanceLock | None, *connections: sqlite3.Connection | None) -> None:
     for connection in connections:
-        _close(connection)
+        if connection is not None:
+            connection.close()
     if lock is not None:
         lock.release()
-
-
-__all__ = ["GROUP_S", "Journal", "JournalDamaged", "JournalError", "JournalFailed", "JournalFull"]

@@ -16,17 +16,22 @@ REFRESH_US = 15 * 60 * 1_000_000  # an unchanged decision is written again this 
 
 def facts_json(facts: Facts) -> str:
     """Facts as a JSON object, in order. A number that is not finite is kept as text: it must not cost the ledger its commit."""
-    return json.dumps({name: _writable(fact) for name, fact in facts}, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps({name: _writable(fact) for name, fact in facts}, allow_nan=False, separators=(",", ":"))
 
 
 def _writable(fact: Fact | None) -> Fact | None:
     return str(fact) if isinstance(fact, float) and not math.isfinite(fact) else fact
 
 
+def storable(text: str) -> str:
+    """Text from outside without halves of surrogate pairs: JSON may hold one, and SQLite would refuse the whole row."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
 def reasons_json(reasons: tuple[Reason, ...]) -> str:
     """Reasons as a JSON list of [code, facts, since in microseconds]."""
     rows = [[reason.code, {name: _writable(fact) for name, fact in reason.facts}, to_us(reason.since.utc)] for reason in reasons]
-    return json.dumps(rows, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(rows, allow_nan=False, separators=(",", ":"))
 
 
 class ChangeFilter:
@@ -113,7 +118,7 @@ def write_step(connection: sqlite3.Connection, entry: JournalEntry, changed: Cha
 def _fields_json(fields: tuple[tuple[str, FieldValue], ...]) -> str:
     # Not known and not finite are both left out on the way to the server; null keeps the name in the record.
     known = {name: None if isinstance(value, float) and not math.isfinite(value) else value for name, value in fields}
-    return json.dumps(known, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(known, separators=(",", ":"))
 
 
 def _write_commands(connection: sqlite3.Connection, entry: JournalEntry, changed: ChangeFilter, at_us: int) -> None:
@@ -137,19 +142,26 @@ def _write_people(connection: sqlite3.Connection, entry: JournalEntry, at_us: in
     for request in entry.snapshot.requests if entry.snapshot is not None else ():
         connection.execute(
             "INSERT OR IGNORE INTO requests VALUES (?, ?, ?, ?, ?, ?)",
-            (request.id, at_us, request.kind, facts_json(request.arguments), request.by, request.place.value),
+            (
+                storable(request.id),
+                at_us,
+                storable(request.kind),
+                facts_json(request.arguments),
+                storable(request.by),
+                request.place.value,
+            ),
         )
     for reply in entry.replies:
         connection.execute(
             "INSERT OR IGNORE INTO replies VALUES (?, ?, ?, ?, ?, ?)",
-            (reply.request, at_us, reply.done, reply.code, facts_json(reply.facts), reply.words),
+            (storable(reply.request), at_us, reply.done, reply.code, facts_json(reply.facts), storable(reply.words)),
         )
     for test in entry.tests:
         connection.execute(
             "INSERT INTO tests VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (request, quantity) DO UPDATE SET "
             "withdrawn = max(withdrawn, excluded.withdrawn)",
             (
-                *(test.request, test.quantity.value, test.value, test.sigma, test.method),
-                *(to_us(test.taken_utc), test.taken_s, test.entered_s, test.by, test.withdrawn),
+                *(storable(test.request), test.quantity.value, test.value, test.sigma, storable(test.method)),
+                *(to_us(test.taken_utc), test.taken_s, test.entered_s, storable(test.by), test.withdrawn),
             ),
         )

@@ -161,6 +161,21 @@ def test_requests_and_their_replies_are_kept_once(path: Path) -> None:
     journal.close()
 
 
+def test_half_a_surrogate_pair_in_a_request_does_not_cost_the_ledger_its_commit(path: Path) -> None:
+    asked = Request(RequestId("r\ud800"), Code("stop"), (("why", "\udfff"),), "ann\ud800", Place.REMOTE, START)
+    reply = Reply(RequestId("r\ud800"), False, Code("request.unknown"), (("shown", "\ud800"), ("number", float("nan"))), "No.")
+    journal = Journal.open(path)
+    seen = snapshot(1, 1.0)
+    ledger = opened(EMPTY, CELL, 5001.0, 3.0)
+    journal.commit(
+        entry(1, ledger=ledger, snapshot=type(seen)(1, seen.now, (), seen.health, (asked,)), replies=(reply,)), durable_now=True
+    )
+    assert rows(path, "SELECT by FROM requests") == [("ann?",)]
+    assert rows(path, "SELECT json_extract(facts, '$.number') FROM replies") == [("nan",)]
+    assert rows(path, "SELECT count(*) FROM ledger") == [(1,)]
+    journal.close()
+
+
 def test_an_unchanged_decision_and_a_renewal_make_no_new_rows(path: Path) -> None:
     journal = Journal.open(path)
     why = Reason(Code("flow.unproven"), (("flow_l_min", 0.0),), instant(0))
