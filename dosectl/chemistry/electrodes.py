@@ -37,7 +37,8 @@ def orp_mv(
     a steeper slope than 30 mV per decade, so `e0_mv` (the reading at 1 mg/L HOCl, pH 7.5) and `slope_mv_decade`
     must be fitted on site, against the reference electrode that is fitted there. `slope_mv_decade` is that at 25 C
     and scales with absolute temperature. `ph_slope_mv` is per pH unit at fixed HOCl; None takes the theory, half
-    the Nernst slope. `chloride_ratio` is salt now by salt at the fit; ten times the chloride takes half a Nernst slope.
+    the Nernst slope. `chloride_ratio` is salt now by salt at the fit; ten times the chloride takes half a Nernst
+    slope.
     """
     ranges.HOCL.check(hocl_mg_l)
     return _e0_at(ph, e0_mv, temp_c, ph_slope_mv, chloride_ratio) + _slope_at(slope_mv_decade, temp_c) * math.log10(

@@ -81,7 +81,8 @@ def after(water: Water, effects: Effects, *, settled: bool = False) -> Water:
     )
     if not TESTED_PH.low <= ph <= TESTED_PH.high:
         raise ValueError(
-            f"pH = {ph:.2f} after the addition: accepted is {TESTED_PH.low:g} to {TESTED_PH.high:g}; it is too much for this water"
+            f"pH = {ph:.2f} after the addition: accepted is {TESTED_PH.low:g} to {TESTED_PH.high:g}; "
+            "it is too much for this water"
         )
     return replace(
         water,
