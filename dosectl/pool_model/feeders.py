@@ -102,7 +102,9 @@ class DosingPump:
         return self._left_ml
 
     def refill(self, volume_ml: float) -> None:
-        """Adds fresh product, up to the container's size; its age starts anew."""
+        """Adds fresh product, up to the container's size; its age starts anew. Raises ValueError for a negative volume."""
+        if not 0.0 <= volume_ml < 1e7:
+            raise ValueError(f"refill of {self.id} = {volume_ml!r} mL: accepted is 0 or more")
         self._left_ml = min(self._params.container_ml, self._left_ml + volume_ml)
         self._age_s = 0.0
         self._strength_at_s = -SECONDS_PER_DAY

@@ -10,7 +10,7 @@ from dosectl.pool_model.bathers import Bathers
 from dosectl.pool_model.circulation import Circulation
 from dosectl.pool_model.electrodes import Electrodes, SampleLine
 from dosectl.pool_model.faults import registry
-from dosectl.pool_model.feeders import Feeder, make
+from dosectl.pool_model.feeders import DosingPump, Feeder, make
 from dosectl.pool_model.local_time import LocalTime
 from dosectl.pool_model.params import PlantParams
 from dosectl.pool_model.protocol import Truth
@@ -222,5 +222,12 @@ class PoolPlant:
         return self._tester.measure(quantity, method, self._water)
 
     def add_by_hand(self, product: str, amount: float) -> None:
-        """See `protocol.Plant`; products and units: `additions.PRODUCTS`."""
+        """See `protocol.Plant`; products and units: `additions.PRODUCTS`.
+
+        `{feeder}_container_ml` refills a feeder's container with fresh product instead.
+        """
+        for feeder in self._feeders:
+            if product == f"{feeder.id}_container_ml" and isinstance(feeder, DosingPump):
+                feeder.refill(amount)
+                return
         additions.apply(product, amount, self._water, self.params.water.volume_m3)

@@ -88,5 +88,8 @@ class Plant(Protocol):
         ...
 
     def add_by_hand(self, product: str, amount: float) -> None:
-        """Puts a product into the water; the unit is in the product's name. Raises KeyError for an unknown one."""
+        """Puts a product into the water, or (`{feeder}_container_ml`) into a feeder's container.
+
+        The unit is in the product's name. Raises KeyError for an unknown one, ValueError for a negative amount.
+        """
         ...

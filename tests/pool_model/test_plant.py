@@ -187,6 +187,25 @@ def test_a_container_runs_empty() -> None:
     assert plant.truth().fed_chlorine_g == pytest.approx(50.0 * 0.125, rel=1e-3)
 
 
+def test_a_refill_is_fresh_and_ends_the_emptiness() -> None:
+    plant = a_plant(feeders=(replace(HYPOCHLORITE, fill_ml=0.0, age_days=300.0),))
+    plant.advance(60.0, {"hypo": 1.0})
+    assert plant.truth().fed_chlorine_g == 0.0
+    plant.add_by_hand("hypo_container_ml", 10_000.0)
+    assert plant.signals()["hypo_percent"] == 50.0
+    plant.advance(60.0, {"hypo": 1.0})
+    assert plant.truth().fed_chlorine_g == pytest.approx(10.0 * 0.125, rel=0.01)
+
+
+def test_a_pool_left_alone_for_a_month_goes_to_nothing_and_grows_algae() -> None:
+    plant = a_plant()
+    plant.advance(30 * 86400.0, {})
+    assert plant.truth().free_chlorine_mg_l < 0.01
+    plant.add_by_hand("hypochlorite_125_g_l_ml", 400.0)
+    plant.advance(3600.0, {})
+    assert plant.truth().loss_mg_l_day > 4.0
+
+
 def test_it_refuses_what_makes_no_sense() -> None:
     plant = a_plant()
     with pytest.raises(KeyError, match="cell, acid"):
