@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import assays, combined
-from dosectl.chemistry.assays import Method, Quantity
-from dosectl.chemistry.combined import Combined
+from dosectl.chemistry.answers import assays
+from dosectl.chemistry.answers.assays import Method, Quantity
+from dosectl.chemistry.changes import combined
+from dosectl.chemistry.changes.combined import Combined
 
 
 def test_breakpoint_of_ammonia() -> None:

@@ -2,9 +2,10 @@
 
 import pytest
 
-from dosectl.chemistry import chlorine, coming_down
-from dosectl.chemistry.losses import Site
-from dosectl.chemistry.water import Water
+from dosectl.chemistry import chlorine
+from dosectl.chemistry.answers import coming_down
+from dosectl.chemistry.answers.water import Water
+from dosectl.chemistry.changes.losses import Site
 
 DAY = [0.0] * 24 + [0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.95, 0.9, 0.8, 0.7, 0.5, 0.3] * 4 + [0.0] * 24
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import dilution
+from dosectl.chemistry.changes import dilution
 
 
 def test_fifty_millimetres_of_rain_on_a_metre_and_a_half() -> None:

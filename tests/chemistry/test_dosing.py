@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import dosing
-from dosectl.chemistry.dosing import Goal
-from dosectl.chemistry.water import Water
+from dosectl.chemistry.answers import dosing
+from dosectl.chemistry.answers.dosing import Goal
+from dosectl.chemistry.answers.water import Water
 
 
 def a_water(

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import losses, sunlight
-from dosectl.chemistry.losses import Balance, Site
+from dosectl.chemistry import sunlight
+from dosectl.chemistry.changes import losses
+from dosectl.chemistry.changes.losses import Balance, Site
 
 STEP_S = 900.0
 MIDSUMMER = [

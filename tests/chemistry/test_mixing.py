@@ -4,8 +4,9 @@ import itertools
 
 import pytest
 
-from dosectl.chemistry import mixing, products
-from dosectl.chemistry.dechlorination import NEUTRALISERS
+from dosectl.chemistry import products
+from dosectl.chemistry.answers import mixing
+from dosectl.chemistry.answers.dechlorination import NEUTRALISERS
 from dosectl.chemistry.products import Family
 
 KEYS = [p.key for p in products.REGISTRY] + [n.key for n in NEUTRALISERS]

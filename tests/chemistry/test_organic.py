@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import chlorine, organic
+from dosectl.chemistry import chlorine
+from dosectl.chemistry.changes import organic
 
 level = st.floats(0.0, 30.0)
 hours = st.floats(0.0, 48.0)

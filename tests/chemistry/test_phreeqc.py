@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import pytest
 from phreeqpython import PhreeqPython
 
-from dosectl.chemistry import calcite, carbonate, chlorine, dosing, gas_exchange
+from dosectl.chemistry import calcite, carbonate, chlorine, gas_exchange
 from dosectl.chemistry.activity import NACL_G_MOL
+from dosectl.chemistry.answers import dosing
+from dosectl.chemistry.answers.water import Water as Pool
 from dosectl.chemistry.buffering import MG_CACO3_PER_EQ
-from dosectl.chemistry.water import Water as Pool
 from tests.chemistry.reference_rows import FOLDER
 
 MEQ_PER_MG = 1000.0 / MG_CACO3_PER_EQ

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import dechlorination, products
+from dosectl.chemistry import products
+from dosectl.chemistry.answers import dechlorination
 from tests.chemistry.reference_rows import rows
 
 KEYS = {

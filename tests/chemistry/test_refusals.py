@@ -10,7 +10,6 @@ from dosectl.chemistry import (
     carbonate,
     chlorine,
     decay,
-    dechlorination,
     delivery,
     electrodes,
     gas_exchange,
@@ -18,6 +17,7 @@ from dosectl.chemistry import (
     strengths,
     sunlight,
 )
+from dosectl.chemistry.answers import dechlorination
 
 LAWS: list[tuple[str, Callable[[float], float]]] = [
     ("free chlorine", lambda x: chlorine.hocl_mg_l(x, 40.0, 7.5)),

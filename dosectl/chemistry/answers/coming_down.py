@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dosectl.chemistry import chlorine, dechlorination, dilution, losses, ranges
-from dosectl.chemistry.losses import Site
-from dosectl.chemistry.water import Water
+from dosectl.chemistry import chlorine, ranges
+from dosectl.chemistry.answers import dechlorination
+from dosectl.chemistry.answers.water import Water
+from dosectl.chemistry.changes import dilution, losses
+from dosectl.chemistry.changes.losses import Site
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ Sources: warnings of public authorities on pool chemicals, from memory; reaction
 hypochlorite with enough acid can give off 125 g of chlorine, some 42 L of gas.
 """
 
-from dosectl.chemistry.dechlorination import NEUTRALISERS
+from dosectl.chemistry.answers.dechlorination import NEUTRALISERS
 from dosectl.chemistry.products import Family, product
 
 CHLORINES = frozenset(

@@ -8,10 +8,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from dosectl.chemistry import mixing, products, ranges, strengths
+from dosectl.chemistry import products, ranges, strengths
+from dosectl.chemistry.answers import mixing
+from dosectl.chemistry.answers.water import Water, after
 from dosectl.chemistry.products import Effects
 from dosectl.chemistry.ranges import Range
-from dosectl.chemistry.water import Water, after
 
 PH_STEP = 0.3  # acid or base of one portion
 
