@@ -73,11 +73,11 @@ class Electrodes:
         self.ph = round(7.0 + ph.slope * (line.ph - 7.0) + ph.offset, 2)
         self.temp_c = round(line.temp_c, 1)
 
-    def _ideal_orp(self, line: SampleLine, cell_on: bool) -> float:
+    def _ideal_orp(self, line: SampleLine, cell_on: bool, share: float = 1.0) -> float:
         params = self._orp_params
         fouled = max(0.4, 1.0 - params.fouling_per_day * self._age_s / _DAY_S)
         decades = math.log10(max(line.hocl_mg_l, _HOCL_FLOOR_MG_L))
-        slope = params.slope_mv_decade * fouled * (line.temp_c + 273.15) / 298.15
+        slope = params.slope_mv_decade * fouled * share * (line.temp_c + 273.15) / 298.15
         return params.e0_mv + slope * decades - params.ph_slope_mv * (line.ph - 7.5) + (params.hydrogen_mv if cell_on else 0.0)
 
     def step(self, dt_s: float, line: SampleLine, cell_on: bool, upset: Upset) -> None:
@@ -85,7 +85,8 @@ class Electrodes:
         orp, ph, rng = self._orp_params, self._ph_params, self._rng
         self._age_s += dt_s
         lag_s = orp.lag_s + orp.lag_low_chlorine_s * 0.02 / (0.02 + line.hocl_mg_l)
-        self._orp_lagged -= math.expm1(-dt_s / lag_s) * (self._ideal_orp(line, cell_on) - self._orp_lagged)
+        lag_s *= upset.orp_lag_times
+        self._orp_lagged -= math.expm1(-dt_s / lag_s) * (self._ideal_orp(line, cell_on, upset.orp_slope_share) - self._orp_lagged)
         self._ph_lagged -= math.expm1(-dt_s / ph.lag_s) * (line.ph - self._ph_lagged)
         keep = math.exp(-dt_s / _WANDER_S)
         self._wander = keep * self._wander + math.sqrt(1.0 - keep * keep) * rng.gauss(0.0, orp.wander_mv)

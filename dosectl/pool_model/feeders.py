@@ -74,6 +74,7 @@ class Cell:
         worn = max(0.0, 1.0 - params.wear_per_day * self._age_s / SECONDS_PER_DAY)
         cold = temperature_factor(min(max(temp_c, 0.0), 50.0), params.cold_limit_c, params.stop_c)
         self._output = min(1.0, max(0.0, salt)) * worn * cold
+        self._output *= upset.cell_output_share
         return params.output_g_h / 3600.0 * level * self._output * dt_s
 
     def signals(self, out: dict[str, float | bool], upset: Upset) -> None:  # noqa: ARG002 - one shape for all feeders
@@ -131,7 +132,8 @@ class DosingPump:
             self._strength_at_s = self._age_s
             days = self._age_s / SECONDS_PER_DAY
             self._strength_g_l = hypochlorite_strength_g_l(self._params.strength_g_l, days, self._params.storage_c)
-        return moved_ml * self._strength_g_l / 1000.0
+        times = upset.acid_strength_times if self.acid else upset.chlorine_strength_times
+        return moved_ml * self._strength_g_l * times / 1000.0
 
     def signals(self, out: dict[str, float | bool], upset: Upset) -> None:
         """`{id}_running`: load measured; `{id}_percent`: fill of the container."""

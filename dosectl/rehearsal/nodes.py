@@ -22,6 +22,14 @@ from dosectl.rehearsal.feeder_node import FeederLimits, FeederNode
 FEEDER_NODE = "feeders"
 WATER_PERIOD_S, SLOW_PERIOD_S, STATE_PERIOD_S, STATUS_PERIOD_S, TRUTH_PERIOD_S = 10.0, 60.0, 3.0, 5.0, 60.0
 REBOOT_S = 2.0
+_GARBAGE = (
+    b'{"orp_mv":NaN,"ph":NaN}',
+    b"out of order",
+    b'{"orp_mv":',
+    b"\xff\xfe\x00",
+    b'{"orp_mv":"700","ph":null,"temp_c":true}',
+    b"",
+)
 _WATER = ("orp_mv", "ph")
 _SLOW = ("temp_c", "salt_g_l", "cover_closed")
 
@@ -82,8 +90,11 @@ class PlantNodes:
         self._seq = {"probes": 0, "pump_room": 0}
         self._water, self._slow, self._state = _Due(WATER_PERIOD_S), _Due(SLOW_PERIOD_S), _Due(STATE_PERIOD_S)
         self._levels, self._status, self._truth = _Due(SLOW_PERIOD_S), _Due(STATUS_PERIOD_S), _Due(TRUTH_PERIOD_S)
+        self._intruder = _Due(STATUS_PERIOD_S)
         self._sent_state: dict[str, float | bool] = {}
         self._first_water: bytes | None = None
+        self._last_probe: dict[str, Outgoing] = {}
+        self._garbled = 0
 
     def command_topic(self, feeder: str) -> str:
         """Where the node hears commands for a feeder."""
@@ -130,6 +141,8 @@ class PlantNodes:
         if self._slow.now(now_s):
             out += self._probe_message("slow", {key: signals[key] for key in _SLOW if key in signals})
         out += self._pump_room(signals, self._state.now(now_s))
+        if self._upset.second_controller and self._intruder.now(now_s):
+            out.append(self._foreign_command())
         if self._levels.now(now_s):
             levels = {key: value for key, value in signals.items() if key.endswith("_percent")}
             if levels:
@@ -180,12 +193,23 @@ class PlantNodes:
     def _probe_message(self, leaf: str, values: Mapping[str, float | bool]) -> list[Outgoing]:
         if not values:
             return []
+        if self._upset.probe_messages_garbled:
+            self._garbled = (self._garbled + 1) % len(_GARBAGE)
+            return [Outgoing(f"{self.base}/probes/{leaf}", _GARBAGE[self._garbled])]
+        if self._upset.probe_messages_repeated and leaf in self._last_probe:
+            return [self._last_probe[leaf]]
         utc = self.utc - timedelta(seconds=self._upset.probe_clock_behind_s)
         self._seq["probes"] += 1
         message = self._json(f"probes/{leaf}", {**values, "seq": self._seq["probes"], "utc": _iso(utc)})
         if leaf == "water" and self._first_water is None:
             self._first_water = message.payload
+        self._last_probe[leaf] = message
         return [message]
+
+    def _foreign_command(self) -> Outgoing:
+        command = {"do": "on", "no": round(self.elapsed_s) + 1, "owner": "another", "node_boot": self.node.boot, "level": 1.0}
+        life = {"valid_until_ms": self.node_ms + 10_000, "expires_s": 10.0, "issued_utc": _iso(self.utc)}
+        return self._json(f"feeder/{self.plant.feeders[0]}/command", {**command, **life})
 
     def _pump_room(self, signals: Mapping[str, float | bool], due: bool) -> list[Outgoing]:
         state = {key: value for key, value in signals.items() if key in ("flow", "pump_w") or key.endswith(("_running", "_a"))}

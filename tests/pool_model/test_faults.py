@@ -69,6 +69,34 @@ def orp_drift(plant: PoolPlant) -> bool:
     return before > 600.0 and number(twin, "orp_mv") - number(plant, "orp_mv") == pytest.approx(20.0, abs=0.5)
 
 
+def orp_fouled(plant: PoolPlant) -> bool:
+    twin = running()
+    for one in (plant, twin):
+        one.add_by_hand("hypochlorite_125_g_l_ml", 2000.0)
+        one.advance(3600.0, {})
+    return number(plant, "orp_mv") > number(twin, "orp_mv") + 10.0  # less slope below 1 mg/L of HOCl reads high
+
+
+def cell_scaled(plant: PoolPlant) -> bool:
+    plant.advance(360.0, {"cell": 1.0})
+    return 1.0 < number(plant, "cell_a") < 4.0 and 0.6 < fed_g(plant) < 0.8
+
+
+def strength(feeder: str, low_g: float, high_g: float) -> Callable[[PoolPlant], bool]:
+    def check(plant: PoolPlant) -> bool:
+        plant.advance(60.0, {feeder: 1.0})
+        return low_g < fed_g(plant) < high_g
+
+    return check
+
+
+def heat_wave(plant: PoolPlant) -> bool:
+    twin = running()
+    for one in (plant, twin):
+        one.advance(2 * 86400.0, {})
+    return plant.truth().temp_c > twin.truth().temp_c + 2.0
+
+
 def ph_dead(plant: PoolPlant) -> bool:
     return abs(number(plant, "ph") - 7.0) < 0.05
 
@@ -175,6 +203,11 @@ CHECKS: dict[str, Callable[[PoolPlant], bool]] = {
     "chlorine_feeder_dead": dead("hypo", "hypo_running"),
     "acid_container_empty": empty("acid"),
     "chlorine_container_empty": empty("hypo"),
+    "orp_fouled": orp_fouled,
+    "cell_scaled": cell_scaled,
+    "acid_too_strong": strength("acid", 8.8, 9.8),
+    "chlorine_too_weak": strength("hypo", 0.4, 0.6),
+    "heat_wave": heat_wave,
     "siphon_acid": siphon_acid,
     "probes_silent": silent("orp_mv", "ph", "temp_c"),
     "pump_room_silent": silent("flow", "pump_w", "cell_a", "acid_running"),
@@ -185,7 +218,15 @@ CHECKS: dict[str, Callable[[PoolPlant], bool]] = {
     "cold_snap": cold_snap,
 }
 # These show in messages only; tests/rehearsal/test_nodes.py holds theirs.
-IN_MESSAGES = {"node_silent", "probes_clock_behind", "clock_jump", "retained_replay"}
+IN_MESSAGES = {
+    "node_silent",
+    "probes_clock_behind",
+    "clock_jump",
+    "retained_replay",
+    "messages_repeated",
+    "messages_garbled",
+    "second_controller",
+}
 
 
 @pytest.mark.parametrize("name", sorted(CHECKS))

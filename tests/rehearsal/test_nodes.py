@@ -2,6 +2,7 @@
 
 import itertools
 import json
+import math
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -27,6 +28,15 @@ def some_nodes(hypochlorite: bool = False, limits: dict[str, FeederLimits] | Non
 
 def bodies(messages: list[Outgoing], leaf: str) -> list[dict[str, Any]]:
     return [json.loads(message.payload) for message in messages if message.topic == f"{BASE}/{leaf}"]
+
+
+def holds_a_ph(payload: bytes) -> bool:
+    """A number of its own kind, finite, under the name."""
+    try:
+        ph = json.loads(payload)["ph"]
+    except (ValueError, KeyError):
+        return False
+    return isinstance(ph, float) and math.isfinite(ph)
 
 
 def on(nodes: PlantNodes, no: int, feeder: str = "cell", expires_s: float = 10.0) -> list[Outgoing]:
@@ -167,6 +177,34 @@ def test_a_retained_replay_is_the_first_reading_word_for_word_and_is_cleared() -
     run(nodes, 600.0)
     assert nodes.set_fault("retained_replay", True)[-1] == Outgoing(first.topic, first.payload, retain=True)
     assert nodes.set_fault("retained_replay", False)[-1] == Outgoing(first.topic, b"", retain=True)
+
+
+def test_repeated_messages_are_the_same_to_the_last_byte() -> None:
+    nodes = some_nodes()
+    nodes.set_fault("messages_repeated", True)
+    said = [message.payload for message in run(nodes, 60.0) if message.topic.endswith("probes/water")]
+    assert len(said) == 6
+    assert len(set(said)) == 1
+
+
+def test_garbled_messages_hold_no_number() -> None:
+    nodes = some_nodes()
+    nodes.set_fault("messages_garbled", True)
+    said = {message.payload for message in run(nodes, 120.0) if message.topic.endswith("probes/water")}
+    assert len(said) >= 5
+    assert not [payload for payload in said if holds_a_ph(payload)]
+
+
+def test_a_second_controller_is_heard_and_refused_by_the_node() -> None:
+    nodes = some_nodes()
+    on(nodes, 1)
+    nodes.command("cell", b'{"do":"off","no":2,"owner":"home"}', False)
+    nodes.set_fault("second_controller", True)
+    foreign = [message for message in run(nodes, 30.0) if message.topic == nodes.command_topic("cell")]
+    assert len(foreign) == 6
+    assert json.loads(foreign[0].payload)["owner"] == "another"
+    assert nodes.command("cell", foreign[-1].payload, False) == []
+    assert nodes.plant.signals()["cell_a"] == 0.0
 
 
 def test_silent_probes_send_nothing() -> None:

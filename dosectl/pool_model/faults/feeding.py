@@ -27,6 +27,18 @@ def _chlorine_empty(upset: Upset) -> None:
     upset.chlorine_empty = True
 
 
+def _acid_too_strong(upset: Upset) -> None:
+    upset.acid_strength_times = 2.1
+
+
+def _chlorine_too_weak(upset: Upset) -> None:
+    upset.chlorine_strength_times = 0.4
+
+
+def _cell_scaled(upset: Upset) -> None:
+    upset.cell_output_share = 0.35
+
+
 def _siphon_acid(upset: Upset) -> None:
     upset.acid_siphon_ml_h = 1500.0
 
@@ -38,5 +50,8 @@ FAULTS = (
     Fault("chlorine_feeder_dead", "The chlorine feeder does not run when asked.", _chlorine_dead),
     Fault("acid_container_empty", "The acid container is empty: the pump turns and feeds nothing.", _acid_empty),
     Fault("chlorine_container_empty", "The hypochlorite container is empty: the pump turns and feeds nothing.", _chlorine_empty),
+    Fault("acid_too_strong", "The acid container was filled with 31 % acid where 15 % is expected.", _acid_too_strong),
+    Fault("chlorine_too_weak", "The hypochlorite has lost 60 % of its strength.", _chlorine_too_weak),
+    Fault("cell_scaled", "The cell is scaled: 35 % of its current and output are left.", _cell_scaled),
     Fault("siphon_acid", "The acid injection valve leaks: acid siphons in at 1.5 L/h, the pump being off.", _siphon_acid),
 )

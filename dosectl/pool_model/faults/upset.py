@@ -14,6 +14,8 @@ class Upset:
     orp_frozen: bool = False
     orp_dead: bool = False
     orp_drift_mv_day: float = 0.0
+    orp_slope_share: float = 1.0
+    orp_lag_times: float = 1.0
     ph_frozen: bool = False
     ph_dead: bool = False
     probes_swapped: bool = False
@@ -25,6 +27,9 @@ class Upset:
     chlorine_dead: bool = False
     chlorine_empty: bool = False
     acid_siphon_ml_h: float = 0.0
+    acid_strength_times: float = 1.0
+    chlorine_strength_times: float = 1.0
+    cell_output_share: float = 1.0
     feeder_node_silent: bool = False
     feeder_node_rebooting: bool = False
     probe_node_silent: bool = False
@@ -32,6 +37,9 @@ class Upset:
     probe_clock_behind_s: float = 0.0
     wall_clock_ahead_s: float = 0.0
     retained_replay: bool = False
+    probe_messages_repeated: bool = False
+    probe_messages_garbled: bool = False
+    second_controller: bool = False
     algae_mg_l_day: float = 0.0
     trichlor_g_h: float = 0.0
     cover_closed: bool = False
