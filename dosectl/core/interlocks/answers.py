@@ -1,5 +1,6 @@
 """How guards phrase what they answer: denials, latches, the moment a state began."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -12,8 +13,8 @@ from dosectl.model.verdicts import Denial
 
 
 def moment(evidence: Evidence, at_s: float | None) -> Instant:
-    """The instant of a plant-clock time [s] as today's clocks show it; now where it is None."""
-    if at_s is None or at_s == evidence.clock_s:
+    """The instant of a plant-clock time [s] as today's clocks show it; now where it is not known."""
+    if at_s is None or at_s == evidence.clock_s or not math.isfinite(at_s):
         return evidence.now
     ago_s = evidence.clock_s - at_s
     now = evidence.now

@@ -5,13 +5,21 @@ from typing import Any
 
 from dosectl.core.interlocks.guard import Guard, GuardKind
 from dosectl.core.interlocks.guards import (
+    acid_budget,
     bus_echo,
     clock_doubt,
     flow_gas,
     flow_honesty,
     flow_proven,
     flow_settle,
+    lockout,
+    lockout_both,
+    mass_day,
+    mass_hour,
+    mass_learned,
+    mass_single,
     message_order,
+    mixing_wait,
     node_online,
     owner_foreign,
     queue_age,
@@ -34,6 +42,14 @@ KINDS: tuple[GuardKind, ...] = (
     node_online.KIND,
     owner_foreign.KIND,
     message_order.KIND,
+    lockout_both.KIND,
+    lockout.KIND,
+    mixing_wait.KIND,
+    acid_budget.KIND,
+    mass_single.KIND,
+    mass_hour.KIND,
+    mass_day.KIND,
+    mass_learned.KIND,
 )
 
 

@@ -95,7 +95,7 @@ def _build(site: Site, params: MessageOrderParams) -> tuple[MessageOrder, ...]:
 
 KIND = GuardKind(
     CODE, MessageOrderParams, _build, (DISORDER, FALLBACK),
-    stops="as a lost reading of that signal: all for flow, pump and feedback; for pH acid stops; chlorine falls back for ORP and pH",
+    stops="as a lost reading of that signal: all for flow, pump and feedback; acid for pH; chlorine falls back for ORP and pH",
     clears="by itself after 10 min without such a message",
     why="a replayed or frozen publisher looks alive",
 )  # fmt: skip

@@ -1,0 +1,261 @@
+"""Mass guards: what a window leaves, the acid budget, waits for mixing, the lockout of acid and chlorine."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.interlocks.guard import FRESH
+from dosectl.core.interlocks.guards import (
+    acid_budget,
+    lockout,
+    lockout_both,
+    mass_day,
+    mass_hour,
+    mass_learned,
+    mass_single,
+    mixing_wait,
+)
+from dosectl.model.feeds import Substance
+from dosectl.model.ledger import Debit
+from dosectl.model.verdicts import Denial, Limit, Permit
+from dosectl.model.water_tests import Quantity
+from tests.builders import (
+    ACID,
+    CELL,
+    CLOCK_S,
+    a_chlorine_pump,
+    a_ledger,
+    a_site,
+    a_standing,
+    a_test,
+    an_acid_pump,
+    an_evidence,
+    feeding,
+    later,
+    run,
+    with_facts,
+    with_flow,
+    with_value,
+)
+
+HOUR_S = 3600.0
+DAY_S = 86400.0
+SITE = a_site(feeders=(a_chlorine_pump(), an_acid_pump()))
+HEALTHY = an_evidence(SITE)
+MODULES = (acid_budget, lockout, lockout_both, mass_day, mass_hour, mass_learned, mass_single, mixing_wait)
+GUARDS = [guard for module in MODULES for guard in module.KIND.build(SITE, module.KIND.params and module.KIND.params())]
+
+
+def the(module, feeder=CELL):
+    return next(g for g in GUARDS if feeder in g.feeders and g.code == module.CODE)
+
+
+def fed(*entries, feeder=CELL, evidence=HEALTHY):
+    """The evidence with feeds booked: (seconds ago, mg/L)."""
+    book = tuple((evidence.clock_s - ago_s, mg_l * 50.0) for ago_s, mg_l in entries)
+    return replace(evidence, ledger=a_ledger(evidence.site, {feeder: book}))
+
+
+@pytest.mark.parametrize("guard", [g for g in GUARDS if g.code != mass_single.CODE], ids=lambda g: f"{g.code}:{g.feeders}")
+def test_a_healthy_pool_is_permitted_and_its_memory_settles(guard):
+    _, memory = guard.judge(HEALTHY, FRESH)
+    verdict, memory = guard.judge(later(HEALTHY, 30.0), memory)
+    assert isinstance(verdict, Permit)
+    again, same = guard.judge(later(HEALTHY, 50.0), memory)
+    assert again is verdict
+    assert same is memory
+
+
+def test_the_single_feed_is_half_a_milligram_and_half_of_that_in_the_first_fortnight():
+    verdict, _ = the(mass_single).judge(HEALTHY, FRESH)
+    assert verdict.mass_g == pytest.approx(25.0)
+    young = replace(HEALTHY, standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (2.4,) * 13),)))
+    assert the(mass_single).judge(young, FRESH)[0].mass_g == pytest.approx(12.5)
+    assert the(mass_single, ACID).judge(HEALTHY, FRESH)[0].mass_g == pytest.approx(50.0)
+
+
+def test_a_single_feed_counts_all_its_reservations_and_the_next_feed_begins_anew():
+    guard = the(mass_single)
+    _, memory = guard.judge(HEALTHY, FRESH)
+    going = feeding(HEALTHY, CELL)
+    book = going.ledger.of(CELL).with_open(Debit(1, CELL, CLOCK_S, CLOCK_S, 10.0)).drawn(10.0, CLOCK_S).closed(CLOCK_S, None)
+    book = book.with_open(Debit(2, CELL, CLOCK_S, CLOCK_S, 10.0))
+    going = replace(going, ledger=going.ledger.with_feeder(book))
+    verdict, memory = guard.judge(going, memory)
+    assert verdict.mass_g == pytest.approx(5.0)
+    ended = replace(HEALTHY, ledger=going.ledger.with_feeder(book.closed(CLOCK_S, 4.0)))
+    verdict, memory = guard.judge(later(ended, 5.0), memory)
+    assert verdict.mass_g == pytest.approx(25.0)
+
+
+def test_a_cell_has_no_single_feed_limit():
+    assert [g.feeders for g in mass_single.KIND.build(a_site(), mass_single.MassSingleParams())] == [(ACID,)]
+
+
+@pytest.mark.parametrize(
+    ("module", "feeder", "window_s", "limit_mg_l"),
+    [(mass_hour, CELL, HOUR_S, 1.0), (mass_hour, ACID, HOUR_S, 2.5), (mass_day, CELL, DAY_S, 5.0), (mass_day, ACID, DAY_S, 5.0)],
+)
+def test_a_window_leaves_what_its_limit_has_not_spent(module, feeder, window_s, limit_mg_l):
+    guard = the(module, feeder)
+    verdict, _ = guard.judge(fed((window_s - 1.0, limit_mg_l - 0.3), feeder=feeder), FRESH)
+    assert verdict.mass_g == pytest.approx(0.3 * 50.0)
+    verdict, _ = guard.judge(fed((window_s - 1.0, limit_mg_l + 0.3), feeder=feeder), FRESH)
+    assert verdict.mass_g == 0.0
+    assert isinstance(guard.judge(fed((window_s + 1.0, limit_mg_l), feeder=feeder), FRESH)[0], Permit)
+
+
+def test_an_open_reservation_counts_in_full_against_the_hour():
+    book = HEALTHY.ledger.of(CELL).with_open(Debit(1, CELL, CLOCK_S, CLOCK_S, 12.5))
+    evidence = replace(fed(), ledger=HEALTHY.ledger.with_feeder(book))
+    assert the(mass_hour).judge(evidence, FRESH)[0].mass_g == pytest.approx(37.5)
+
+
+def test_the_hourly_limit_is_half_in_the_first_fortnight_and_the_daily_is_not():
+    young = replace(fed(), standing=a_standing(SITE, daily_use_mg_l=()))
+    assert the(mass_hour).judge(young, FRESH)[0].mass_g == pytest.approx(25.0)
+    assert isinstance(the(mass_day).judge(young, FRESH)[0], Permit)
+
+
+@pytest.mark.parametrize(("median", "limit_mg_l"), [(0.5, 3.0), (1.6, 4.0), (2.4, 5.0), (4.0, 5.0)])
+def test_the_daily_limit_knows_usual_use_and_names_what_binds(median, limit_mg_l):
+    evidence = replace(fed((60.0, 6.0)), standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (median,) * 14),)))
+    verdict, _ = the(mass_day).judge(evidence, FRESH)
+    assert verdict.why.fact("limit_mg_l") == limit_mg_l
+    assert verdict.why.fact("limited_by") == ("by usual use" if limit_mg_l < 5.0 else "set at installation")
+
+
+def test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_half():
+    guard = the(acid_budget, ACID)
+    days = 10 * DAY_S
+    assert isinstance(guard.judge(fed((days, 24.0), feeder=ACID), FRESH)[0], Permit)
+    verdict, _ = guard.judge(fed((days, 24.5), feeder=ACID), FRESH)
+    assert verdict.mass_g == pytest.approx(50.0)
+    verdict, _ = guard.judge(fed((days, 36.5), feeder=ACID), FRESH)
+    assert isinstance(verdict, Denial)
+    assert verdict.latched
+    assert verdict.clears_by == "test"
+
+
+def test_an_alkalinity_test_starts_a_new_acid_budget_and_a_low_one_tightens_it():
+    guard = the(acid_budget, ACID)
+    spent = fed((10 * DAY_S, 40.0), (1800.0, 13.0), feeder=ACID)
+    tested = replace(spent, tests=(a_test(Quantity.ALKALINITY, 80.0),))
+    assert isinstance(guard.judge(tested, FRESH)[0], Permit)
+    tested = replace(spent, tests=(a_test(Quantity.ALKALINITY, 40.0),))
+    assert isinstance(guard.judge(tested, FRESH)[0], Limit)
+    tested = replace(spent, tests=(a_test(Quantity.ALKALINITY, 0.0),))
+    assert isinstance(guard.judge(tested, FRESH)[0], Denial)
+
+
+@pytest.mark.parametrize(("feeder", "wait_s"), [(CELL, 1200.0), (ACID, 1800.0)])
+def test_the_next_pumped_feed_waits_for_minutes_of_flow_not_of_clock(feeder, wait_s):
+    guard = the(mixing_wait, feeder)
+    assert isinstance(guard.judge(feeding(HEALTHY, feeder), FRESH)[0], Permit)
+    ended = with_facts(HEALTHY, feeder, ran_s=CLOCK_S, ran_flow_s=HEALTHY.flow.clock_s)
+    assert isinstance(guard.judge(ended, FRESH)[0], Denial)
+    still = later(with_flow(ended, pump=False, flow=False), 10 * HOUR_S)
+    assert isinstance(guard.judge(still, FRESH)[0], Denial)
+    assert isinstance(guard.judge(later(ended, wait_s - 1.0), FRESH)[0], Denial)
+    assert isinstance(guard.judge(later(ended, wait_s), FRESH)[0], Permit)
+
+
+def test_a_last_feed_of_unknown_flow_time_waits_by_the_present_run_of_the_pump():
+    guard = the(mixing_wait)
+    assert isinstance(guard.judge(fed((1000.0, 0.1)), FRESH)[0], Denial)
+    assert isinstance(guard.judge(fed((1300.0, 0.1)), FRESH)[0], Permit)
+    young = with_flow(fed((DAY_S, 0.1)), pump=True, flow=True, since_s=CLOCK_S - 1000.0)
+    assert isinstance(guard.judge(young, FRESH)[0], Denial)
+
+
+def test_acid_and_chlorine_are_never_both_permitted_while_either_runs_or_is_asked_on():
+    for runs, waits in ((CELL, ACID), (ACID, CELL)):
+        for change in ({"running": True}, {"asked_on": True}):
+            assert isinstance(the(lockout, waits).judge(with_facts(HEALTHY, runs, **change), FRESH)[0], Denial)
+
+
+def test_the_other_chemical_waits_ten_minutes_of_flow_after_a_pump_and_two_after_a_cell():
+    with_cell = an_evidence()
+    acid_after_cell = next(g for g in lockout.KIND.build(with_cell.site, lockout.LockoutParams()) if ACID in g.feeders)
+    for guard, evidence, spacing_s in ((the(lockout, ACID), HEALTHY, 600.0), (acid_after_cell, with_cell, 120.0)):
+        ended = with_facts(evidence, CELL, ran_s=CLOCK_S, ran_flow_s=evidence.flow.clock_s)
+        assert isinstance(guard.judge(later(ended, spacing_s - 1.0), FRESH)[0], Denial)
+        assert isinstance(guard.judge(later(ended, spacing_s), FRESH)[0], Permit)
+        assert isinstance(guard.judge(later(with_flow(ended, pump=False, flow=False), DAY_S), FRESH)[0], Denial)
+
+
+def test_a_feeder_whose_running_is_unknown_holds_the_other_one():
+    assert isinstance(the(lockout, CELL).judge(with_facts(HEALTHY, ACID, running=None), FRESH)[0], Denial)
+
+
+def test_both_running_for_more_than_half_a_second_locks_both_until_a_person_clears():
+    guard = the(lockout_both)
+    both = feeding(feeding(HEALTHY, CELL), ACID, for_s=0.4)
+    assert isinstance(guard.judge(both, FRESH)[0], Permit)
+    verdict, memory = guard.judge(later(both, 0.2), FRESH)
+    assert verdict.latched
+    verdict, memory = guard.judge(later(HEALTHY, DAY_S), memory)
+    assert verdict.latched
+    assert isinstance(guard.judge(HEALTHY, replace(memory, latched=None))[0], Permit)
+    assert isinstance(guard.judge(later(both, 0.2), replace(memory, latched=None))[0], Denial)
+
+
+def answering(memory=FRESH, evidence=HEALTHY, amplitude_mv=4.0):
+    """Six hours of flow in which the ORP's half-hour means rise and fall."""
+    for n in range(12):
+        shown = with_value(evidence, "orp", 700.0 + (amplitude_mv if n % 4 < 2 else 0.0))
+        _, memory, evidence = run(the(mass_learned), shown, memory, 1800.0, 60.0)
+        evidence = later(evidence, 60.0)
+    return memory, evidence
+
+
+def three_days(mg_l_day, evidence):
+    return fed(*[(h * HOUR_S + 60.0, mg_l_day / 24.0) for h in reversed(range(72))], evidence=evidence)
+
+
+def test_a_heat_wave_on_an_answering_probe_is_not_cut():
+    memory, evidence = answering()
+    assert isinstance(the(mass_learned).judge(three_days(4.5, evidence), memory)[0], Permit)
+
+
+def test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe():
+    memory, evidence = answering()
+    verdict, memory = the(mass_learned).judge(three_days(4.9, evidence), memory)
+    assert verdict.why.code == "mass.learned_cut"
+    assert memory.latched is None
+    quiet = fed(evidence=later(evidence, 71 * HOUR_S))
+    verdict, memory = the(mass_learned).judge(quiet, memory)
+    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
+    verdict, memory = the(mass_learned).judge(later(quiet, HOUR_S), memory)
+    assert isinstance(verdict, Permit) or verdict.why.code == "mass.learned_day"
+
+
+def test_a_silent_probe_is_held_to_half_again_the_usual_day_and_latched_by_three_days():
+    memory, evidence = answering(amplitude_mv=0.0)
+    verdict, memory = the(mass_learned).judge(fed((HOUR_S, 3.4), evidence=evidence), memory)
+    assert verdict.mass_g == pytest.approx(0.2 * 50.0)
+    verdict, memory = the(mass_learned).judge(three_days(3.2, evidence), memory)
+    assert verdict.why.code == "mass.learned_latched"
+    assert memory.latched is not None
+    verdict, memory = the(mass_learned).judge(fed(evidence=later(evidence, 30 * DAY_S)), memory)
+    assert verdict.mass_g == pytest.approx(0.3 * 2.4 * 50.0)
+
+
+def test_a_hand_test_in_bounds_clears_the_learned_latch_and_a_high_one_does_not():
+    memory, evidence = answering(amplitude_mv=0.0)
+    busy = three_days(3.2, evidence)
+    _, memory = the(mass_learned).judge(busy, memory)
+    after = later(busy, HOUR_S)
+    high = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 12.0, after.clock_s - 60.0),))
+    assert the(mass_learned).judge(high, memory)[1].latched is not None
+    good = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 3.0, after.clock_s - 60.0),))
+    verdict, memory = the(mass_learned).judge(good, memory)
+    assert isinstance(verdict, Permit)
+    assert memory.latched is None
+
+
+def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
+    memory, evidence = answering()
+    winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))
+    verdict, _ = the(mass_learned).judge(replace(three_days(1.5, evidence), standing=winter), memory)
+    assert isinstance(verdict, Permit)
