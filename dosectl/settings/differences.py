@@ -56,6 +56,8 @@ def _raises(name: str, old: Fields, new: Fields) -> bool:
     last = name.rsplit(".", 1)[-1]
     if last == "edges":
         return new.get(name) is not True
+    if name not in old and _of_new_guard(name, old):
+        return False
     if before is None or after is None:
         return True
     guarding = name.startswith(("guards.", "probes."))
@@ -64,6 +66,12 @@ def _raises(name: str, old: Fields, new: Fields) -> bool:
     if last in _LESS_RAISES or (guarding and last.endswith("_min")):
         return after < before
     return True
+
+
+def _of_new_guard(name: str, old: Fields) -> bool:
+    """A guard that was not there before can only withhold; a new setting of an old guard may loosen it."""
+    guard = name.rsplit(".", 1)[0] + "."
+    return name.startswith("guards.") and not any(known.startswith(guard) for known in old)
 
 
 def _number(value: Fact | None) -> float | None:
@@ -124,9 +132,12 @@ def _mg_l(name: str, fields: Fields, factor: float) -> float | None:
 
 
 def _ph_after(acid_mg_l: float, fields: Mapping[str, Fact]) -> float | None:
-    """pH after that much acid from the reference pH, None where the water can't be computed (then less than nothing is left)."""
-    alkalinity, stabiliser = _number(fields.get("pool.alkalinity_mg_l")), _number(fields.get("pool.stabiliser_mg_l"))
-    if alkalinity is None or stabiliser is None:
+    """pH after that much acid from the reference pH, None where it can't be computed (beyond all alkalinity).
+
+    Stabiliser is left out where the fields don't tell it: pH then falls a little further than it would.
+    """
+    alkalinity, stabiliser = _number(fields.get("pool.alkalinity_mg_l")), _number(fields.get("pool.stabiliser_mg_l")) or 0.0
+    if alkalinity is None:
         return None
     try:
         return ph_after_acid(alkalinity, stabiliser, REFERENCE_PH, acid_mg_l)

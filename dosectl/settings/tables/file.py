@@ -3,6 +3,7 @@
 import math
 import tomllib
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, cast
 
@@ -122,8 +123,9 @@ def check_tables(data: dict[str, Any], sections: tuple[Section, ...] | None = No
     return tables, tuple(findings)
 
 
+@lru_cache(maxsize=8)
 def room_models(sections: tuple[Section, ...]) -> dict[str, type[Strict]]:
-    """The models of the rooms' top tables."""
+    """The models of the rooms' top tables. Kept: making them takes longer than judging a file."""
     return {name: model_of(branch, name) for name, branch in tree_of(sections).tables.items()}
 
 

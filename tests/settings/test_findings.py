@@ -1,0 +1,121 @@
+"""Every error at once, each naming the key, what was found, what is accepted and the nearest known key."""
+
+from pathlib import Path
+
+import pytest
+
+from dosectl.settings.findings import SettingsError
+from dosectl.settings.load import load
+from tests.settings.example_data import example, finding, findings, loaded
+
+
+def test_all_errors_of_a_file_are_told_at_once() -> None:
+    data = example(
+        pool__volume_m3=50_000,
+        pool__latitude_deg="47",
+        pool__time_zone=None,
+        signals__orp__topic="plant/#",
+        signals__flow__period_s=9,
+        feeders__cell__output_gh=3,
+        broker__port=0,
+        probes__prove_s=1.0,
+        poool={},
+    )
+    assert {item.key for item in findings(data)} >= {
+        "pool.volume_m3",
+        "pool.latitude_deg",
+        "pool.time_zone",
+        "signals.orp.topic",
+        "signals.flow.period_s",  # a cross check, told beside the errors of single keys
+        "feeders.cell.output_gh",
+        "broker.port",
+        "probes.prove_s",
+        "poool",
+    }
+
+
+def test_an_error_names_file_key_found_and_accepted() -> None:
+    with pytest.raises(SettingsError) as caught:
+        loaded(example(pool__stabiliser_mg_l=900))
+    words = str(caught.value)
+    assert "test.toml, pool.stabiliser_mg_l = 900: accepted is a number from 0 to 300 mg/L" in words
+
+
+@pytest.mark.parametrize(
+    ("place", "key", "nearest"),
+    [
+        ("pool__stabilizer_mg_l", "pool.stabilizer_mg_l", "stabiliser_mg_l"),
+        ("pool__alkalinty_mg_l", "pool.alkalinty_mg_l", "alkalinity_mg_l"),
+        ("feeders__cell__feedbak", "feeders.cell.feedbak", "feedback"),
+        ("signals__orp__sigma", "signals.orp.sigma", "sigma_mv"),
+        ("probes__prove_sec", "probes.prove_sec", "prove_s"),
+    ],
+)
+def test_an_unknown_key_names_the_nearest_known_one(place: str, key: str, nearest: str) -> None:
+    assert nearest in finding(example(**{place: 40}), key).do
+
+
+def test_an_unknown_table_and_an_unknown_guard_name_the_nearest_known_one() -> None:
+    assert "[broker]" in finding(example(brocker={"host": "x"}), "brocker").do
+    assert "proven" in finding(example(guards={"flow": {"prooven": {}}}), "guards.flow.prooven").do
+
+
+def test_an_unknown_kind_names_the_nearest_known_one() -> None:
+    assert '"water_temp"' in finding(example(signals__watertemp={"topic": "t"}), "signals.watertemp.kind").do
+    assert '"acid_pump"' in finding(example(feeders__acid={"kind": "acidpump"}), "feeders.acid.kind").do
+
+
+def test_a_missing_key_says_what_it_means_and_what_to_write() -> None:
+    found = finding(example(pool__alkalinity_mg_l=None), "pool.alkalinity_mg_l")
+    assert "missing" in found.why
+    assert "20 to 400 mg/L" in found.do
+
+
+@pytest.mark.parametrize("value", [True, "40", "7,4", [40], {"a": 1}, float("nan"), float("inf"), -1, 10**400])
+def test_what_is_no_number_in_range_is_refused(value: object) -> None:
+    finding(example(pool__stabiliser_mg_l=value), "pool.stabiliser_mg_l")
+
+
+def test_a_number_in_quotes_is_refused_with_what_to_write() -> None:
+    assert "without quotes" in finding(example(pool__volume_m3="50 m3"), "pool.volume_m3").do
+
+
+def test_a_value_where_a_table_belongs_is_refused() -> None:
+    finding(example(pool=50), "pool")
+    finding(example(signals=[1]), "signals")
+    finding(example(signals__orp="plant/orp"), "signals.orp")
+    finding(example(feeders={}), "feeders")
+
+
+def test_names_are_plain() -> None:
+    assert any("a to z" in item.why for item in findings(example(feeders={"Cell 1": example()["feeders"]["cell"]})))
+
+
+def test_a_time_zone_that_is_not_known_names_the_nearest() -> None:
+    assert '"Europe/Zurich"' in finding(example(pool__time_zone="Europe/Zurch"), "pool.time_zone").do
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"[pool\n", "no TOML"),
+        (b"[pool]\nvolume_m3 = 7,4\n", "no TOML"),
+        (b"[pool]\na = 1\na = 2\n", "no TOML"),
+        (b"\xff\xfe[pool]", "UTF-8"),
+        (b"x = " + b"[" * 50_000, "no TOML"),
+        (b"x = " + b"9" * 10_000, "no TOML"),
+        (b"#" * 1_000_001, "1 MB"),
+    ],
+)
+def test_what_is_no_settings_file_is_refused_with_the_reason(tmp_path: Path, text: bytes, words: str) -> None:
+    path = tmp_path / "home.toml"
+    path.write_bytes(text)
+    with pytest.raises(SettingsError, match=words):
+        load(path)
+
+
+def test_an_absent_file_and_a_folder_are_refused_with_the_reason(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match="No such file"):
+        load(tmp_path / "nothing.toml")
+    with pytest.raises(SettingsError, match="directory"):
+        load(tmp_path)
