@@ -1,0 +1,107 @@
+"""How free chlorine moves: fed mass, demand, sun. Also how doubt grows."""
+
+import math
+from dataclasses import dataclass
+from math import exp, log
+
+from dosectl.chemistry import decay
+from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, Ring, ring_at, solve_hocl_mol_l
+from dosectl.core.estimate.filters import Rows, bounded, move_first
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, DEMAND, OFFSET, STABILISER, SUN
+
+REFERENCE_FREE_MG_L = 3.0  # the demand state is the loss at this chlorine
+CYA_SHIFT_MG_L = 5.0  # keeps the logarithm of the stabiliser finite at none
+DAY_S = 86400.0
+_MG_MOL = 1000.0 * CL2_G_MOL
+_CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
+# Half of the demand at the reference does not care how much chlorine there is (it is what falls in), half is first order.
+_FIXED_SHARE = 0.5
+_FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go negative
+
+# low, high, least and most doubt of each state
+LIMITS = (
+    (log(0.02), log(100.0), 0.01, 0.9),
+    (log(0.05), log(20.0), 0.03, 0.8),
+    (log(0.05), log(12.0), 0.03, 1.0),
+    (300.0, 1000.0, 0.5, 120.0),
+    (log(CYA_SHIFT_MG_L), log(600.0), 0.02, 0.7),
+    (12.0, 120.0, 0.5, 40.0),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """A stretch of time whose inputs are taken as constant.
+
+    uv : clear-sky light as a share of overhead sun; chlorine_mg_l : fed over the spell
+    """
+
+    dt_s: float
+    uv: float
+    chlorine_mg_l: float
+    temp_c: float
+    ph: float
+
+
+def cya_of(mean: list[float] | tuple[float, ...]) -> float:
+    """Stabiliser of a state. [mg/L]"""
+    return max(0.0, exp(mean[STABILISER]) - CYA_SHIFT_MG_L)
+
+
+def hocl_of(free_mg_l: float, cya_mg_l: float, ring: Ring) -> float:
+    """HOCl with the ring's forms of the present pH already at hand, which is half of the cost. [mg/L]"""
+    return _MG_MOL * solve_hocl_mol_l(free_mg_l / _MG_MOL, cya_mg_l / _CYA_MG_MOL, ring)
+
+
+def demand_shares(free_mg_l: float) -> tuple[float, float]:
+    """The parts of the demand, as multiples of the demand state: what does not grow with chlorine, and what does."""
+    scale = 1.0 + _FIXED_HALF_MG_L / REFERENCE_FREE_MG_L
+    fixed = _FIXED_SHARE * scale * free_mg_l / (free_mg_l + _FIXED_HALF_MG_L)
+    return fixed, (1.0 - _FIXED_SHARE) * free_mg_l / REFERENCE_FREE_MG_L
+
+
+def demand_mg_l_day(mean: list[float] | tuple[float, ...], temp_c: float) -> float:
+    """Present loss by demand."""
+    fixed, grows = demand_shares(exp(mean[CHLORINE]))
+    return exp(mean[DEMAND]) * decay.demand_temperature_factor(min(45.0, max(0.0, temp_c))) * (fixed + grows)
+
+
+def sun_per_s(
+    mean: list[float] | tuple[float, ...], params: EstimateParams, depth_share: float, free_mg_l: float, ring: Ring
+) -> float:
+    """First-order loss under a sun of 1, as a share of the free chlorine. [1/s]
+
+    HOCl and OCl- by their published rates, the rest by the ring's, all times the learnt factor and the mean light in the depth.
+    """
+    hocl = hocl_of(free_mg_l, cya_of(mean), ring)
+    unbound = hocl * (decay.K_HOCL_PER_S + (ring.free - 1.0) * decay.K_OCL_PER_S) / free_mg_l
+    bound = max(0.0, 1.0 - hocl * ring.free / free_mg_l) * params.sun_ring_per_h / 3600.0
+    return exp(mean[SUN]) * depth_share * (unbound + bound) / decay.UV_OF_MEASUREMENT
+
+
+def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, depth_share: float) -> None:
+    """Moves state and covariance through a spell, in place. Exact for a constant rate, so an hour is as good as 60 minutes."""
+    free = exp(mean[CHLORINE])
+    days = spell.dt_s / DAY_S
+    warmth = exp(mean[DEMAND]) * 2.0 ** ((spell.temp_c - 25.0) / 10.0)
+    fixed, grows = demand_shares(free)
+    k_fixed = warmth * fixed / free
+    k_demand = k_fixed + warmth * grows / free
+    k_sun = 0.0
+    if spell.uv > 0.0:
+        k_sun = spell.uv * sun_per_s(mean, params, depth_share, free, ring_at(10.0**-spell.ph)) * DAY_S
+    k = k_demand + k_sun
+    kept = free * exp(-k * days)
+    after = kept + spell.chlorine_mg_l * exp(-0.5 * k * days)
+    share = kept / after
+    mean[CHLORINE] = log(after)
+    mean[STABILISER] += math.log1p(-params.stabiliser_loss_share_day * days)
+    move_first(p, share * (1.0 + k_fixed * days), -share * k_demand * days, -share * k_sun * days)
+    unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
+    p[CHLORINE][CHLORINE] += unknown * unknown * days
+    p[DEMAND][DEMAND] += 0.0144 * days  # 12 % a day: a week makes a third
+    p[SUN][SUN] += 0.0064 * days
+    p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
+    p[STABILISER][STABILISER] += 0.0004 * days  # 2 % a day, 11 % a month: water is replaced, stabiliser is added
+    bounded(mean, p, LIMITS)

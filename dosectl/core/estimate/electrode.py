@@ -1,0 +1,60 @@
+"""What the redox electrode says of the chlorine.
+
+Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5). Offset and slope are states: only the form is
+theory. One reading a minute is not sixty readings an hour: an electrode's errors stay, so each counts by the time it stands for.
+"""
+
+from math import exp, log10
+
+from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, chlorine_mol_l, ring_at
+from dosectl.chemistry.electrodes import HOCL_FLOOR_MG_L
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, cya_of, hocl_of
+from dosectl.core.estimate.filters import Rows, correct
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, OFFSET, SLOPE, STABILISER
+
+REFERENCE_HOCL_MG_L = 0.03
+PH_SLOPE_MV = 29.6  # half of Nernst's at 25 C
+GATE = 4.0  # standard deviations
+DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
+_MG_MOL = 1000.0 * CL2_G_MOL
+_CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
+_LN10 = 2.302585092994046
+
+
+def use_orp(mean: list[float], p: Rows, params: EstimateParams, orp_mv: float, ph: float, ph_sigma: float, span_s: float) -> bool:
+    """One reading that stands for `span_s` seconds, in place. False where it lies too far off to be believed."""
+    free = exp(mean[CHLORINE])
+    cya = cya_of(mean)
+    ring = ring_at(10.0**-ph)
+    hocl = max(HOCL_FLOOR_MG_L, hocl_of(free, cya, ring))
+    # Slopes of the implicit balance FC(HOCl, CYA) at the root, cheaper than two more solutions.
+    x, cy = hocl / _MG_MOL, cya / _CYA_MG_MOL
+    balance = chlorine_mol_l(x, cy, ring)
+    by_hocl = (chlorine_mol_l(x * 1.001, cy, ring) - balance) / (0.001 * x)
+    by_cya = chlorine_mol_l(x, 1.0, ring) - x * ring.free
+    decades = log10(hocl / REFERENCE_HOCL_MG_L)
+    slope = mean[SLOPE]
+    per_ln = slope / (_LN10 * x * by_hocl)
+    h = (
+        (CHLORINE, per_ln * balance),
+        (OFFSET, 1.0),
+        (STABILISER, -per_ln * by_cya * (cya + CYA_SHIFT_MG_L) / _CYA_MG_MOL),
+        (SLOPE, decades),
+    )
+    innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
+    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
+    spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
+    if innovation * innovation > GATE * GATE * spread:
+        return False
+    correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s))
+    return True
+
+
+def forget_electrode(mean: list[float], p: Rows, params: EstimateParams) -> None:
+    """The electrode is not the one we knew (new, cleaned, fouled): its offset and slope start over, in place."""
+    for state, sigma in ((OFFSET, params.orp_reference_sigma_mv), (SLOPE, params.orp_slope_sigma_mv)):
+        for j in range(len(p)):
+            p[state][j] = p[j][state] = 0.0
+        p[state][state] = sigma * sigma
+    mean[SLOPE] = params.orp_slope_mv

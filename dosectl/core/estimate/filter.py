@@ -1,0 +1,245 @@
+"""The estimate's year: how it starts, and one update."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from math import isfinite, log
+
+from dosectl.chemistry import decay
+from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
+from dosectl.core.estimate import ph as acidity
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS, Spell, cya_of, predict
+from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
+from dosectl.core.estimate.filters import Rows, bounded, diagonal, rows_of, triangle_of
+from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.water_tests import use_test, widened
+from dosectl.core.site import Pool, Site
+from dosectl.model.feeds import Substance
+from dosectl.model.water_tests import Quantity, WaterTest
+
+GAP_S = 1800.0  # longer without an update: history is of no use
+GAP_S_MAX = 30 * DAY_S
+HOUR_S = 3600.0
+START_TEMP_C = 25.0
+_TEMP_FOLLOWS_S = 900.0
+
+
+def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (), clock_s: float | None = None) -> Estimate:
+    """The estimate of a pool that nobody has watched yet: typed-in figures, widely doubted, and the tests there are.
+
+    `tests` oldest first; `clock_s` is the plant clock now, None takes the newest test as now.
+    """
+    pool = site.pool
+    cya = max(0.0, pool.stabiliser_mg_l)
+    mean = [
+        log(max(2.0, 0.06 * cya)),
+        log(params.demand_mg_l_day),
+        0.0,
+        params.orp_reference_mv,
+        log(cya + CYA_SHIFT_MG_L),
+        params.orp_slope_mv,
+    ]
+    p = rows_of(
+        diagonal(
+            (
+                0.7,
+                params.demand_log_sigma,
+                params.sun_log_sigma,
+                params.orp_reference_sigma_mv,
+                min(0.6, params.stabiliser_sigma_mg_l / (cya + CYA_SHIFT_MG_L)) if cya > 0.0 else 0.3,
+                params.orp_slope_sigma_mv,
+            )
+        )
+    )
+    now_s = clock_s if clock_s is not None else max((t.taken_s for t in tests), default=None)
+    ph: acidity.Ph = (7.5, 0.0, 0.09, 0.0, params.ph_sigma**2)
+    alkalinity, alkalinity_var = pool.alkalinity_mg_l, 400.0
+    tested_s: float | None = None
+    for test in tests:
+        age_days = max(0.0, (now_s or 0.0) - test.taken_s) / DAY_S
+        if test.quantity in WATER_STATES:
+            if age_days < 14.0 or test.quantity is Quantity.STABILISER:
+                use_test(mean, p, widened(test, age_days))
+            if test.quantity is Quantity.FREE_CHLORINE:
+                tested_s = test.taken_s
+        elif test.quantity is Quantity.PH:
+            ph, _ = acidity.use_test(ph, test, age_days)
+        elif test.quantity is Quantity.ALKALINITY:
+            alkalinity, alkalinity_var, _ = acidity.use_alkalinity(alkalinity, alkalinity_var, test, age_days)
+    bounded(mean, p, LIMITS)
+    return Estimate(
+        tuple(mean),
+        triangle_of(p),
+        now_s,
+        ph,
+        alkalinity,
+        alkalinity_var,
+        START_TEMP_C,
+        4.0,
+        0.0,
+        None,
+        (),
+        (),
+        (),
+        None,
+        tested_s,
+    )
+
+
+def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateInputs) -> Estimate:
+    """The estimate brought to `inputs.clock_s`. `dt_s` may be of any length; time beyond it counts as unwatched."""
+    depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
+    dt_s = inputs.dt_s
+    mean, p = list(est.mean), rows_of(est.cov)
+    if est.updated_s is not None and inputs.clock_s - est.updated_s - dt_s > 1.0:
+        est = _across_gap(params, est, mean, p, inputs.clock_s - est.updated_s - dt_s, depth_share)
+    hour = est.hour
+    if hour is None or hour.span_s >= HOUR_S - 0.5:
+        est = _next_hour(site.pool, est, inputs, mean, p)
+        hour = est.hour
+        assert hour is not None
+    chlorine = acid = 0.0
+    for substance, mg_l in inputs.fed:
+        if substance is Substance.CHLORINE:
+            chlorine += mg_l
+        else:
+            acid += mg_l
+    settled = inputs.flow_proven_for_s >= params.settle_s
+    temp_c, ph = _follow(site, est, inputs, settled, acid, mean)
+    ph_used = min(9.0, max(6.0, ph[0]))
+    uv = 0.0 if inputs.cover_closed else _uv(site.pool, inputs.utc)
+    if dt_s > 0.0:
+        predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used), depth_share)
+    orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
+    misfit_s, seen_s = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
+    bounded(mean, p, LIMITS)
+    new = Estimate(
+        mean=tuple(mean),
+        cov=triangle_of(p),
+        updated_s=inputs.clock_s,
+        ph=ph,
+        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l - acid),
+        alkalinity_var=min(2500.0, est.alkalinity_var + dt_s / DAY_S + (0.1 * acid) ** 2),
+        temp_c=temp_c,
+        sun_day_h=est.sun_day_h,
+        misfit_s=misfit_s,
+        hour=Hour(
+            hour.start_s,
+            hour.mean,
+            hour.cov,
+            hour.span_s + dt_s,
+            hour.chlorine_mg_l + chlorine,
+            hour.uv_s + uv * dt_s,
+            temp_c,
+            ph_used,
+            hour.orp_mv_s if orp is None else hour.orp_mv_s + orp * dt_s,
+            hour.orp_s if orp is None else hour.orp_s + dt_s,
+        ),
+        history=est.history,
+        tests=est.tests,
+        doubted=est.doubted,
+        orp_seen_s=seen_s,
+        tested_s=est.tested_s,
+    )
+    for test in inputs.new_tests:
+        new = _with_test(params, new, test, depth_share)
+    return new
+
+
+def _see_orp(
+    params: EstimateParams,
+    est: Estimate,
+    mean: list[float],
+    p: Rows,
+    orp_mv: float | None,
+    ph_and_sigma: tuple[float, float],
+    inputs: EstimateInputs,
+) -> tuple[float, float | None]:
+    """Uses a reading, in place; after hours of disbelief it is the electrode that starts over. (misfit_s, orp_seen_s)"""
+    if orp_mv is None:
+        return est.misfit_s, est.orp_seen_s
+    if use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s):
+        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s
+    if est.misfit_s + inputs.dt_s <= DOUBT_S:
+        return est.misfit_s + inputs.dt_s, est.orp_seen_s
+    forget_electrode(mean, p, params)
+    p[CHLORINE][CHLORINE] += 0.04
+    return 0.0, est.orp_seen_s
+
+
+def _uv(pool: Pool, utc: datetime) -> float:
+    return clear_sky_uv(sun_elevation_deg(utc, pool.latitude_deg, pool.longitude_deg))
+
+
+def _follow(
+    site: Site, est: Estimate, inputs: EstimateInputs, settled: bool, acid_mg_l: float, mean: list[float]
+) -> tuple[float, acidity.Ph]:
+    """Temperature and pH, which only mean the pool while its water flows past the probes."""
+    temp_c = est.temp_c
+    if settled and inputs.temp_c is not None and isfinite(inputs.temp_c):
+        first = est.orp_seen_s is None and est.temp_c == START_TEMP_C
+        share = 1.0 if first else inputs.dt_s / (inputs.dt_s + _TEMP_FOLLOWS_S)
+        temp_c += share * (inputs.temp_c - temp_c)
+    ph = acidity.drift(est.ph, inputs.dt_s / DAY_S)
+    if acid_mg_l > 0.0:
+        ph = acidity.after_acid(site, ph, acid_mg_l, est.alkalinity_mg_l, cya_of(mean), temp_c)
+    if settled and inputs.ph is not None and isfinite(inputs.ph) and inputs.dt_s > 0.0:
+        ph = acidity.use_probe(ph, inputs.ph, inputs.ph_sigma, inputs.dt_s)
+    return temp_c, ph
+
+
+def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[float], p: Rows) -> Estimate:
+    """Closes the running hour into the history and opens the next; looks up the day's light."""
+    history = est.history if est.hour is None else (*est.history, est.hour)[-HOURS_KEPT:]
+    start_s = inputs.clock_s - inputs.dt_s
+    oldest_s = history[0].start_s if history else start_s
+    kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
+    light_h = sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
+    hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0)
+    return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h)
+
+
+def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float) -> Estimate:
+    """Time off: the usual losses under mean light, nothing fed that we know of; short gaps keep the history."""
+    left_s = min(gap_s, GAP_S_MAX)
+    while left_s > 0.0:
+        step_s = min(left_s, 6 * HOUR_S)
+        predict(mean, p, params, Spell(step_s, est.sun_day_h / 24.0, 0.0, est.temp_c, min(9.0, max(6.0, est.ph[0]))), depth_share)
+        left_s -= step_s
+    days = min(gap_s, GAP_S_MAX) / DAY_S
+    var = min(2500.0, est.alkalinity_var + 4.0 * days)
+    est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var)
+    return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
+
+
+def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test, entered or withdrawn just now."""
+    assert est.updated_s is not None
+    age_s = max(0.0, est.updated_s - test.taken_s)
+    if test.quantity in WATER_STATES:
+        others = tuple(t for t in est.tests if t.request != test.request)
+        if test.withdrawn:
+            known = len(others) < len(est.tests)
+            return run_again(est, params, depth_share, others, test.taken_s) if known else est
+        if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
+            est = replace(est, tested_s=test.taken_s)
+        if age_s > LATE_S:
+            return run_again(est, params, depth_share, (*others, test), test.taken_s)
+        mean, p = list(est.mean), rows_of(est.cov)
+        doubted = est.doubted
+        if not use_test(mean, p, test, confirmed_by(test, others, doubted)):
+            doubted = (*doubted, test.request)[-8:]
+        bounded(mean, p, LIMITS)
+        return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
+    if test.withdrawn:
+        return est
+    if test.quantity is Quantity.PH:
+        ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
+        est = replace(est, ph=ph)
+    elif test.quantity is Quantity.ALKALINITY:
+        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, test, age_s / DAY_S)
+        est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
+    else:
+        return est
+    return est if believed else replace(est, doubted=(*est.doubted, test.request)[-8:])

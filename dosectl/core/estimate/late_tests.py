@@ -1,0 +1,84 @@
+"""Tests that come late, and tests that are taken back.
+
+The estimate keeps up to 48 hours of hourly states with each hour's inputs. A late test is applied where it was taken and the
+hours since are run again; a withdrawn one is left out of such a run, so that it is as if it had never been. A test older than
+the history is applied at its start with a wider doubt. A gap in operation ends the history: nobody knows what was fed in it.
+"""
+
+from dataclasses import replace
+
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, predict
+from dosectl.core.estimate.electrode import use_orp
+from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import Estimate, Hour
+from dosectl.core.estimate.water_tests import use_test, widened
+from dosectl.model.water_tests import WaterTest
+
+HOURS_KEPT = 48
+LATE_S = 900.0  # younger than this it is a test of now
+
+
+def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
+    """A doubted test of the same quantity shows within a quarter the same: two slips alike are unlikely."""
+    return any(
+        other.request in doubted
+        and other.request != test.request
+        and other.quantity is test.quantity
+        and other.taken_s <= test.taken_s
+        and abs(other.value - test.value) <= 0.25 * test.value
+        for other in others
+    )
+
+
+def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: tuple[WaterTest, ...], from_s: float) -> Estimate:
+    """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had."""
+    if est.hour is None:
+        return replace(est, tests=tests)
+    hours = [*est.history, est.hour]
+    first = max((i for i, hour in enumerate(hours) if hour.start_s <= from_s), default=0)
+    mean, p = list(hours[first].mean), rows_of(hours[first].cov)
+    doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s < hours[first].start_s for t in est.tests))
+    for index in range(first, len(hours)):
+        hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
+        end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].start_s
+        begin_s = hour.start_s if index > first or first > 0 else float("-inf")
+        inside = tuple(test for test in tests if begin_s <= test.taken_s < end_s)
+        doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
+    return replace(
+        est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted[-8:]
+    )
+
+
+def _run_hour(
+    mean: list[float],
+    p: Rows,
+    params: EstimateParams,
+    depth_share: float,
+    hour: Hour,
+    inside: tuple[WaterTest, ...],
+    tests: tuple[WaterTest, ...],
+    doubted: tuple[str, ...],
+) -> tuple[str, ...]:
+    """One stored hour with its tests at their places, in place. Returns the doubted requests."""
+    done_s = 0.0
+    for test in sorted(inside, key=lambda t: t.taken_s):
+        at_s = min(hour.span_s, max(done_s, test.taken_s - hour.start_s))
+        _spend(mean, p, params, depth_share, hour, at_s - done_s)
+        done_s = at_s
+        early_days = max(0.0, hour.start_s - test.taken_s) / DAY_S
+        if not use_test(mean, p, widened(test, early_days), confirmed_by(test, tests, doubted)):
+            doubted = (*doubted, test.request)
+        bounded(mean, p, LIMITS)
+    _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
+    if hour.orp_s > 0.0:
+        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s)
+    return doubted
+
+
+def _spend(mean: list[float], p: Rows, params: EstimateParams, depth_share: float, hour: Hour, dt_s: float) -> None:
+    if dt_s <= 0.0 or hour.span_s <= 0.0:
+        return
+    share = dt_s / hour.span_s
+    spell = Spell(dt_s, hour.uv_s / hour.span_s, hour.chlorine_mg_l * share, hour.temp_c, hour.ph)
+    predict(mean, p, params, spell, depth_share)

@@ -1,0 +1,118 @@
+"""What the estimate is, what goes in and what others see of it: plain floats and tuples, durable as they are."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from dosectl.model.feeds import Substance
+from dosectl.model.water_tests import Quantity, WaterTest
+
+# Places of the states in `mean`; `cov` holds the upper triangle row by row.
+CHLORINE, DEMAND, SUN, OFFSET, STABILISER, SLOPE = range(6)
+"""ln mg/L; ln mg/L/day at 3 mg/L and 25 C; ln of a factor; mV at 0.03 mg/L HOCl and pH 7.5; ln (mg/L + 5); mV/decade."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """One hour of inputs, and the state at its start, for going back when a test comes late.
+
+    mean, cov : the state at `start_s` [plant clock]
+    span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
+    temp_c, ph : as last believed in it
+    orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
+    """
+
+    start_s: float
+    mean: tuple[float, ...]
+    cov: tuple[float, ...]
+    span_s: float
+    chlorine_mg_l: float
+    uv_s: float
+    temp_c: float
+    ph: float
+    orp_mv_s: float
+    orp_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The water as believed, with covariance. Durable; its doubt grows by the time it was not updated.
+
+    mean, cov : 6 states and the 21 numbers of their covariance's upper triangle, see the constants above
+    updated_s : plant clock of the last update [s], None before the first
+    ph : pH, probe offset, and their variances and covariance (ph, offset, var, covar, var)
+    alkalinity_mg_l, alkalinity_var : total alkalinity and its variance
+    temp_c : filtered water temperature
+    sun_day_h : clear-sky light of a whole day here and now [h of overhead sun]
+    misfit_s : how long ORP has been refused as unbelievable for this model [s]
+    hour, history : the running hour and up to 48 before it; history changes once an hour or with a test
+    tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
+    orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
+    """
+
+    mean: tuple[float, ...]
+    cov: tuple[float, ...]
+    updated_s: float | None
+    ph: tuple[float, float, float, float, float]
+    alkalinity_mg_l: float
+    alkalinity_var: float
+    temp_c: float
+    sun_day_h: float
+    misfit_s: float
+    hour: Hour | None
+    history: tuple[Hour, ...]
+    tests: tuple[WaterTest, ...]
+    doubted: tuple[str, ...]
+    orp_seen_s: float | None
+    tested_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateInputs:
+    """What happened since the last update. None means not usable, never zero.
+
+    fed : (substance, mg/L fed since the last update by the ledger)
+    new_tests : entered (or withdrawn) since the last update
+    """
+
+    clock_s: float
+    utc: datetime
+    dt_s: float
+    orp_mv: float | None
+    ph: float | None
+    ph_sigma: float
+    temp_c: float | None
+    flow_proven_for_s: float
+    fed: tuple[tuple[Substance, float], ...]
+    new_tests: tuple[WaterTest, ...] = ()
+    cover_closed: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WaterView:
+    """The water in plain units, with its doubt; what control, advice and the console read.
+
+    low95_mg_l, high95_mg_l : bounds of free chlorine that hold with 95 %
+    demand_mg_l_day : present loss by demand; sun_loss_mg_l_day : of a clear day at the present chlorine
+    orp_offset_mv : reading of this electrode at 0.03 mg/L HOCl and pH 7.5
+    hocl_mg_l : at 25 C constants
+    """
+
+    free_chlorine_mg_l: float
+    sigma_mg_l: float
+    low95_mg_l: float
+    high95_mg_l: float
+    ph: float
+    ph_sigma: float
+    temp_c: float
+    cya_mg_l: float
+    cya_sigma: float
+    alkalinity_mg_l: float
+    alkalinity_sigma: float
+    demand_mg_l_day: float
+    sun_loss_mg_l_day: float
+    orp_offset_mv: float
+    hocl_mg_l: float
+
+
+WATER_STATES = (Quantity.FREE_CHLORINE, Quantity.STABILISER)
+"""Quantities whose tests move the joint state, so that a late one is applied where it belongs."""
