@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.control.params import ControlParams
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.interlocks import registry
@@ -17,6 +18,7 @@ ROOMS: tuple[Section, ...] = (
     Section("probes", ProbeParams),
     Section("estimate", EstimateParams),
     Section("control", ControlParams),
+    Section("alarms", AlarmParams),
 )
 
 
