@@ -1,4 +1,4 @@
-"""Calendar work by APScheduler: the day's summary, retention, reminders. Outside the dosing path: jobs only put a word on the queue.
+"""Calendar work by APScheduler: summaries, retention, reminders. Outside the dosing path: jobs only put a word on the queue.
 
 APScheduler works by the wall clock: set back, it goes silent for as long as the clock was set back. So it never starts or stops a
 feed, and it is told to reschedule when the core sees the wall clock jump.

@@ -1,4 +1,4 @@
-"""The one core thread: collects what arrived, runs the step, carries out its effects. Wakes on each message and on its deadline."""
+"""The one core thread: collects what arrived, runs the step, carries out its effects. Wakes on a message or its deadline."""
 
 import logging
 import time

@@ -1,15 +1,17 @@
 """From a decision to the journal's entry: only what changed is written."""
 
-from dosectl.core.controller.decision import Decision
+from dosectl.core.alarms.view import AlarmChange
+from dosectl.core.controller.decision import Decision, feeder_why
 from dosectl.core.controller.state import State
 from dosectl.core.interlocks.arbiter import tightest
 from dosectl.core.site import Site
+from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets
+from dosectl.daemon.parts import CODECS
 from dosectl.model.feeds import FeedOff
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import Reading, SignalId
 from dosectl.model.snapshot import Snapshot
 from dosectl.model.telemetry import TelemetryPoint
-from dosectl.store.durable import encode
 from dosectl.store.entry import AlarmRow, FeederDecision, JournalEntry, Outcome
 from dosectl.store.journal import Journal
 
@@ -21,10 +23,10 @@ TRIP = Code("guard.trip")
 class Recorder:
     """Writes each step. Remembers what was last committed, so that a failed commit loses nothing that the next one can bring."""
 
-    def __init__(self, journal: Journal, site: Site, plan_digest: str, plan: bytes | None, dry: bool) -> None:
+    def __init__(self, journal: Journal, site: Site, sheets: Sheets, plan: bytes | None, dry: bool) -> None:
         self._journal = journal
         self._site = site
-        self._plan_digest = plan_digest
+        self._sheets = sheets
         self._plan = plan
         self._tags = (("pool", site.pool.pool_id), ("run", "dry" if dry else "live"))
         self._committed: State | None = None
@@ -38,7 +40,10 @@ class Recorder:
         old = dict(base.durable.parts()) if base is not None else {}
         for name, value in after.durable.parts():
             if old.get(name) is not value:
-                parts.append((name, encode(value)))
+                parts.append((name, CODECS[name].encode(value)))
+        standing = after.durable.standing
+        if base is None or base.durable.standing is not standing:
+            parts.append((CONFIRMED_PART, self._sheets.part(standing)))
         ledger = after.durable.ledger if base is None or base.durable.ledger is not after.durable.ledger else None
         changed = tuple(reading for key, reading in decision.evidence.readings.items() if self._readings.get(key) is not reading)
         clock_s = after.durable.clocks.clock_s
@@ -60,7 +65,7 @@ class Recorder:
             readings=changed,
             figures=_figures(decision) if due else (),
             keep=_keep(decision),
-            plan_digest=self._plan_digest,
+            plan_digest=self._site.digest,
             plan=self._plan,
         )
         self._journal.commit(entry, durable_now=decision.at_once)
@@ -80,7 +85,7 @@ class Recorder:
                 rows.append(FeederDecision(command.feeder, Outcome.WITHHELD if withheld else Outcome.RESTING, reasons))
             else:
                 limit = tightest(verdicts)
-                why = decision.control.why(command.feeder)
+                why = feeder_why(decision, command.feeder)
                 outcome = Outcome.LIMITED if limit is not None else Outcome.FEEDING
                 rows.append(FeederDecision(command.feeder, outcome, (why, *objections)))
         return tuple(rows)
@@ -98,8 +103,17 @@ def _keep(decision: Decision) -> str:
     return "request" if decision.replies else ("alarm" if decision.alarms else "")
 
 
-def _alarm_row(change: object) -> AlarmRow:
-    raise NotImplementedError(change)
+def _alarm_row(change: AlarmChange) -> AlarmRow:
+    return AlarmRow(
+        code=change.code,
+        occurrence=change.occurrence,
+        change=change.change,
+        priority=change.priority.name.lower(),
+        present=change.present,
+        acked=change.acked,
+        latched=change.latched,
+        facts=change.facts,
+    )
 
 
 def _figures(decision: Decision) -> tuple[tuple[str, float], ...]:

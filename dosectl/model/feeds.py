@@ -48,6 +48,7 @@ class FeedOn:
     node_boot, node_valid_until_ms : the node's own boot and the counter value after which it must ignore this command;
         None for a plain relay that takes "on for N seconds"
     debit_no : the reservation this command draws on
+    send : say it on the wire now; False between renewals, when the last command still lives
     """
 
     feeder: FeederId
@@ -57,6 +58,7 @@ class FeedOn:
     debit_no: int
     node_boot: str | None = None
     node_valid_until_ms: int | None = None
+    send: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,9 @@ def start_broker(folder: Path, embedded: bool = False) -> Broker:
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
             )
-        lacks = "MQTT 3.1.1 only: no message expiry, no kept sessions, no enforced keep-alive; the expiry in each payload ends a feed"
+        lacks = (
+            "MQTT 3.1.1 only: no message expiry, no kept sessions, no enforced keep-alive; the expiry in each payload ends a feed"
+        )
         broker = Broker("embedded", "127.0.0.1", port, "3.1.1", lacks, process)
     _await(broker)
     return broker

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from dosectl.core.alarms.states import AlarmMemory
-from dosectl.core.control.wishes import ControlState
+from dosectl.core.control.habit import FlowHabit
+from dosectl.core.control.state import ControlState
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
@@ -12,7 +13,7 @@ from dosectl.core.controller.uses import DayCount
 from dosectl.core.estimate.filter import start as start_estimate
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.dispatch import Dispatch
-from dosectl.core.probes.intake import ProbeMemory
+from dosectl.core.probes.memory import ProbeMemory
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
@@ -47,6 +48,7 @@ def fresh_durable(plan: Plan) -> Durable:
         estimate=start_estimate(plan.site, plan.estimate),
         alarms=AlarmMemory(),
         days=DayCount(),
+        habit=FlowHabit(),
     )
 
 
@@ -86,7 +88,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
         started_s=clock_s,
         clean=start.clean,
         probes=ProbeMemory(),
-        control=ControlState(),
+        control=ControlState(habit=durable.habit),
         flow=FlowTrace(),
         feeders=_traces(plan.site, ledger, clocks.flow_clock_s),
         dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=clocks.command_no + NUMBERS_LOST) for f in plan.site.feeders},

@@ -79,13 +79,23 @@ def _standing(standing: Standing, change: Change) -> Standing:
         case ServiceOff():
             return replace(standing, service=None)
         case ConfirmConfig(feeder, digest):
-            return replace(standing, confirmed=_confirmed(standing, feeder, digest))
+            return confirmed(standing, feeder, digest)
         case AttestProof(proof):
             proofs = (*(p for p in standing.proofs if p.feeder != proof.feeder), proof)
-            return replace(standing, proofs=proofs, confirmed=_confirmed(standing, proof.feeder, proof.digest))
+            return confirmed(replace(standing, proofs=proofs), proof.feeder, proof.digest)
         case _:
             return standing
 
 
-def _confirmed(standing: Standing, feeder: FeederId, digest: str) -> tuple[tuple[FeederId, str], ...]:
-    return (*(pair for pair in standing.confirmed if pair[0] != feeder), (feeder, digest))
+def confirmed(standing: Standing, feeder: FeederId, digest: str) -> Standing:
+    """With the feeder's present settings confirmed.
+
+    Its proof record goes over to them if it held for those confirmed before: the sheet that was read is the proof of the change.
+    The node it is bound to stays what it was.
+    """
+    before = next((pair[1] for pair in standing.confirmed if pair[0] == feeder), None)
+    proofs = tuple(
+        replace(proof, digest=digest) if proof.feeder == feeder and proof.digest == before else proof for proof in standing.proofs
+    )
+    pairs = (*(pair for pair in standing.confirmed if pair[0] != feeder), (feeder, digest))
+    return replace(standing, confirmed=pairs, proofs=proofs)

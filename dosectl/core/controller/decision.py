@@ -3,14 +3,15 @@
 from dataclasses import dataclass
 
 from dosectl.core.alarms.states import AlarmChange
-from dosectl.core.control.wishes import ControlView
+from dosectl.core.control.reasons import of_feeder
+from dosectl.core.control.state import ControlView
 from dosectl.core.controller.state import State
 from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.arbiter import Objections
-from dosectl.model.feeds import FeedCommand
+from dosectl.core.interlocks.arbiter import UNWANTED, Objections
+from dosectl.model.feeds import FeedCommand, FeederId
 from dosectl.model.ledger import Debit
-from dosectl.model.reasons import Event
+from dosectl.model.reasons import Event, Reason
 from dosectl.model.requests import Reply
 
 
@@ -34,6 +35,11 @@ class Decision:
     control: ControlView
     at_once: bool
     wake_in_s: float
+
+
+def feeder_why(decision: Decision, feeder: FeederId) -> Reason:
+    """Why control wants, or does not want, this feeder."""
+    return of_feeder(decision.control.feeders, feeder) or UNWANTED.because(decision.evidence.now)
 
 
 StepResult = tuple[State, Decision]

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 
 from dosectl.core.alarms.states import AlarmMemory
-from dosectl.core.control.wishes import ControlState
+from dosectl.core.control.habit import FlowHabit
+from dosectl.core.control.state import ControlState
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
 from dosectl.core.estimate.state import Estimate
@@ -12,7 +13,7 @@ from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.arbiter import Objections
 from dosectl.core.interlocks.dispatch import Dispatch
 from dosectl.core.interlocks.guard import Memory
-from dosectl.core.probes.intake import ProbeMemory
+from dosectl.core.probes.memory import ProbeMemory
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
@@ -50,6 +51,7 @@ class Durable:
     estimate: Estimate
     alarms: AlarmMemory
     days: DayCount
+    habit: FlowHabit
     replies: tuple[Reply, ...] = ()
     schema: int = SCHEMA
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from dosectl.core.alarms.states import AlarmView
+from dosectl.core.alarms.states import standing as standing_alarms
 from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.changes import Changed, apply
@@ -26,7 +27,7 @@ from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.requests.judging import judge as judge_request
-from dosectl.core.requests.kind import RequestView
+from dosectl.core.requests.kind import RequestView, StandingAlarm
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Ledger
@@ -82,9 +83,11 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
     view = water(site, estimate, plan.estimate)
 
-    wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, working.objections)
+    granted = tuple(feeder for feeder, asked in working.dispatch.items() if asked.asked_on)
+    limits = tuple(working.objections.items())
+    wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, granted, limits)
     objections, memories = judge(plan.guards, evidence, changed.memories)
-    ruling = decide(site, evidence, objections, wanted, control_view.idle, working.dispatch, ledger)
+    ruling = decide(site, evidence, objections, wanted, dict(control_view.feeders), working.dispatch, ledger)
 
     days, standing = count(durable.days, changed.standing, evidence, objections, dt_s)
     standing = _fallback(standing, control_view.fallback, clock_s)
@@ -106,6 +109,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         estimate=estimate,
         alarms=alarms,
         days=days,
+        habit=control.habit,
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
     )
     next_working = replace(
@@ -160,7 +164,7 @@ def _asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, clo
             standing=changed.standing,
             tests=changed.tests,
             latches=tuple((k, Code(k.split(":")[0]), m.latched) for k, m in changed.memories.items() if m.latched),
-            alarms=standing_alarms(durable.alarms),
+            alarms=tuple(StandingAlarm(a.code, a.occurrence, a.acked) for a in standing_alarms(durable.alarms)),
             seen={reply.request: reply for reply in (*durable.replies, *replies)},
         )
         judgement = judge_request(plan.site, request, view)

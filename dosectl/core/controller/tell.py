@@ -57,7 +57,7 @@ def _guard_changes(objections: Objections, told: Mapping[str, str], evidence: Ev
         after[key] = listed
         before = set(was.split(",")) if was else set()
         for name in sorted(set(present) - before):
-            why = present[name].why  # type: ignore[union-attr]
+            why = present[name].why
             facts: Facts = (("feeder", str(feeder)), ("guard", name.split("/")[0]), ("why", str(why.code)), *why.facts)
             events.append(Event(GUARD_TRIP, evidence.now, facts))
         for name in sorted(before - set(present)):

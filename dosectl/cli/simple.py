@@ -1,0 +1,28 @@
+"""Verbs that are one request each: their arguments and help come from the request's own table."""
+
+import argparse
+from collections.abc import Callable
+
+from dosectl.cli.asking import add_arguments, add_common, ask_verb, kind_of
+from dosectl.cli.verb import Verb
+
+_EXAMPLES = {
+    "stop": ("stop", "dosectl stop"),
+    "release": ("release", "dosectl release"),
+    "refill": ("refill", "dosectl refill acid 5000"),
+    "dispense": ("dispense", "dosectl dispense acid 20"),
+}
+
+
+def _verb(name: str, code: str, example: str) -> Verb:
+    kind = kind_of(code)
+
+    def arguments(parser: argparse.ArgumentParser) -> None:
+        add_arguments(parser, kind)
+        add_common(parser)
+
+    run: Callable[[argparse.Namespace], int] = lambda parsed: ask_verb(code, parsed)  # noqa: E731 - one line says it all
+    return Verb(name, kind.help, example, arguments, run)
+
+
+VERBS = {name: _verb(name, code, example) for name, (code, example) in _EXAMPLES.items()}

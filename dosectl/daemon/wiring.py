@@ -1,0 +1,225 @@
+"""Joins everything for one plan: settings, journal, bus, clock, step and effects."""
+
+import json
+import logging
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from dosectl.bus.client import Bus
+from dosectl.bus.items import Item, RequestItem
+from dosectl.bus.wiring import wiring_of
+from dosectl.core.controller.begin import StartOf, begin
+from dosectl.core.controller.plan import Plan
+from dosectl.core.controller.state import State
+from dosectl.core.interlocks.registry import build as build_guards
+from dosectl.daemon.calendar import Calendar
+from dosectl.daemon.clock import Clock, SystemClock, TickClock
+from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets, self_confirmed
+from dosectl.daemon.core_loop import CoreLoop, End, Ports
+from dosectl.daemon.effects import DrySink, Effects, FeedSink
+from dosectl.daemon.inbox import Inbox, Signalled
+from dosectl.daemon.parts import durable_from
+from dosectl.daemon.record import Recorder
+from dosectl.daemon.teller import BusTeller
+from dosectl.daemon.upkeep import Upkeep
+from dosectl.daemon.watchdog import ServiceManager
+from dosectl.forward.sender import Sender
+from dosectl.model.feeds import FeedOff, FeedOn
+from dosectl.model.instant import Instant
+from dosectl.model.reasons import Code
+from dosectl.model.signals import Health
+from dosectl.settings.load import Loaded
+from dosectl.store.journal import Journal
+from dosectl.texts.render import Texts
+
+log = logging.getLogger("dosectl.daemon")
+
+
+class BusSink:
+    """Commands over the bus."""
+
+    def __init__(self, bus: Bus) -> None:
+        self._bus = bus
+
+    def off(self, command: FeedOff) -> None:
+        self._bus.command(command)
+
+    def on(self, command: FeedOn) -> bool:
+        return self._bus.command(command)
+
+
+def plan_of(loaded: Loaded) -> Plan:
+    """The step's plan out of the settings."""
+    return Plan(
+        site=loaded.site,
+        probes=loaded.params["probes"],
+        guards=build_guards(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()}),
+        estimate=loaded.params["estimate"],
+        control=loaded.params["control"],
+        alarms=loaded.params["alarms"],
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How to run: `dry_run` commands nothing and keeps a journal of its own; `broker_up_s` only for tests."""
+
+    dry_run: bool = False
+
+
+class Installation:
+    """One running plan. `run` returns why it ended; the caller builds another for a reload."""
+
+    def __init__(self, loaded: Loaded, options: Options, manager: ServiceManager, inbox: Inbox) -> None:
+        self.loaded = loaded
+        self.options = options
+        self.plan = plan_of(loaded)
+        site = loaded.site
+        self.texts = Texts(site.pool.time_zone)
+        self._manager = manager
+        self._inbox = inbox
+        path = loaded.journal_path
+        self.journal = Journal.open(path.with_name(path.name + ".dry") if options.dry_run else path)
+        self.clock: Clock = TickClock(f"tick-{site.ident}") if site.simulated else SystemClock()
+        self.bus = Bus(
+            loaded.broker,
+            wiring_of(site, loaded.bindings, loaded.relays, demo=site.simulated),
+            self._put,
+            self._stamp,
+        )
+        self.sender = Sender(path, loaded.forward) if loaded.forward is not None and not options.dry_run else None
+        self.upkeep = Upkeep(self.journal.path, site.pool.time_zone)
+        self.calendar = Calendar(site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault)
+        self._faults: set[Code] = set()
+        sink: FeedSink = DrySink() if options.dry_run else BusSink(self.bus)
+        self.teller = BusTeller(self.bus, site, self.texts, self._extra)
+        stored = self.journal.load()
+        self.sheets = Sheets.of(stored.parts.get(CONFIRMED_PART), loaded)
+        recorder = Recorder(self.journal, site, self.sheets, settings_record(loaded), options.dry_run)
+        self.effects = Effects(sink, recorder, self.teller)
+        self._stored = stored
+
+    # --- pieces that other threads call ---
+
+    def _put(self, item: Item) -> None:
+        if isinstance(item, RequestItem):
+            self.teller.asked(item)
+        self._inbox.put(item)
+
+    def _stamp(self) -> Instant:
+        return self.clock.now()
+
+    def _calendar_fault(self, code: str) -> None:
+        self._faults.add(Code(code))
+
+    # --- evidence of our own ---
+
+    def _health(self, dropped: int, queue_age_s: float, faults: tuple[Code, ...]) -> Health:
+        return Health(
+            journal_ok=self.effects.journal_ok,
+            free_bytes=self.journal.free_bytes,
+            bus_alive=self.bus.alive(),
+            echo_age_s=self.bus.echo_age_s(),
+            clock_trusted=self.clock.trusted(),
+            dropped_samples=dropped,
+            queue_age_s=queue_age_s,
+            forward_backlog_s=None if self.sender is None else self.sender.backlog_s(),
+            faults=(*faults, *self.bus.faults(), *sorted(self._faults)),
+        )
+
+    def _extra(self) -> Mapping[str, Any]:
+        return {
+            "dry_run": self.options.dry_run,
+            "bus": {"alive": self.bus.alive(), "protocol": self.bus.protocol},
+            "journal": {"ok": self.effects.journal_ok, "error": self.effects.journal_error, "path": self.journal.path.name},
+            "changes": self.sheets.shown,
+        }
+
+    def _alive(self) -> None:
+        self._manager.alive()
+
+    # --- life ---
+
+    def _begin(self) -> State:
+        stored, now = self._stored, self.clock.now()
+        kept = durable_from(self.plan, stored.parts, stored.ledger)
+        off_s = 0.0
+        if stored.last_utc is not None and self.clock.trusted() and not isinstance(self.clock, TickClock):
+            off_s = max(0.0, (now.utc - stored.last_utc).total_seconds())
+        state = begin(self.plan, kept, StartOf(now, off_s, stored.clean_stop))
+        return self_confirmed(state, self.sheets)
+
+    def run(self) -> End:
+        """Connects, steps until told to end, with every feeder shown off at the end. A failing step puts all OFF and raises."""
+        self.bus.start()
+        self.calendar.start()
+        if self.sender is not None:
+            self.sender.start()
+        try:
+            self._await_clock()
+            state = self._begin()
+            self.journal.mark_start(self.clock.now().utc, state.durable.clocks.clock_s)
+            ports = Ports(
+                self._health, self.teller.refused, lambda n: _ignored(self.bus.publish_done(n)), self._alive, self._work
+            )
+            loop = CoreLoop(self.plan, state, self.clock, self._inbox, self.effects, ports)
+            self._manager.ready(f"pool {self.loaded.site.pool.name}{', dry run' if self.options.dry_run else ''}")
+            try:
+                end = loop.run()
+            except BaseException:
+                self._all_off(loop)
+                raise
+            self._manager.stopping()
+            self.effects.crash_point("draining")
+            self.journal.mark_clean_stop(self.clock.now().utc)
+            self.effects.crash_point("closed")
+            return end
+        finally:
+            self.close()
+
+    def _await_clock(self) -> None:
+        """A simulated pool's clock stands until its first tick: wait for it, so that the start has a moment."""
+        if not isinstance(self.clock, TickClock):
+            return
+        from dosectl.bus.items import TickItem
+
+        while not self.clock.started():
+            for item in self._inbox.take(0.2):
+                if isinstance(item, TickItem):
+                    self.clock.advance(item.mono_s, item.utc)
+                    self.bus.publish_done(item.no)
+                elif isinstance(item, Signalled):
+                    raise SystemExit(0)
+
+    def _work(self, word: str, state: State) -> None:
+        self.upkeep.do(word, state, self.journal)
+
+    def _all_off(self, loop: CoreLoop) -> None:
+        """The step failed: whatever it was doing, every feeder is told OFF before the process ends."""
+        from dosectl.core.interlocks.arbiter import all_off
+        from dosectl.daemon.core_loop import FAILED
+
+        dispatch = tuple(loop.state.working.dispatch.values())
+        commands, _ = all_off(dispatch, loop.state.durable.clocks.clock_s, FAILED.because(self.clock.now()))
+        if not self.options.dry_run:
+            for command in commands:
+                self.bus.command(command)
+
+    def close(self) -> None:
+        """Lets everything go; safe after a failed start."""
+        self.calendar.stop()
+        if self.sender is not None:
+            self.sender.stop()
+        self.upkeep.stop()
+        self.bus.stop()
+        self.journal.close()
+
+
+def _ignored(_: bool) -> None:
+    """For calls whose failure shows elsewhere: here the pool waits for its answer, and asks nothing else."""
+
+
+def settings_record(loaded: Loaded) -> bytes:
+    """The plan's safety-relevant fields as JSON, for the record."""
+    return json.dumps(dict(loaded.fields), sort_keys=True).encode()
