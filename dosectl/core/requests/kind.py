@@ -1,8 +1,9 @@
 """The shape of a request kind: its arguments, who may ask it from where, and how it is judged."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 from dosectl.core.evidence import Standing
 from dosectl.core.requests.changes import Change
@@ -46,13 +47,15 @@ class Argument:
     required: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class StandingAlarm:
+class StandingAlarm(Protocol):
     """An alarm that a person may answer."""
 
-    code: Code
-    occurrence: int
-    acked: bool
+    @property
+    def code(self) -> Code: ...
+    @property
+    def occurrence(self) -> int: ...
+    @property
+    def acked(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ class RequestView:
     standing: Standing
     tests: tuple[WaterTest, ...]
     latches: tuple[tuple[str, Code, Reason], ...]
-    alarms: tuple[StandingAlarm, ...]
+    alarms: Sequence[StandingAlarm]
     seen: Mapping[RequestId, Reply]
 
 

@@ -1,0 +1,136 @@
+"""Ways to say when an alarm's condition stands. True or a reason: it stands; False: it is gone; None: unknown."""
+
+from dosectl.core.alarms.row import Condition, Finding, Looking
+from dosectl.core.evidence import Evidence
+from dosectl.model.reasons import Code, Facts, Reason
+from dosectl.model.signals import Reading, SignalKind, Status
+
+HOUR_S = 3600.0
+DAY_S = 86400.0
+SETTLED_S = 600.0
+"""Flow must have been proven so long before water values mean the pool's water [s]."""
+
+
+def denied(*codes: str) -> Condition:
+    """A guard of one of these codes (or with this reason) denies."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        for code in codes:
+            if code in look.denials:
+                return look.denials[code]
+        return False
+
+    return condition
+
+
+def objected(*codes: str) -> Condition:
+    """A guard of one of these codes (or with this reason) denies or limits."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        for code in codes:
+            why = look.denials.get(code) or look.limits.get(code)
+            if why is not None:
+                return why
+        return False
+
+    return condition
+
+
+def because(look: Looking, code: str, *facts: tuple[str, float | int | bool | str]) -> Reason:
+    """A cause that no guard gave, found by the alarm itself."""
+    found: Facts = tuple(facts)
+    return Reason(Code(code), found, look.view.evidence.now)
+
+
+def settled(evidence: Evidence) -> bool:
+    """Flow has been proven long enough for the probes to show the pool's water."""
+    since_s = evidence.flow.since_s
+    return since_s is not None and evidence.clock_s - since_s >= SETTLED_S
+
+
+def below(kind: SignalKind, limit: float, deadband: float, code: str) -> Condition:
+    """A value is under a limit, in settled flow; it is gone only beyond the deadband."""
+
+    def condition(look: Looking, was: bool) -> Finding:
+        evidence = look.view.evidence
+        value = evidence.number(kind) if settled(evidence) else None
+        if value is None:
+            return None
+        if value < limit + (deadband if was else 0.0):
+            return because(look, code, ("value", value), ("limit", limit))
+        return False
+
+    return condition
+
+
+def above(kind: SignalKind, limit: float, deadband: float, code: str) -> Condition:
+    """A value is over a limit, in settled flow; it is gone only beyond the deadband."""
+
+    def condition(look: Looking, was: bool) -> Finding:
+        evidence = look.view.evidence
+        value = evidence.number(kind) if settled(evidence) else None
+        if value is None:
+            return None
+        if value > limit - (deadband if was else 0.0):
+            return because(look, code, ("value", value), ("limit", limit))
+        return False
+
+    return condition
+
+
+def lost(*kinds: SignalKind, in_flow: bool = False) -> Condition:
+    """A fitted signal of one of these kinds has no usable value."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        evidence = look.view.evidence
+        if in_flow and not settled(evidence):
+            return None
+        for signal in evidence.site.signals:
+            if signal.kind in kinds:
+                reading = evidence.readings.get(signal.id)
+                if reading is not None and reading.status >= Status.FAILURE:
+                    return reading.why or True
+        return False
+
+    return condition
+
+
+def reading_says(*codes: str) -> Condition:
+    """Some reading gives one of these reasons for its status."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        for reading in look.view.evidence.readings.values():
+            if reading.why is not None and reading.why.code in codes:
+                return reading.why
+        return False
+
+    return condition
+
+
+def either(*conditions: Condition) -> Condition:
+    """One of several; unknown only where none stands and one is unknown."""
+
+    def condition(look: Looking, was: bool) -> Finding:
+        unknown = False
+        for part in conditions:
+            found = part(look, was)
+            if found is None:
+                unknown = True
+            elif found is not False:
+                return found
+        return None if unknown else False
+
+    return condition
+
+
+def switched(kind: SignalKind, state: bool, code: str) -> Condition:
+    """A fitted switch has this state."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        reading: Reading | None = look.view.evidence.reading(kind)
+        if reading is None:
+            return False
+        found = reading.switch()
+        return None if found is None else (because(look, code) if found is state else False)
+
+    return condition

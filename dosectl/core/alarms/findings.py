@@ -1,0 +1,255 @@
+"""Conditions of single alarms: what one step must show for each of them."""
+
+from dosectl.core.alarms.conditions import because, settled
+from dosectl.core.alarms.row import Condition, Finding, Looking
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Feeder
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.reasons import Reason
+from dosectl.model.signals import SignalKind
+from dosectl.model.verdicts import Denial
+from dosectl.model.water_tests import Quantity
+
+HOUR_S = 3600.0
+DAY_S = 86400.0
+
+
+def no_flow_though_pumping(look: Looking, _was: bool) -> Finding:
+    """The pump's own evidence says that it runs, and the flow's that no water moves."""
+    evidence = look.view.evidence
+    pump, flow = evidence.reading(SignalKind.PUMP), evidence.reading(SignalKind.FLOW)
+    if pump is None or flow is None:
+        return False
+    running, moves = pump.switch(), flow.switch()
+    if running is None or moves is None:
+        return None
+    return because(look, "alarm.no_flow") if running and not moves else False
+
+
+def both_run(look: Looking, _was: bool) -> Finding:
+    """Feedback shows feeders of two lockout groups running at this moment, or a guard saw it."""
+    evidence = look.view.evidence
+    if "lockout.both" in look.denials:
+        return look.denials["lockout.both"]
+    groups = {evidence.site.feeder(feeder).lockout_group for feeder, facts in evidence.feeders.items() if facts.running}
+    return because(look, "alarm.both_run") if len(groups) > 1 else False
+
+
+def runs_though_off(look: Looking, _was: bool) -> Finding:
+    """A feeder's load showed it running more than 3 s after it was asked off."""
+    evidence = look.view.evidence
+    for feeder, facts in evidence.feeders.items():
+        feedback = evidence.site.feeder(feeder).feedback
+        if not facts.running or facts.asked_on or facts.asked_off_since_s is None or feedback is None:
+            continue
+        seen_s = evidence.readings[feedback].at_s
+        if seen_s is not None and seen_s - facts.asked_off_since_s > 3.0:
+            return because(look, "alarm.runs_though_off", ("feeder", str(feeder)))
+    return False
+
+
+def foreign(look: Looking, _was: bool) -> Finding:
+    """Another program commands one of our feeders, or a node obeys another owner."""
+    found = look.denials.get("owner.foreign")
+    if found is not None:
+        return found
+    for command in look.view.evidence.foreign:
+        return because(look, "alarm.foreign", ("topic", command.topic), ("owner", command.owner))
+    return False
+
+
+def all_denied(substance: Substance) -> Condition:
+    """Every feeder of a substance is denied by some guard."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        feeders = look.view.evidence.site.feeding(substance)
+        why: Reason | None = None
+        for feeder in feeders:
+            first = next((v for v in look.view.objections.get(feeder, ()) if isinstance(v, Denial)), None)
+            if first is None:
+                return False
+            why = why or first.why
+        return why if why is not None else False
+
+    return condition
+
+
+def chlorine_low(look: Looking, was: bool) -> Finding:
+    """The upper 95 % bound of free chlorine is under half the target although guards let chlorine be fed."""
+    if not settled(look.view.evidence):
+        return None
+    high95, target = look.view.water.high95_mg_l, look.view.target_mg_l
+    if high95 < (0.6 if was else 0.5) * target:
+        return because(look, "alarm.chlorine_low", ("high95_mg_l", round(high95, 2)), ("target_mg_l", round(target, 2)))
+    return False
+
+
+def chlorine_unexplained(look: Looking, was: bool) -> Finding:
+    """The lower 95 % bound of free chlorine is over the upper limit for bathing."""
+    low95 = look.view.water.low95_mg_l
+    stabiliser = look.view.evidence.site.pool.stabiliser_mg_l
+    newest = look.view.evidence.newest_test(Quantity.STABILISER)
+    limit = min(10.0, max(5.0, 0.4 * (stabiliser if newest is None else newest.value)))
+    if low95 > limit - (0.3 if was else 0.0):
+        return because(look, "alarm.chlorine_unexplained", ("low95_mg_l", round(low95, 2)), ("limit_mg_l", limit))
+    return False
+
+
+def on_fallback(look: Looking, _was: bool) -> Finding:
+    """Chlorine runs without a usable reading, while water moves."""
+    return look.view.fallback if settled(look.view.evidence) else None
+
+
+def daily_limit_twice(look: Looking, _was: bool) -> Finding:
+    """The daily limit was reached in the last 24 h and in the 24 h before."""
+    why = look.limits.get("mass.day")
+    if why is None:
+        return False
+    limit, named = why.fact("limit_mg_l"), why.fact("substance")
+    if not isinstance(limit, int | float) or named is None:
+        return None
+    substance = Substance(str(named))
+    today = look.view.evidence.fed_mg_l(substance, DAY_S)
+    both = look.view.evidence.fed_mg_l(substance, 2 * DAY_S)
+    return why if today >= 0.95 * limit and both - today >= 0.95 * limit else False
+
+
+def left_ml(evidence: Evidence, feeder: Feeder) -> float | None:
+    """What the ledger says is left in a container since its last refill entry [mL]; None without one."""
+    for entry, at_s, volume_ml in evidence.standing.refills:
+        if entry == feeder.id:
+            fed_g = evidence.ledger.of(feeder.id).window_g(evidence.clock_s, evidence.clock_s - at_s)
+            return volume_ml - fed_g * feeder.ml_per_g
+    return None
+
+
+def container_low(look: Looking, was: bool) -> Finding:
+    """A container's level, or what the ledger leaves of its fill, is under the set share."""
+    evidence = look.view.evidence
+    limit = look.params.container_low_percent + (2.0 if was else 0.0)
+    for feeder in evidence.site.feeders:
+        if feeder.container_ml <= 0.0:
+            continue
+        reading = None if feeder.level is None else evidence.readings.get(feeder.level)
+        percent = None if reading is None else reading.number()
+        if percent is None:
+            left = left_ml(evidence, feeder)
+            percent = None if left is None else 100.0 * left / feeder.container_ml
+        if percent is not None and percent < limit:
+            return because(look, "alarm.container_low", ("feeder", str(feeder.id)), ("percent", round(max(percent, 0.0), 1)))
+    return False
+
+
+def container_empty(look: Looking, _was: bool) -> Finding:
+    """A container's switch or level says empty, or a guard does."""
+    found = look.denials.get("container.level")
+    if found is not None:
+        return found
+    evidence = look.view.evidence
+    for feeder in evidence.site.feeders:
+        reading = None if feeder.level is None else evidence.readings.get(feeder.level)
+        if reading is None:
+            continue
+        percent = reading.number()
+        if reading.switch() is False or (percent is not None and percent <= 1.0):
+            return because(look, "alarm.container_empty", ("feeder", str(feeder.id)))
+    return False
+
+
+def node_offline(look: Looking, _was: bool) -> Finding:
+    """A feeder's node has not reported for a minute, or not at all since the start."""
+    evidence = look.view.evidence
+    for feeder in evidence.site.feeders:
+        if feeder.node is None:
+            continue
+        age_s = evidence.feeders[FeederId(feeder.id)].node_age_s
+        silent_s = evidence.clock_s - evidence.start.started_s if age_s is None else age_s
+        if silent_s > 60.0:
+            return because(look, "alarm.node_offline", ("node", str(feeder.node)), ("feeder", str(feeder.id)))
+    return False
+
+
+def starts_within(window_s: float, count: int) -> Condition:
+    """So many starts in a window."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        evidence = look.view.evidence
+        starts = sum(1 for start_s in evidence.start.starts_s if evidence.clock_s - start_s <= window_s)
+        return because(look, "alarm.starts", ("starts", starts)) if starts >= count else False
+
+    return condition
+
+
+def unclean_start(look: Looking, _was: bool) -> Finding:
+    """The run before did not end in order."""
+    evidence = look.view.evidence
+    recent = evidence.clock_s - evidence.start.started_s < 600.0
+    return because(look, "alarm.unclean_start") if recent and not evidence.start.clean else False
+
+
+def record_failing(look: Looking, _was: bool) -> Finding:
+    """The record can't be written, or a guard stops feeding for its sake."""
+    found = look.denials.get("record.store")
+    if found is not None:
+        return found
+    return because(look, "alarm.record") if not look.view.evidence.health.journal_ok else False
+
+
+def set_by_hand(which: str) -> Condition:
+    """The manual stop or the service lockout stands."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        standing = look.view.evidence.standing
+        why = standing.stop if which == "stop" else standing.service
+        return why if why is not None else False
+
+    return condition
+
+
+def forward_delayed(look: Looking, _was: bool) -> Finding:
+    """The time-series server has not taken a record for a day."""
+    backlog_s = look.view.evidence.health.forward_backlog_s
+    return (
+        because(look, "alarm.forward", ("hours", round(backlog_s / HOUR_S)))
+        if (backlog_s or 0.0) > DAY_S and backlog_s
+        else False
+    )
+
+
+def adapter_faults(look: Looking, _was: bool) -> Finding:
+    """Something round the step reports a fault."""
+    faults = look.view.evidence.health.faults
+    return because(look, "alarm.adapter", ("fault", str(faults[0])), ("count", len(faults))) if faults else False
+
+
+def hand_test_due(look: Looking, _was: bool) -> Finding:
+    """Free chlorine or pH was not tested by hand for the set number of days."""
+    evidence = look.view.evidence
+    limit_s = look.params.test_due_days * DAY_S
+    for quantity in (Quantity.FREE_CHLORINE, Quantity.PH):
+        newest = evidence.newest_test(quantity)
+        since_s = evidence.start.started_s if newest is None else newest.taken_s
+        if evidence.clock_s - since_s > limit_s:
+            days = round((evidence.clock_s - since_s) / DAY_S)
+            return because(look, "alarm.test_due", ("quantity", quantity.value), ("days", days))
+    return False
+
+
+def pump_hours_short(look: Looking, _was: bool) -> Finding:
+    """Less than one turnover of proven flow in the last 24 h; unknown until a day is on record."""
+    evidence = look.view.evidence
+    marks = look.memory.flow_marks
+    if not marks or evidence.clock_s - marks[0][0] < DAY_S:
+        return None
+    flow_h = (evidence.flow.clock_s - marks[0][1]) / HOUR_S
+    needed_h = evidence.site.pool.turnover_h
+    if flow_h < needed_h:
+        return because(look, "alarm.pump_hours", ("flow_h", round(flow_h, 1)), ("needed_h", needed_h))
+    return False
+
+
+def proving_long(look: Looking, _was: bool) -> Finding:
+    """Flow was lost so often that it must now hold for much longer before anything is fed."""
+    why = look.denials.get("flow.proving")
+    proving_s = None if why is None else why.fact("proving_s")
+    return why if why is not None and isinstance(proving_s, int | float) and proving_s >= 600.0 else False

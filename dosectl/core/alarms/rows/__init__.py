@@ -1,0 +1,1 @@
+"""The rows of the alarm catalogue, by what they are about."""
