@@ -13,9 +13,28 @@ from dosectl.settings.digest import Fields
 
 REFERENCE_PH = 7.5  # the middle of the usual band: where an effect on pH is told from
 
-_MORE_RAISES = ("hourly_cap_g", "pulse_s_max", "age_s_max", "period_s", "expires_s", "renew_s", "container_ml")
-_LESS_RAISES = (
-    "rest_s_min", "proving_s", "settle_s", "steady_s", "hold_s", "unclean_s", "prove_s", "prove_long_s", "spacing_s", "mixing_s",
+_MORE_RAISES = frozenset(
+    ("hourly_cap_g", "pulse_s_max", "age_s_max", "period_s", "expires_s", "renew_s", "container_ml", "age_s", "echo_s", "jump_s")
+)
+_LESS_RAISES = frozenset(
+    ("rest_s_min", "proving_s", "settle_s", "steady_s", "hold_s", "unclean_s", "prove_s", "prove_long_s", "clean_s")
+)
+# Where the name alone does not tell: settings of guards, by guard and key.
+_MORE_RAISES_AT = frozenset(
+    f"guards.{name}"
+    for name in (
+        "flow.settle.sample_flow_l_min", "flow.honesty.rundown_s", "flow.gas.pump_s", "flow.gas.cell_s", "clock.doubt.day_s",
+        "messages.order.drops", "acid.budget.limit_share", "acid.budget.stop_share", "acid.budget.rate_mg_l_day",
+        "mass.single.chlorine_mg_l", "mass.single.acid_mg_l", "mass.hour.chlorine_mg_l", "mass.hour.acid_mg_l",
+        "mass.day.chlorine_mg_l", "mass.day.acid_mg_l",
+    )
+)  # fmt: skip
+_LESS_RAISES_AT = frozenset(
+    f"guards.{name}"
+    for name in (
+        "flow.settle.sample_line_l", "start.hold.samples", "record.store.free_mb", "lockout.spacing.pump_s",
+        "lockout.spacing.cell_s", "mixing.wait.chlorine_s", "mixing.wait.acid_s",
+    )
 )  # fmt: skip
 
 
@@ -61,9 +80,9 @@ def _raises(name: str, old: Fields, new: Fields) -> bool:
     if before is None or after is None:
         return True
     guarding = name.startswith(("guards.", "probes."))
-    if last in _MORE_RAISES or (guarding and last.endswith("_max")):
+    if last in _MORE_RAISES or name in _MORE_RAISES_AT or (guarding and last.endswith("_max")):
         return after > before
-    if last in _LESS_RAISES or (guarding and last.endswith("_min")):
+    if last in _LESS_RAISES or name in _LESS_RAISES_AT or (guarding and last.endswith("_min")):
         return after < before
     return True
 

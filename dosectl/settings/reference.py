@@ -17,7 +17,7 @@ from dosectl.settings.tables.validation import accepted, table_of, unit_of
 HEAD = """\
 # Settings reference
 
-Made from the code by `dosectl check --reference`; do not edit. The file is TOML. Every quantity has its unit in its key or in
+Made from the code by `dosectl reference settings`; do not edit. The file is TOML. Every quantity has its unit in its key or in
 the column "unit". A key that is not listed here is an error. A key without a default must be written.
 """
 

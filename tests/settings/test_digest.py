@@ -104,6 +104,10 @@ def test_a_wrong_volume_is_told_as_what_it_does_and_needs_a_person() -> None:
     [
         ({"guards": {"flow": {"proven": {"proving_s": 90}}}}, False),
         ({"guards": {"flow": {"proven": {"proving_s": 50}}}}, True),
+        ({"guards": {"mass": {"hour": {"acid_mg_l": 2}}}}, False),
+        ({"guards": {"mass": {"hour": {"acid_mg_l": 3}}}}, True),
+        ({"guards": {"mixing": {"wait": {"acid_s": 3600}}}}, False),
+        ({"guards": {"mixing": {"wait": {"acid_s": 1000}}}}, True),
         ({"probes": {"future_s_max": 2}}, False),
         ({"probes": {"future_s_max": 20}}, True),
         ({"signals__flow__age_s_max": 6}, False),
@@ -120,6 +124,18 @@ def test_only_what_plainly_feeds_less_confirms_itself(changes: dict[str, Any], r
     differences = sheet(**changes)
     assert differences
     assert confirms_itself(differences) is not raises
+
+
+def test_every_setting_that_is_named_for_its_direction_exists() -> None:
+    from dosectl.settings import differences
+
+    fields = loaded(example(SALT)).fields
+    assert not {name for name in differences._MORE_RAISES_AT | differences._LESS_RAISES_AT if name not in fields}
+
+
+def test_a_limit_of_a_guard_is_told_in_its_unit() -> None:
+    (difference,) = sheet(guards={"mass": {"hour": {"acid_mg_l": 3}}})
+    assert difference.effect == "limit 2.5 -> 3 mg/L"
 
 
 def test_what_raises_is_shown_first() -> None:
