@@ -144,7 +144,7 @@ class Asker:
             client.on_message = self._on_message
             client.on_subscribe = lambda *_: self._subscribed.put(None)
             client.on_publish = self._on_publish
-            link.connect_async(client, self._settings, protocol)
+            link.connect_async(client, self._settings, protocol, bare=True)
         except (OSError, ValueError) as trouble:
             return str(trouble)
         self._protocol = protocol

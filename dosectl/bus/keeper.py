@@ -32,7 +32,9 @@ CALLBACKS = (
     "on_publish",
     "on_log",
 )
-# Two mute hang-ups in a row, and MQTT 5 never worked here: the broker is taken for one that knows only 3.1.1.
+# What only paho's own thread calls; the rest may also come from a thread that publishes.
+_SIGNS_OF_LIFE = frozenset({"on_pre_connect", "on_connect", "on_message"})
+# So many connects in a row without an answer, and MQTT 5 never worked here: perhaps the broker knows only the other version.
 _MUTE_MAX = 2
 
 
@@ -104,7 +106,7 @@ class LinkKeeper:
         self.is_up = False
         self._client: Client | None = None
         self._was_answered = False
-        self._v5_worked = False
+        self._v5_worked = settings.protocol != link.AUTO
         self._mute = 0
         self._silent_beats = 0
         self._replace = threading.Event()
@@ -168,13 +170,19 @@ class LinkKeeper:
             client = link.make_client(self._settings, self.protocol, self._settings.client_id, self._pace.reconnect_s)
             for name in CALLBACKS:
                 setattr(client, name, self._wrapped(name))
-            client.will_set(self._will_topic, b"0", qos=1, retain=True)
-            link.connect_async(client, self._settings, self.protocol)
+            if not self._is_trial:
+                client.will_set(self._will_topic, b"0", qos=1, retain=True)
+            link.connect_async(client, self._settings, self.protocol, bare=self._is_trial)
         except (OSError, ValueError) as trouble:
             self._faults.stand(faults.UNREACHABLE, self._stamp(), where=self._where, text=str(trouble))
             return
         self._client = client
         client.loop_start()
+
+    @property
+    def _is_trial(self) -> bool:
+        """It is not known whether the broker speaks MQTT 5: it is asked by a bare connect, then the real connection is made."""
+        return self.protocol == link.V5 and not self._v5_worked
 
     def _discard(self) -> None:
         client, self._client = self._client, None
@@ -201,7 +209,8 @@ class LinkKeeper:
         def call(client: Client, *arguments: Any) -> None:
             if client is not self._client:
                 return  # given up already
-            self._silent_beats = 0
+            if name in _SIGNS_OF_LIFE:
+                self._silent_beats = 0
             try:
                 inner(client, *arguments)
             except Exception as trouble:  # noqa: BLE001  # see the class
@@ -231,7 +240,11 @@ class LinkKeeper:
             self._refused(str(reason))
             return
         self._mute = 0
-        self._v5_worked = self._v5_worked or self.protocol == link.V5
+        if self._is_trial:
+            self._v5_worked = True
+            self._replace.set()
+            self._wake.set()
+            return
         client.drop_out_messages()  # whatever paho kept from before: an ON among it would be delivered as if it were new
         link.subscribe(client, self.protocol, self._user.subscriptions())
 
@@ -245,14 +258,15 @@ class LinkKeeper:
         self._wake.set()  # the first heartbeat at once
 
     def _refused(self, text: str) -> None:
-        if text == link.UNSUPPORTED_PROTOCOL and self._settings.protocol == link.AUTO and self.protocol == link.V5:
-            self._fall_back()
+        if text == link.UNSUPPORTED_PROTOCOL and self._is_trial:
+            self._try_other(link.V311)
             return
         self._faults.stand(faults.REFUSED, self._stamp(), where=self._where, text=text)
 
-    def _fall_back(self) -> None:
-        _log.warning("the broker at %s does not speak MQTT 5: 3.1.1 is used, without message expiry", self._where)
-        self.protocol = link.V311
+    def _try_other(self, protocol: str) -> None:
+        _log.warning("the broker at %s gives no answer to MQTT %s: %s is tried", self._where, self.protocol, protocol)
+        self.protocol = protocol
+        self._mute = 0
         self._replace.set()
         self._wake.set()
 
@@ -273,11 +287,13 @@ class LinkKeeper:
                 client_id=self._settings.client_id,
             )
         self._went_down(str(reason))
-        if self._was_answered or self._settings.protocol != link.AUTO or self.protocol != link.V5 or self._v5_worked:
+        if self._was_answered:
             return
+        text = f"no answer to the connect with MQTT {self.protocol} ({reason})"
+        self._faults.stand(faults.UNREACHABLE, self._stamp(), where=self._where, text=text)
         self._mute += 1
-        if self._mute >= _MUTE_MAX:
-            self._fall_back()
+        if self._mute >= _MUTE_MAX and not self._v5_worked:
+            self._try_other(link.V311 if self.protocol == link.V5 else link.V5)
 
     def _went_down(self, text: str) -> None:
         if self.is_up:

@@ -20,6 +20,7 @@ PACKET_BYTES_MAX = 1_000_000
 # Only a net: nothing is published while the link is down. Without a bound paho would keep everything, and deliver it later.
 QUEUED_MAX = 32
 CONNECT_LIMIT_S = 5.0
+BARE_KEEPALIVE_S = 2
 UNSUPPORTED_PROTOCOL = "Unsupported protocol version"
 
 
@@ -51,15 +52,22 @@ def without_delay(_client: Client, _userdata: Any, sock: Any) -> None:
     sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
 
-def connect_async(client: Client, settings: BrokerSettings, protocol: str) -> None:
-    """Lets the client's own thread connect, again and again; an absent broker raises nothing. ValueError for an empty host."""
+def connect_async(client: Client, settings: BrokerSettings, protocol: str, *, bare: bool = False) -> None:
+    """Lets the client's own thread connect, again and again; an absent broker raises nothing. ValueError for an empty host.
+
+    bare : without any property of MQTT 5, and giving up soon on an answer: a broker of 3.1.1 alone reads a bare connect far
+        enough to refuse the version, and properties as garbage that it may never answer
+    """
+    keepalive_s = min(settings.keepalive_s, BARE_KEEPALIVE_S) if bare else settings.keepalive_s
     if protocol == V311:
-        client.connect_async(settings.host, settings.port, settings.keepalive_s)
+        client.connect_async(settings.host, settings.port, keepalive_s)
         return
-    limits = _properties(PacketTypes.CONNECT)
-    limits.MaximumPacketSize = PACKET_BYTES_MAX
+    limits = None
+    if not bare:
+        limits = _properties(PacketTypes.CONNECT)
+        limits.MaximumPacketSize = PACKET_BYTES_MAX
     # A new session each time: what the broker kept for us while we were away is old.
-    client.connect_async(settings.host, settings.port, settings.keepalive_s, clean_start=True, properties=limits)
+    client.connect_async(settings.host, settings.port, keepalive_s, clean_start=True, properties=limits)
 
 
 def expiry(expires_s: int | None) -> Properties | None:

@@ -14,7 +14,7 @@ from dosectl.bus.units import UNITS, conversion
 from dosectl.model.instant import Instant
 from dosectl.model.signals import Drop, Sample, SignalId, SignalKind
 from dosectl.settings.bindings import SignalBinding
-from dosectl.settings.signal_kinds import SHAPES
+from dosectl.settings.tables.signal_kinds import SHAPES
 
 AT = Instant(10.0, datetime(2025, 7, 1, 9, 15, 3, tzinfo=UTC), "b")
 
