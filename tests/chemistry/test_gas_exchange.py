@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.chemistry import carbonate, gas_exchange
+from dosectl.chemistry import buffering, carbonate, gas_exchange
 from tests.chemistry.reference_rows import numbers, rows
 
 
@@ -53,3 +53,12 @@ def test_deep_or_sheltered_water_changes_more_slowly() -> None:
     shallow, deep = (gas_exchange.outgassing_mmol_l_s(7.4, 2.0, d) for d in (1.0, 2.0))
     assert shallow == pytest.approx(2.0 * deep)
     assert gas_exchange.transfer_velocity_cm_h(5.0) > gas_exchange.transfer_velocity_cm_h(0.0) > 0.0
+
+
+def test_rate_is_transfer_velocity_times_excess_by_depth() -> None:
+    # By definition: 3.6 cm/h are 1e-5 m/s; on 2 m of depth the excess goes at 5e-6 of itself a second.
+    k = buffering.constants(25.0, 0.06)
+    excess = 1000.0 * (gas_exchange.co2_mol_l(7.5, 0.002, k) - k.kh * gas_exchange.AIR_CO2_ATM)
+    found = gas_exchange.outgassing_mmol_l_s(7.5, 2.0, 2.0, kl_cm_h=3.6, ionic_strength=0.06)
+    assert found == pytest.approx(5e-6 * excess)
+    assert excess > 0.0

@@ -159,3 +159,13 @@ def test_ph_after_every_solid_product(key: str, reaction: str, g_mol: float) -> 
         row = run([tested.solution(f"REACTION 1\n {reaction}\n {moles}")], '10 PUNCH -LA("H+")', "ph")[0]
         pool = Pool(1.0, 0.0, 7.5, 90.0, 30.0, salt_g_l=3.2)
         assert dosing.add(pool, dosing.granules(key), grams_m3).ph == pytest.approx(row[-1], abs=0.02)
+
+
+@pytest.mark.parametrize("temp_c", [8.0, 33.0])
+def test_acid_with_borate_in_cold_and_warm_water(temp_c: float) -> None:
+    # 3 %, as over the grid. 50 mg/L of boron holds a third of the acid, so its constant must move with temperature.
+    tested = Water(temp_c, 3.2, 100.0, 30.0, 8.0)
+    phases = f" B {50.0 / 10.81}\nEQUILIBRIUM_PHASES 1\n Fix_H+ -7.6 HCl 10"
+    row = run([tested.solution(phases)], '10 PUNCH 10-EQUI("Fix_H+")', "hcl", extra=" -equilibrium_phases Fix_H+")[0]
+    ours = carbonate.acid_demand_meq_l(100.0, 30.0, 8.0, 7.6, borate_b_mg_l=50.0, temp_c=temp_c, salt_g_l=3.2)
+    assert ours == pytest.approx(1000.0 * row[-1], rel=0.03)
