@@ -1,0 +1,84 @@
+"""pH bounds of chlorine: far off, the water or the probe is wrong; merely high, chlorine is held to the fall-back rate."""
+
+from dataclasses import dataclass
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import moment
+from dosectl.core.interlocks.bounds import Bounds, outside
+from dosectl.core.interlocks.fallback import fallback_limit
+from dosectl.core.interlocks.guard import ITSELF, TEST, GuardKind, Memory, Need
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.ranges import setting
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.signals import SignalId, SignalKind
+from dosectl.model.verdicts import Denial, Permit, Verdict
+from dosectl.model.water_tests import Quantity
+
+CODE = Code("high.ph")
+CODE_FALLBACK = Code("high.ph.rate")
+PH_MIN = 6.8
+PH_MAX = 8.8
+DEADBAND = 0.1
+CLEAR_S = 600.0
+
+STOPPED = ReasonKind(
+    Code("high.ph_stop"), "pH is outside {low} to {high} since {since}; chlorine is stopped. Do not swim; test pH by hand."
+)
+LOST = ReasonKind(
+    Code("high.ph_lost"),
+    "pH was outside {low} to {high} at {since} and is now lost; chlorine stays stopped until pH is tested by hand and entered.",
+)
+FALLBACK = ReasonKind(
+    Code("high.ph.fallback"),
+    "{signal} is high since {since}: the ORP says little there, so chlorine runs at {rate_mg_l_day} mg/L a day. Bring the "
+    "pH down; check the acid.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HighPhParams:
+    ph: float = setting(
+        8.2, ge=7.8, le=8.4, unit="pH", why="common practice: ORP loses its meaning as hypochlorous acid dissociates"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class HighPh:
+    feeders: tuple[FeederId, ...]
+    ph: SignalId
+    bounds: Bounds
+    fall_back: bool
+    code: Code
+    permit: Permit
+    needs: tuple[Need, ...] = ()
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        tripped, value, memory = outside(evidence, memory, self.ph, self.bounds)
+        if not tripped:
+            return self.permit, memory
+        if self.fall_back:
+            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.marks[0], self.ph), memory
+        lost = value is None and evidence.flow.proven
+        why = (LOST if lost else STOPPED).because(moment(evidence, memory.marks[0]), low=self.bounds.low, high=self.bounds.high)
+        return Denial(self.code, why, False, TEST if lost else ITSELF), memory
+
+
+def _build(site: Site, params: HighPhParams) -> tuple[HighPh, ...]:
+    chlorine, ph = site.feeding(Substance.CHLORINE), site.first(SignalKind.PH)
+    if ph is None or not chlorine:
+        return ()
+    stop = Bounds(PH_MIN, PH_MAX, DEADBAND, CLEAR_S, Quantity.PH)
+    slow = Bounds(-1e9, params.ph, DEADBAND, CLEAR_S, Quantity.PH)
+    return (
+        HighPh(chlorine, ph.id, stop, False, CODE, Permit(CODE)),
+        HighPh(chlorine, ph.id, slow, True, CODE_FALLBACK, Permit(CODE_FALLBACK)),
+    )
+
+
+KIND = GuardKind(
+    CODE, HighPhParams, _build, (STOPPED, LOST, FALLBACK),
+    stops="chlorine falls back above 8.2 and stops above 8.8 or below 6.8",
+    clears="by itself after 10 min back inside; if the reading is then lost, with a hand test",
+    why="with stabiliser the active chlorine at pH 8.2 is still 0.82 of that at 7.5, so a high pH alone is no reason to stop",
+)  # fmt: skip
