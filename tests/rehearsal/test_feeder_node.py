@@ -175,6 +175,26 @@ def test_the_hourly_cap_ends_a_feed_and_opens_again_as_the_hour_moves_on() -> No
     assert node.command("cell", on(number + 2, valid_until_ms=later + 10_000), False, later).obeyed
 
 
+def test_the_hourly_cap_ends_a_feed_to_the_millisecond() -> None:
+    node = a_node()
+    for k in range(18):
+        assert node.command("cell", on(k + 1, valid_until_ms=7_000 * k + 10_000), False, 7_000 * k).obeyed
+    assert node.next_end_ms() == CAP_S * 1000
+
+
+def test_a_late_off_does_not_open_the_way_for_an_older_on() -> None:
+    node = a_node()
+    node.command("cell", on(9), False, 0)
+    node.command("cell", off(4), False, 1)
+    assert node.command("cell", on(8), False, 2).why == "old number"
+
+
+def test_a_relay_knows_no_half_output() -> None:
+    node = a_node()
+    node.command("cell", on(1, level=0.5), False, 0)
+    assert node.outputs() == {"cell": 1.0}
+
+
 def test_a_flood_of_owners_cannot_grow_the_memory() -> None:
     node = a_node()
     for k in range(1000):
