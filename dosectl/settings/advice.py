@@ -1,6 +1,8 @@
 """What is allowed but deserves a look: said as a warning at start and by `dosectl check`."""
 
+import zoneinfo
 from collections.abc import Callable, Iterator
+from datetime import datetime
 
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
@@ -13,6 +15,8 @@ from dosectl.settings.tables.file import Tables
 CONNECTED_ACID_SHARE = 0.30  # of the alkalinity: all of it at once from pH 7.4 then leaves 6.6; derived
 SALT_G_L_MIN = 2.0  # below it most cells stop by their label; common practice
 FEEDBACK_PERIOD_S = 3.0
+ZONE_APART_H_MAX = 3.5  # the largest that any country keeps between its clock and its sun; from memory, unchecked
+SOME_DAY = datetime(2026, 1, 1)  # noqa: DTZ001  # a wall time, of which only the zone's offset is asked
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1")
 
 
@@ -89,6 +93,19 @@ def _thin_salt(tables: Tables, site: Site) -> Iterator[str]:
         )
 
 
+def _place_and_zone(tables: Tables, _site: Site) -> Iterator[str]:
+    offset = zoneinfo.ZoneInfo(tables.pool.time_zone).utcoffset(SOME_DAY)
+    if offset is None:
+        return
+    apart_h = abs(offset.total_seconds() / 3600.0 - tables.pool.longitude_deg / 15.0)
+    apart_h = min(apart_h, 24.0 - apart_h)
+    if apart_h > ZONE_APART_H_MAX:
+        yield (
+            f"pool.longitude_deg = {tables.pool.longitude_deg:g}: noon there is some {apart_h:.0f} h away from noon in "
+            f"{tables.pool.time_zone}, so sun and day would not meet. East is positive, west negative."
+        )
+
+
 def _no_chlorine(_tables: Tables, site: Site) -> Iterator[str]:
     if not site.feeding(Substance.CHLORINE):
         yield "feeders: none feeds chlorine, so only pH is held. Chlorinate by hand and test daily."
@@ -106,6 +123,7 @@ _SOURCES: tuple[Callable[[Tables, Site], Iterator[str]], ...] = (
     _connected_acid,
     _welded_contact,
     _thin_salt,
+    _place_and_zone,
     _no_chlorine,
     _slow_feedback,
     _open_broker,

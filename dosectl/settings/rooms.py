@@ -1,6 +1,7 @@
 """Which room's params stand where in the file. One line a room; guards come from their own registry."""
 
-from collections.abc import Mapping
+import dataclasses
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from dosectl.core.alarms.params import AlarmParams
@@ -36,12 +37,32 @@ def bound(site: Site, params: Mapping[str, Any]) -> Mapping[str, frozenset[Feede
     return feeders
 
 
+ORDERED = (
+    ("probes", "prove_s", "prove_long_s"),
+    ("guards.acid.budget", "limit_share", "stop_share"),
+    ("guards.start.hold", "hold_s", "unclean_s"),
+)
+"""Settings of one section of which the first may not be larger than the second, beside every pair `x_min`, `x_max`."""
+
+
 def findings(params: Mapping[str, Any]) -> tuple[Finding, ...]:
-    """What the rooms themselves refuse: a second look at the ranges, so that no way into the params goes round them."""
+    """What no single key can know: ranges once more, so that no way into the params goes round them, and pairs in their order."""
     rooms = {name: value for name, value in params.items() if name != "guards"}
     rooms |= {f"guards.{code}": value for code, value in params["guards"].items() if value is not None}
-    return tuple(
+    out_of_range = tuple(
         Finding(f"{path}.{name}", str(getattr(value, name)), "it lies outside its range", "see the settings reference")
         for path, value in rooms.items()
         for name in check_ranges(value)
     )
+    return out_of_range + tuple(_crossed(rooms))
+
+
+def _crossed(rooms: Mapping[str, Any]) -> Iterator[Finding]:
+    pairs = list(ORDERED)
+    for path, value in rooms.items():
+        names = [spec.name for spec in dataclasses.fields(value)]
+        pairs += [(path, name, name[:-4] + "_max") for name in names if name.endswith("_min") and name[:-4] + "_max" in names]
+    for path, low, high in pairs:
+        smaller, larger = getattr(rooms.get(path), low, None), getattr(rooms.get(path), high, None)
+        if smaller is not None and larger is not None and smaller > larger:
+            yield Finding(f"{path}.{low}", f"{smaller:g}", f"it is larger than {high} = {larger:g}", "put them in their order")

@@ -19,7 +19,7 @@ HYPO = "hypochlorite_and_acid"
         ("minimal", "estimate__orp_reference_mv", 0.69, "0.69 volts would be 690 mV"),
         (HYPO, "feeders__chlorine__rate_ml_min", 1.5, "1.5 litres per hour would be 25 mL/min"),
         (HYPO, "feeders__chlorine__strength_trade_percent", 125, "125 g/L would be 12.5 trade %"),
-        (HYPO, "feeders__chlorine__strength_trade_percent", 0.125, "0.125 a share of 1 would be 12.5 trade %"),
+        (HYPO, "feeders__chlorine__strength_trade_percent", 0.125, "0.125 as a share would be 12.5 trade %"),
         (HYPO, "feeders__chlorine__container_l", 20_000, "20000 millilitres would be 20 L"),
         (HYPO, "feeders__acid__strength_hcl_weight_percent", 0.15, "15 % by weight"),
         (HYPO, "signals__flow__on_above_l_min", 3600, "3600 litres per hour would be 60 L/min"),

@@ -163,6 +163,43 @@ def test_a_signal_of_a_chlorine_cell_may_stand_in_for_the_redox_electrode() -> N
     assert findings(example(signals__orp=None, signals__free_chlorine={"topic": "plant/fc"})) == ()
 
 
+def test_a_pool_that_is_only_fed_acid_needs_no_redox_electrode() -> None:
+    data = example(SALT, feeders__cell=None, signals__cell_load=None, signals__cell_current=None, signals__orp=None)
+    assert findings(data) == ()
+    assert any("none feeds chlorine" in warning for warning in loaded(data).warnings)
+
+
+def test_the_echo_of_our_own_command_is_no_feedback() -> None:
+    data = example(HYPO, signals__acid_load={"kind": "feedback", "topic": "plant/relay/2/set", "at_load": True})
+    assert "no evidence" in finding(data, "signals.acid_load.topic").why
+
+
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ({"control": {"pump_pulse_mg_l_min": 0.35, "pump_pulse_mg_l_max": 0.2}}, "control.pump_pulse_mg_l_min"),
+        ({"guards": {"acid": {"budget": {"limit_share": 0.3, "stop_share": 0.2}}}}, "guards.acid.budget.limit_share"),
+        ({"probes": {"prove_s": 900, "prove_long_s": 600}}, "probes.prove_s"),
+    ],
+)
+def test_pairs_of_settings_stand_in_their_order(changes: dict[str, Any], key: str) -> None:
+    assert "larger than" in finding(example(**changes), key).why
+
+
+@pytest.mark.parametrize(
+    ("longitude_deg", "zone", "warned"),
+    [
+        (9.8, "Europe/Zurich", False),
+        (-74.0, "America/New_York", False),
+        (74.0, "America/New_York", True),
+        (-179.0, "Pacific/Auckland", False),
+    ],
+)
+def test_a_longitude_of_the_wrong_sign_is_warned_of(longitude_deg: float, zone: str, warned: bool) -> None:
+    warnings = loaded(example(pool__longitude_deg=longitude_deg, pool__time_zone=zone)).warnings
+    assert any("longitude_deg" in warning for warning in warnings) is warned
+
+
 def test_one_feedback_can_t_speak_for_two_feeders() -> None:
     assert "can't speak for two" in finding(example(SALT, feeders__acid__feedback="cell_load"), "feeders.acid.feedback").why
 

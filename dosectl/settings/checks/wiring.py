@@ -4,7 +4,9 @@ import re
 import zoneinfo
 from collections.abc import Callable, Iterator
 
+from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
+from dosectl.settings.delivery import substance_of
 from dosectl.settings.findings import Finding, shown
 from dosectl.settings.tables.file import SignalTable, Tables
 from dosectl.settings.tables.guesses import nearest
@@ -12,8 +14,9 @@ from dosectl.settings.tables.schema import PLACEHOLDERS, RelayTable
 from dosectl.settings.tables.signal_kinds import Meter, shape_of
 
 OWN_TOPICS = ("feeder", "node", "ask", "reply", "daemon", "state", "alarm")
+CHLORINE_PROBES = (SignalKind.ORP, SignalKind.FREE_CHLORINE)
 NEEDED = (
-    ((SignalKind.ORP, SignalKind.FREE_CHLORINE), "chlorine can't be held without a redox electrode or a chlorine cell"),
+    (CHLORINE_PROBES, "chlorine can't be held without a redox electrode or a chlorine cell"),
     ((SignalKind.PH,), "how strong the chlorine is, and every acid dose, depends on pH"),
     ((SignalKind.WATER_TEMP,), "demand, electrodes and the cell's cold limit depend on the water's temperature"),
 )
@@ -28,8 +31,9 @@ FEEDER_SIGNALS = {
 def needed_signals(tables: Tables) -> Iterator[Finding]:
     """Probes without which nothing can be held."""
     fitted = {signal.kind for signal in tables.signals}
+    no_chlorine = all(substance_of(table) is Substance.ACID for _, table in tables.feeders)
     for kinds, why in NEEDED:
-        if not fitted.intersection(kinds):
+        if not fitted.intersection(kinds) and not (no_chlorine and kinds is CHLORINE_PROBES):
             yield Finding(f"signals.{kinds[0]}", "", f"this is missing: {why}", f"write [signals.{kinds[0]}] with its topic")
 
 
@@ -62,12 +66,18 @@ def topics(tables: Tables) -> Iterator[Finding]:
     """Two signals from one place of one topic would be one evidence counted twice; our own topics are for our own words."""
     places: dict[tuple[str, str | None], str] = {}
     base = tables.broker.base or f"dosectl/{tables.pool.id}"
+    told = {
+        topic: name for name, table in tables.feeders if table.relay for topic in (table.relay.on_topic, table.relay.off_topic)
+    }
     for signal in tables.signals:
         place, key = (signal.keys.topic, signal.keys.pointer), f"signals.{signal.name}.topic"
         if place in places:
             why = f"signals.{places[place]} reads the same place: one message would count as two kinds of evidence"
             yield Finding(key, shown(signal.keys.topic), why, "give it its own topic or pointer")
         places.setdefault(place, signal.name)
+        if signal.keys.topic in told:
+            why = f"feeders.{told[signal.keys.topic]} is commanded on this topic: our own words are no evidence of what it does"
+            yield Finding(key, shown(signal.keys.topic), why, "name the topic on which the device reports")
         first = signal.keys.topic.removeprefix(base + "/").split("/")[0] if signal.keys.topic.startswith(base + "/") else ""
         if first in OWN_TOPICS:
             why = f"topics below {base}/{first} carry the controller's own words"

@@ -25,7 +25,7 @@ class Lookalike:
 
 _DEG_F = Lookalike("degrees Fahrenheit", ("f", "degf", "temp_f"), 1 / 1.8, -32.0)
 _KELVIN = Lookalike("kelvin", ("k", "kelvin"), 1.0, -273.15)
-_SHARE = Lookalike("a share of 1", ("share", "ratio"), 100.0)
+_SHARE = Lookalike("as a share", ("share", "ratio"), 100.0)
 
 LOOKALIKES: Mapping[str, tuple[Lookalike, ...]] = {
     "m3": (
