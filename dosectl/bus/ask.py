@@ -20,7 +20,7 @@ from dosectl.settings.broker import BrokerSettings
 
 CONNECT_LIMIT_S = 8.0
 # Asked again within the limit with the same id: the daemon gives the same reply, so a lost message costs a moment only.
-_REPEAT_S = 3.0
+REPEAT_S = 3.0
 
 
 class NoBroker(Exception):
@@ -57,10 +57,11 @@ class Asker:
     settings : of the broker; the client id is made unique, for with the daemon's own the two would throw each other off
     """
 
-    def __init__(self, settings: BrokerSettings, connect_s: float = CONNECT_LIMIT_S) -> None:
+    def __init__(self, settings: BrokerSettings, connect_s: float = CONNECT_LIMIT_S, repeat_s: float = REPEAT_S) -> None:
         self.topics = Topics(settings.base)
         self._settings = replace(settings, client_id=f"{settings.client_id}-ask-{uuid.uuid4().hex[:8]}")
         self._connect_s = connect_s
+        self._repeat_s = repeat_s
         self._heard: queue.Queue[Heard] = queue.Queue(maxsize=10_000)
         self._answered: queue.Queue[str | None] = queue.Queue()
         self._subscribed: queue.Queue[None] = queue.Queue()
@@ -106,7 +107,7 @@ class Asker:
         end = time.monotonic() + limit_s
         while (left := end - time.monotonic()) > 0:
             self._publish(self.topics.ask(account, place), payload, limit_s)
-            answer = self._wait_for(request, min(left, _REPEAT_S))
+            answer = self._wait_for(request, min(left, self._repeat_s))
             if answer is not None:
                 return answer
         return None
@@ -121,7 +122,16 @@ class Asker:
 
     def listen(self, patterns: tuple[str, ...], for_s: float | None = None) -> Iterator[Heard]:
         """Messages of these topics (wildcards allowed) as they come, for `for_s` seconds or without end."""
-        self._subscribe(*patterns)
+        self._subscribe(*patterns)  # now, not at the first `next`
+        return self._messages(for_s)
+
+    def publish(self, topic: str, body: Mapping[str, Any], limit_s: float = 5.0) -> None:
+        """One JSON message, confirmed by the broker (in a simulation: a fault). Raises NotAllowed or NoBroker."""
+        self._publish(topic, json.dumps(body, allow_nan=False).encode(), limit_s)
+
+    # --- inside ---
+
+    def _messages(self, for_s: float | None) -> Iterator[Heard]:
         end = None if for_s is None else time.monotonic() + for_s
         while end is None or time.monotonic() < end:
             left = 1.0 if end is None else max(0.0, min(1.0, end - time.monotonic()))
@@ -129,12 +139,6 @@ class Asker:
                 yield self._heard.get(timeout=left)
             except queue.Empty:
                 continue
-
-    def publish(self, topic: str, body: Mapping[str, Any], limit_s: float = 5.0) -> None:
-        """One JSON message, confirmed by the broker (in a simulation: a fault). Raises NotAllowed or NoBroker."""
-        self._publish(topic, json.dumps(body, allow_nan=False).encode(), limit_s)
-
-    # --- inside ---
 
     def _connect(self, protocol: str) -> str | None:
         try:

@@ -151,7 +151,7 @@ class LinkKeeper:
             self._wake.clear()
         with suppress(Exception):
             self._say_farewell()
-        self._discard()
+        self._discard("ended")
 
     def _once(self) -> None:
         self._silent_beats += 1
@@ -159,7 +159,7 @@ class LinkKeeper:
             self._replace.set()
         if self._replace.is_set():
             self._replace.clear()
-            self._discard()
+            self._discard("given up, a new one is made")
         if self._client is None:
             self._build()
         self._user.beat(self.post)
@@ -184,9 +184,9 @@ class LinkKeeper:
         """It is not known whether the broker speaks MQTT 5: it is asked by a bare connect, then the real connection is made."""
         return self.protocol == link.V5 and not self._v5_worked
 
-    def _discard(self) -> None:
+    def _discard(self, text: str) -> None:
         client, self._client = self._client, None
-        self._went_down("replaced")
+        self._went_down(text)
         if client is None:
             return
         with suppress(Exception):
