@@ -30,10 +30,14 @@ class Ear:
         self.client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
         self.client.on_message = self._on_message
         self.client.on_subscribe = self._on_subscribe
+        self.client.on_connect = self._on_connect
+        self.client.reconnect_delay_set(1, 1)
         self.client.connect("127.0.0.1", port)
-        self.client.subscribe(f"{BASE}/#")
         self.client.loop_start()
         eventually(lambda: self.subscribed)
+
+    def _on_connect(self, client: mqtt.Client, *_arguments: object) -> None:
+        client.subscribe(f"{BASE}/#")
 
     def _on_subscribe(self, *_arguments: object) -> None:
         self.subscribed = True
@@ -151,6 +155,18 @@ def test_without_ticks_it_runs_by_itself(broker: Child) -> None:
     with running_pool(broker, "--no-ticks", "--speed", "60") as (_process, ear):
         eventually(lambda: len(ear.of("probes/water")) > 5)
         assert ear.of("sim/tick") == []
+
+
+def test_a_restarted_broker_only_stops_time_for_a_while(tmp_path: Path) -> None:
+    with start_mosquitto(tmp_path) as child, running_pool(child, "--speed", "1e9") as (process, ear):
+        ear.answering = True
+        eventually(lambda: ear.tick > 20)
+        child.restart()
+        reached = ear.tick
+        eventually(lambda: ear.tick > reached + 20)
+        assert process.poll() is None
+    numbers = [body["n"] for body in ear.of("sim/tick")]
+    assert sorted(set(numbers)) == list(range(1, max(numbers) + 1))
 
 
 def test_it_waits_for_a_broker_that_comes_later(tmp_path: Path) -> None:
