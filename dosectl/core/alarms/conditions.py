@@ -1,5 +1,7 @@
 """Ways to say when an alarm's condition stands. True or a reason: it stands; False: it is gone; None: unknown."""
 
+from dataclasses import dataclass
+
 from dosectl.core.alarms.row import Condition, Finding, Looking
 from dosectl.core.evidence import Evidence
 from dosectl.model.reasons import Code, Facts, Reason
@@ -11,29 +13,31 @@ SETTLED_S = 600.0
 """Flow must have been proven so long before water values mean the pool's water [s]."""
 
 
-def denied(*codes: str) -> Condition:
-    """A guard of one of these codes (or with this reason) denies."""
+@dataclass(frozen=True, slots=True)
+class ByGuard:
+    """Some guard of one of these codes, or with one of these reasons, denies; or limits, where that counts too."""
 
-    def condition(look: Looking, _was: bool) -> Finding:
-        for code in codes:
-            if code in look.denials:
-                return look.denials[code]
-        return False
+    codes: tuple[str, ...]
+    limits_too: bool
 
-    return condition
-
-
-def objected(*codes: str) -> Condition:
-    """A guard of one of these codes (or with this reason) denies or limits."""
-
-    def condition(look: Looking, _was: bool) -> Finding:
-        for code in codes:
-            why = look.denials.get(code) or look.limits.get(code)
+    def __call__(self, look: Looking, _was: bool) -> Finding:
+        for code in self.codes:
+            why = look.denials.get(code)
+            if why is None and self.limits_too:
+                why = look.limits.get(code)
             if why is not None:
                 return why
         return False
 
-    return condition
+
+def denied(*codes: str) -> Condition:
+    """A guard of one of these codes (or with this reason) denies."""
+    return ByGuard(codes, limits_too=False)
+
+
+def objected(*codes: str) -> Condition:
+    """A guard of one of these codes (or with this reason) denies or limits."""
+    return ByGuard(codes, limits_too=True)
 
 
 def because(look: Looking, code: str, *facts: tuple[str, float | int | bool | str]) -> Reason:
@@ -107,12 +111,15 @@ def reading_says(*codes: str) -> Condition:
     return condition
 
 
-def either(*conditions: Condition) -> Condition:
+@dataclass(frozen=True, slots=True)
+class Either:
     """One of several; unknown only where none stands and one is unknown."""
 
-    def condition(look: Looking, was: bool) -> Finding:
+    parts: tuple[Condition, ...]
+
+    def __call__(self, look: Looking, was: bool) -> Finding:
         unknown = False
-        for part in conditions:
+        for part in self.parts:
             found = part(look, was)
             if found is None:
                 unknown = True
@@ -120,7 +127,10 @@ def either(*conditions: Condition) -> Condition:
                 return found
         return None if unknown else False
 
-    return condition
+
+def either(*conditions: Condition) -> Condition:
+    """One of several conditions."""
+    return Either(conditions)
 
 
 def switched(kind: SignalKind, state: bool, code: str) -> Condition:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from dosectl.core.alarms.catalogue import ROWS
+from dosectl.core.alarms.conditions import ByGuard
 from dosectl.core.alarms.hiding import hide
 from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.row import Looking, Row, Scale
@@ -15,12 +16,14 @@ __all__ = ["Alarm", "AlarmChange", "AlarmMemory", "AlarmView", "standing", "upda
 HOUR_S = 3600.0
 DAY_S = 86400.0
 
+ROWS_BY_OWN_EYES = tuple(row for row in ROWS if not isinstance(row.condition, ByGuard))
+
 # An answered alarm that is still present speaks up again after so long.
 AGAIN_S = {Priority.CRITICAL: 2 * HOUR_S, Priority.HIGH: 12 * HOUR_S, Priority.MEDIUM: 48 * HOUR_S}
 
 
 def update(
-    params: AlarmParams, memory: AlarmMemory, view: AlarmView, answers: tuple[Answered, ...] = (), rows: tuple[Row, ...] = ROWS
+    params: AlarmParams, memory: AlarmMemory, view: AlarmView, answers: tuple[Answered, ...] = ()
 ) -> tuple[AlarmMemory, tuple[AlarmChange, ...]]:
     """Judges every row of the catalogue. The memory is the same object as before where nothing changed."""
     evidence = view.evidence
@@ -30,7 +33,9 @@ def update(
     looking = _look(view, params, memory)
     known = {alarm.code: alarm for alarm in memory.alarms}
     changes: list[AlarmChange] = []
-    for row in rows:
+    # With no objection a row that only asks guards can't change unless it is on the list or pending: most steps skip them.
+    quiet = not looking.denials and not looking.limits
+    for row in ROWS_BY_OWN_EYES if quiet and not any(map(_unsettled, memory.alarms)) else ROWS:
         before = known.get(row.code)
         present = before is not None and before.present
         hidden = bool(hiding) and not hiding.isdisjoint(row.hidden_by)
@@ -49,13 +54,17 @@ def update(
         if after is not before:
             known[row.code] = after
     for answer in answers:
-        _answer(answer, known, rows, view, changes)
+        _answer(answer, known, view, changes)
     alarms = tuple(known.values())
     if len(alarms) == len(memory.alarms) and all(a is b for a, b in zip(alarms, memory.alarms, strict=True)):
         alarms = memory.alarms
     if alarms is memory.alarms and hidings is memory.hidings and marks is memory.flow_marks:
         return memory, tuple(changes)
     return AlarmMemory(alarms, hidings, marks), tuple(changes)
+
+
+def _unsettled(alarm: Alarm) -> bool:
+    return not alarm.normal or alarm.pending_s is not None
 
 
 def standing(memory: AlarmMemory) -> tuple[Alarm, ...]:
@@ -186,12 +195,10 @@ def _self_answered(
     return gone
 
 
-def _answer(
-    answer: Answered, known: dict[Code, Alarm], rows: tuple[Row, ...], view: AlarmView, changes: list[AlarmChange]
-) -> None:
+def _answer(answer: Answered, known: dict[Code, Alarm], view: AlarmView, changes: list[AlarmChange]) -> None:
     """An answer covers only the occurrence it names; it never clears."""
     alarm = known.get(answer.alarm)
-    row = next((entry for entry in rows if entry.code == answer.alarm), None)
+    row = next((entry for entry in ROWS if entry.code == answer.alarm), None)
     if alarm is None or row is None or alarm.occurrence != answer.occurrence or alarm.acked:
         return
     after = replace(

@@ -1,0 +1,33 @@
+"""Words for the causes that an alarm finds by itself, where no guard and no probe gives a reason."""
+
+from dosectl.model.reasons import Code, ReasonKind
+
+CAUSES: tuple[ReasonKind, ...] = (
+    ReasonKind(Code("alarm.no_flow"), "The pump runs but no water moves, seen at {since}."),
+    ReasonKind(Code("alarm.both_run"), "Feeders of acid and of chlorine both ran at {since}."),
+    ReasonKind(Code("alarm.runs_though_off"), "{feeder} still ran at {since} though it had been asked off."),
+    ReasonKind(Code("alarm.foreign"), "'{owner}' sent a command on {topic} at {since}."),
+    ReasonKind(Code("alarm.ph_very_low"), "pH was {value} at {since}, the limit is {limit}."),
+    ReasonKind(Code("alarm.ph_high"), "pH was {value} at {since}, the limit is {limit}."),
+    ReasonKind(Code("alarm.chlorine_very_high"), "The cell read {value} mg/L at {since}, the limit is {limit} mg/L."),
+    ReasonKind(Code("alarm.freeze"), "The water was {value} °C at {since}, the limit is {limit} °C."),
+    ReasonKind(
+        Code("alarm.chlorine_low"), "Free chlorine was at most {high95_mg_l} mg/L at {since}; the target is {target_mg_l} mg/L."
+    ),
+    ReasonKind(
+        Code("alarm.chlorine_unexplained"),
+        "Free chlorine was at least {low95_mg_l} mg/L at {since}; the limit is {limit_mg_l} mg/L.",
+    ),
+    ReasonKind(Code("alarm.container_low"), "The container of {feeder} held {percent} % at {since}."),
+    ReasonKind(Code("alarm.container_empty"), "The container of {feeder} was empty at {since}."),
+    ReasonKind(Code("alarm.sample_flow"), "The sample flow switch was off at {since}."),
+    ReasonKind(Code("alarm.stop_input"), "The local stop or service isolator was set at {since}."),
+    ReasonKind(Code("alarm.node_offline"), "Node {node}, which carries {feeder}, was found silent at {since}."),
+    ReasonKind(Code("alarm.starts"), "{starts} starts up to {since}."),
+    ReasonKind(Code("alarm.unclean_start"), "The run before {since} did not end in order."),
+    ReasonKind(Code("alarm.record"), "The journal did not take the last record, seen at {since}."),
+    ReasonKind(Code("alarm.forward"), "The oldest record that the server lacks was {hours} h old at {since}."),
+    ReasonKind(Code("alarm.adapter"), "{count} fault(s) reported at {since}, the first: {fault}."),
+    ReasonKind(Code("alarm.test_due"), "The last hand test of {quantity} was {days} days old at {since}."),
+    ReasonKind(Code("alarm.pump_hours"), "{flow_h} h of flow in the day before {since}; one turnover needs {needed_h} h."),
+)
