@@ -1,6 +1,6 @@
 """A site with a pump each for acid and chlorine, a cell, and an easy way to ask."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from dosectl.core.evidence import Standing
@@ -14,13 +14,6 @@ from dosectl.model.signals import NodeId, SignalId, SignalKind
 
 UTC_NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 NOW = Instant(5000.0, UTC_NOW, "b1")
-
-
-@dataclass(frozen=True)
-class AnAlarm:
-    code: Code
-    occurrence: int
-    acked: bool
 
 
 def feeder(name: str, substance: Substance, kind: str, container_ml: float) -> Feeder:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosectl.core.evidence import Proof, Standing
-from dosectl.core.requests import ANSWERS, KINDS, Judgement, RequestView, judge
+from dosectl.core.requests import ANSWERS, KINDS, Judgement, RequestView, StandingAlarm, judge
 from dosectl.core.requests.changes import (
     AddTest,
     Answer,
@@ -29,7 +29,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Fact, Reason
 from dosectl.model.requests import Place, RequestId
 from dosectl.model.water_tests import Quantity
-from tests.requests.asking import BUTTON, NOW, SITE, UTC_NOW, VIEW, AnAlarm, ask, request
+from tests.requests.asking import BUTTON, NOW, SITE, UTC_NOW, VIEW, ask, request
 
 STOPPED = replace(VIEW, standing=Standing(stop=Reason(Code("stop.manual"), (("by", "anna"),), NOW)))
 SERVICED = replace(VIEW, standing=Standing(service=Reason(Code("stop.service"), (("by", "ben"),), NOW)))
@@ -238,10 +238,10 @@ def test_a_latch_is_cleared_only_by_one_who_read_its_reason() -> None:
 
 
 def test_an_answer_covers_only_the_occurrence_it_names() -> None:
-    view: RequestView = replace(VIEW, alarms=(AnAlarm(Code("flow.none"), 3, False),))
+    view: RequestView = replace(VIEW, alarms=(StandingAlarm(Code("flow.none"), 3, False),))
     assert ask("answer_alarm", view, alarm="flow.none", occurrence=3).change == Answer(Code("flow.none"), 3, "anna")
     assert ask("answer_alarm", view, alarm="flow.none", occurrence=2).reply.code == "answer_alarm.newer"
-    acked = replace(VIEW, alarms=(AnAlarm(Code("flow.none"), 3, True),))
+    acked = replace(VIEW, alarms=(StandingAlarm(Code("flow.none"), 3, True),))
     assert ask("answer_alarm", acked, alarm="flow.none", occurrence=3).change is None
     assert ask("answer_alarm", alarm="flow.none", occurrence=3).reply.code == "answer_alarm.none"
 

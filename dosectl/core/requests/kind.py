@@ -1,9 +1,8 @@
 """The shape of a request kind: its arguments, who may ask it from where, and how it is judged."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
 
 from dosectl.core.evidence import Standing
 from dosectl.core.requests.changes import Change
@@ -47,15 +46,13 @@ class Argument:
     required: bool = True
 
 
-class StandingAlarm(Protocol):
+@dataclass(frozen=True, slots=True)
+class StandingAlarm:
     """An alarm that a person may answer."""
 
-    @property
-    def code(self) -> Code: ...
-    @property
-    def occurrence(self) -> int: ...
-    @property
-    def acked(self) -> bool: ...
+    code: Code
+    occurrence: int
+    acked: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +69,7 @@ class RequestView:
     standing: Standing
     tests: tuple[WaterTest, ...]
     latches: tuple[tuple[str, Code, Reason], ...]
-    alarms: Sequence[StandingAlarm]
+    alarms: tuple[StandingAlarm, ...]
     seen: Mapping[RequestId, Reply]
 
 
