@@ -8,6 +8,8 @@ from dosectl.core.interlocks.guards import (
     acid_budget,
     bus_echo,
     clock_doubt,
+    config_confirm,
+    dispense_limit,
     flow_gas,
     flow_honesty,
     flow_proven,
@@ -30,14 +32,19 @@ from dosectl.core.interlocks.guards import (
     probe_liveness,
     probe_sample,
     probe_validity,
+    proof_gate,
     queue_age,
     record_store,
     start_hold,
+    stop_manual,
+    stop_service,
 )
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
 
 KINDS: tuple[GuardKind, ...] = (
+    stop_manual.KIND,
+    stop_service.KIND,
     flow_proven.KIND,
     flow_settle.KIND,
     flow_honesty.KIND,
@@ -50,6 +57,9 @@ KINDS: tuple[GuardKind, ...] = (
     node_online.KIND,
     owner_foreign.KIND,
     message_order.KIND,
+    config_confirm.KIND,
+    proof_gate.KIND,
+    dispense_limit.KIND,
     probe_validity.KIND_ORP,
     probe_validity.KIND_PH,
     probe_sample.KIND,
