@@ -142,7 +142,7 @@ class Asker:
 
     def _connect(self, protocol: str) -> str | None:
         try:
-            client = link.make_client(self._settings, protocol, self._settings.client_id, (1, 2))
+            client = link.make_client(self._settings, protocol, self._settings.client_id, (0.5, 2.0))
             client.on_connect = self._on_connect
             client.on_connect_fail = self._on_connect_fail
             client.on_message = self._on_message

@@ -43,7 +43,7 @@ class Pace:
     """How fast the link is watched and repaired.
 
     beat_s, echo_limit_s : heartbeat, and the age of its echo from which the bus is not alive
-    reconnect_s : first and longest wait between attempts [s], whole; paho doubles in between
+    reconnect_s : first and longest wait between attempts [s]; paho doubles in between
     silent_beats : after so many beats without a sign of paho's thread its client is replaced (a thread that died tells nobody)
     breaks, breaks_window_s : so many broken connections within the window are a take-over
     fault_hold_s : a fault that is an event stands so long after it
@@ -51,7 +51,7 @@ class Pace:
 
     beat_s: float = 1.0
     echo_limit_s: float = 5.0
-    reconnect_s: tuple[int, int] = (1, 8)
+    reconnect_s: tuple[float, float] = (1.0, 8.0)
     silent_beats: int = 30
     breaks: int = 3
     breaks_window_s: float = 30.0

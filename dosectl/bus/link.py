@@ -24,7 +24,7 @@ BARE_KEEPALIVE_S = 2
 UNSUPPORTED_PROTOCOL = "Unsupported protocol version"
 
 
-def make_client(settings: BrokerSettings, protocol: str, client_id: str, reconnect_s: tuple[int, int] = (1, 8)) -> Client:
+def make_client(settings: BrokerSettings, protocol: str, client_id: str, reconnect_s: tuple[float, float] = (1.0, 8.0)) -> Client:
     """A client that is not connected yet.
 
     Raises OSError (also ssl.SSLError) where the authority's file can't be read, ValueError for settings that paho refuses.
@@ -37,7 +37,7 @@ def make_client(settings: BrokerSettings, protocol: str, client_id: str, reconne
     )
     client.suppress_exceptions = True  # the second net: callbacks are wrapped already
     client.connect_timeout = CONNECT_LIMIT_S
-    client.reconnect_delay_set(*reconnect_s)
+    client.reconnect_delay_set(*reconnect_s)  # type: ignore[arg-type]  # typed as whole seconds, but any number is waited for
     client.max_queued_messages_set(QUEUED_MAX)
     client.on_socket_open = without_delay
     if settings.username is not None:

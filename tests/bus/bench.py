@@ -30,7 +30,7 @@ ACID = FeederId("acid")
 NODE = NodeId("shed")
 RELAY = RelayTemplate(ACID, "relay/acid/set", '{"on":true,"for":{seconds}}', "relay/acid/set", '{"on":false}')
 PH = SignalBinding(SignalId("ph"), SignalKind.PH, "probe/ph")
-QUICK = Pace(beat_s=0.1, echo_limit_s=0.8, reconnect_s=(1, 1), fault_hold_s=60.0)
+QUICK = Pace(beat_s=0.1, echo_limit_s=0.8, reconnect_s=(0.2, 0.4), fault_hold_s=60.0)
 
 ItemT = TypeVar("ItemT")
 
@@ -132,7 +132,7 @@ def stranger(
     client.on_connect = on_connect
     client.on_message = on_message
     client.on_subscribe = lambda *_: ready.put(None)
-    client.reconnect_delay_set(1, 1)
+    client.reconnect_delay_set(0.2, 0.4)  # type: ignore[arg-type]
     if user:
         client.username_pw_set(*user)
     client.connect(LOOPBACK, port, 10)

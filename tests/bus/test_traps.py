@@ -12,12 +12,13 @@ import paho.mqtt.client as mqtt
 import pytest
 
 from dosectl.bus import link
+from dosectl.bus.client import Bus
 from dosectl.bus.items import ForeignItem, LinkItem, SampleItem
 from dosectl.bus.keeper import LinkKeeper, Pace
 from dosectl.bus.outbox import UNACKED_MAX
 from dosectl.bus.topics import Topics
 from dosectl.settings.broker import BrokerSettings
-from tests.bus.bench import CELL, NODE, QUICK, Bench, off, on, running, settings, stranger
+from tests.bus.bench import CELL, NODE, QUICK, Bench, off, on, running, settings, stamp, stranger, wiring
 from tests.services import LOOPBACK, Child, eventually, free_port, start_amqtt, start_mosquitto
 
 
@@ -113,7 +114,7 @@ def test_the_librarys_own_net_is_on_as_well(broker: Child) -> None:
 
 
 def test_a_client_whose_thread_has_died_is_replaced(broker: Child) -> None:
-    pace = Pace(beat_s=0.05, echo_limit_s=0.5, reconnect_s=(1, 1), silent_beats=20)
+    pace = Pace(beat_s=0.05, echo_limit_s=0.5, reconnect_s=(0.2, 0.4), silent_beats=20)
     with running(settings(broker.port), pace=pace) as bench, stranger(broker.port) as other:
         bench.wait_alive()
         dead = client_of(bench)
@@ -159,21 +160,35 @@ def test_an_on_that_the_client_library_kept_is_thrown_away_before_the_new_connec
             assert [json.loads(seen.payload)["no"] for seen in other.wait(bench.bus.topics.command(CELL))] == [200]
 
 
-def test_an_off_that_found_no_broker_is_said_first_on_the_next_connection(tmp_path: Path) -> None:
-    with start_mosquitto(tmp_path) as own, running(settings(own.port)) as bench:
+def test_an_off_that_found_no_link_is_the_first_message_on_the_next_and_an_on_is_not_on_it(broker: Child) -> None:
+    bus = Bus(settings(broker.port), wiring(), lambda _: None, stamp, QUICK)
+    assert not bus.command(on(no=1))
+    assert not bus.command(off(no=2))
+    bus.publish_state({"n": 1})
+    with stranger(broker.port, f"{bus.topics.base}/#") as other:
+        bus.start()
+        try:
+            other.wait(bus.topics.state)
+            first = next(seen for seen in other.seen if seen.topic != bus.topics.echo)
+            assert (first.topic, json.loads(first.payload)["no"]) == (bus.topics.command(CELL), 2)
+            assert len(other.on(bus.topics.command(CELL))) == 1
+            eventually(lambda: bus._sender.outbox.offs() == (), what="it was acknowledged and is not said again")
+        finally:
+            bus.stop()
+
+
+def test_an_off_before_an_on_is_past(broker: Child) -> None:
+    with running(settings(broker.port)) as bench, stranger(broker.port) as other:
         bench.wait_alive()
-        bench.bus.command(on(no=1))
-        own.kill()
-        eventually(lambda: not bench.of(LinkItem)[-1].up, what="the loss is noticed")
-        assert not bench.bus.command(off(no=2))
-        own.start()
-        with stranger(own.port, client_id="early") as other:
-            bench.wait_alive()
-            bench.bus.command(on(no=3))
-            eventually(lambda: other.on(bench.bus.topics.command(CELL)), what="a command")
-            numbers = [json.loads(seen.payload)["no"] for seen in other.on(bench.bus.topics.command(CELL))]
-            assert numbers[-1] == 3 or numbers == [2]
-        assert bench.bus._sender.outbox.offs() == ()
+        bench.bus.command(off(no=1))
+        other.wait(bench.bus.topics.command(CELL))
+        assert bench.bus.command(on(no=2))
+        other.wait(bench.bus.topics.command(CELL), 2)
+        hang_up(bench)
+        eventually(lambda: sum(item.up for item in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.bus.command(off(no=3))
+        numbers = [json.loads(seen.payload)["no"] for seen in other.wait(bench.bus.topics.command(CELL), 3)]
+        assert numbers == [1, 2, 3]
 
 
 def test_a_frozen_broker_is_dead_by_the_echo_while_the_client_says_it_is_connected(tmp_path: Path) -> None:
@@ -195,7 +210,7 @@ def test_a_frozen_broker_is_dead_by_the_echo_while_the_client_says_it_is_connect
 def test_what_waited_while_nothing_was_answered_bars_the_next_on(tmp_path: Path) -> None:
     """paho holds a message back when 20 are unanswered; an ON held back would come late."""
     with start_mosquitto(tmp_path) as own:
-        pace = Pace(beat_s=0.1, echo_limit_s=30.0, reconnect_s=(1, 1))
+        pace = Pace(beat_s=0.1, echo_limit_s=30.0, reconnect_s=(0.2, 0.4))
         with running(settings(own.port, keepalive_s=30), pace=pace) as bench:
             bench.wait_alive()
             own.freeze()
