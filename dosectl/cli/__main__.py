@@ -30,15 +30,21 @@ VERBS = (
     ("reference", "print the tables of settings, interlocks and alarms"),
 )
 
+SIMPLE = ("refill", "stop", "release", "dispense")
+"""Verbs that are one request each: all in `cli/simple.py`."""
+
 CAUTION = (
-    "dosectl adds to wired interlocks and never replaces them. Acid and hypochlorite must never meet: together they free chlorine "
-    "gas. Product labels, local codes and licensed trades come first."
+    "dosectl adds to wired interlocks and never replaces them. Acid and hypochlorite must never meet: together they free "
+    "chlorine gas. Product labels, local codes and licensed trades come first."
 )
 
 
 def _verb(name: str) -> Verb:
-    module = import_module(f"dosectl.cli.{name}_verb")
-    verb = module.VERB
+    if name in SIMPLE:
+        from dosectl.cli import simple
+
+        return simple.VERBS[name]
+    verb = import_module(f"dosectl.cli.{name}").VERB
     assert isinstance(verb, Verb)
     return verb
 

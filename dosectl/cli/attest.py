@@ -1,4 +1,4 @@
-"""`dosectl attest`: asks the proof questions of a feeder and writes the record from the typed answers, plainly marked as attested."""
+"""`dosectl attest`: asks the proof questions of a feeder and writes the record from typed answers, marked as attested."""
 
 import argparse
 import sys
@@ -10,8 +10,8 @@ from dosectl.core.requests.kinds.attest_proof import YES, questions_for
 from dosectl.model.reasons import Fact
 
 _INTRO = """Proof of {feeder}. Do each test at the plant before answering; nobody else checks. Goggles and gloves for acid and
-hypochlorite, water in place of chemical wherever a feeder runs, nobody in the pool. If you smell chlorine, leave and call for help.
-The record says that it was attested, not watched. Answer each with the word yes; anything else stops here."""
+hypochlorite, water in place of chemical wherever a feeder runs, nobody in the pool. If you smell chlorine, leave and call for
+help. The record says that it was attested, not watched. Answer each with the word yes; anything else stops here."""
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""`dosectl demo`: a broker, a simulated pool in a process of its own, and the unmodified daemon; the console shows what goes on."""
+"""`dosectl demo`: a broker, a simulated pool in a process of its own, and the unmodified daemon; the console shows it all."""
 
 import argparse
 import sys

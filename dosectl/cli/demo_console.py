@@ -76,8 +76,8 @@ class Course:
             return "nothing was seen"
         share = 100.0 * self.in_band / len(self.free)
         return (
-            f"{self.elapsed_s() / 3600.0:.1f} simulated hours: true free chlorine {min(self.free):.2f} to {max(self.free):.2f} mg/L, "
-            f"in its band {share:.1f} % of the time; true pH {min(self.ph):.2f} to {max(self.ph):.2f}"
+            f"{self.elapsed_s() / 3600.0:.1f} simulated hours: true free chlorine {min(self.free):.2f} to "
+            f"{max(self.free):.2f} mg/L, in its band {share:.1f} % of the time; true pH {min(self.ph):.2f} to {max(self.ph):.2f}"
         )
 
 

@@ -19,7 +19,7 @@ def _run(arguments: argparse.Namespace) -> int:
 
     if arguments.name is None:
         for name, fault in FAULTS.items():
-            print(f"{name:<28}{fault.words}")
+            print(f"{name:<28}{fault.text}")
         return DONE
     if arguments.name not in FAULTS:
         print(f"there is no fault '{arguments.name}'; 'dosectl fault' lists them", file=sys.stderr)

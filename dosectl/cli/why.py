@@ -9,8 +9,8 @@ from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.store.faults import JournalError
 from dosectl.store.read import Record
+from dosectl.texts.figures import moment_text
 from dosectl.texts.render import Texts
-
 
 FAR = datetime(2100, 1, 1, tzinfo=UTC)  # the newest of whatever clock the record was kept by
 
@@ -53,14 +53,14 @@ def _print(record: Record, texts: Texts, at: datetime, arguments: argparse.Names
         print("nothing was decided up to then")
         return
     for decision in decided:
-        print(f"{decision.feeder}: {decision.outcome.value} since {texts.local(decision.since)}")
+        print(f"{decision.feeder}: {decision.outcome.value} since {moment_text(decision.since, texts.zone)}")
         for reason in decision.reasons:
             print(f"    {texts.reason(reason)}")
     end = max(decision.as_of for decision in decided) + timedelta(seconds=1) if at == FAR else at
-    print(f"\nwhat changed in the {arguments.before_h:g} h before {texts.local(end)}:")
+    print(f"\nwhat changed in the {arguments.before_h:g} h before {moment_text(end, texts.zone)}:")
     for event in record.events(end - timedelta(hours=arguments.before_h), end):
         facts = ", ".join(f"{name} {value}" for name, value in event.facts)
-        print(f"  {texts.local(event.at)}  {event.code}  {facts}")
+        print(f"  {moment_text(event.at, texts.zone)}  {event.code}  {facts}")
 
 
 VERB = Verb("why", "Show what was decided and why, now or at a time.", "dosectl why 2026-07-14T14:00", _arguments, _run)

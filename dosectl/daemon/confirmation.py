@@ -1,7 +1,7 @@
 """The before/after sheet: what changed since the settings that were confirmed, per feeder; reductions confirm themselves.
 
-The journal keeps the fields that were confirmed last. A feeder whose fields changed stays held by its guard until a person confirms
-the new digest, or at once where every change can only make feeding rarer or smaller. A confirmed change carries the proof record
+The journal keeps the fields that were confirmed last. A feeder whose fields changed stays held by its guard until a person
+confirms the new digest, or at once where every change can only make feeding rarer or smaller. A confirmed change carries the proof record
 over to the new digest, as long as the node is the same: the sheet is the proof of the change.
 """
 
@@ -52,14 +52,14 @@ class Sheets:
     def of(cls, part: bytes | None, loaded: Loaded) -> "Sheets":
         """From the journal's part (None: a first start) and the settings."""
         concerned = bound(loaded.site, loaded.params)
-        now = {
+        now: dict[str, tuple[str, Fields]] = {
             str(feeder.id): (feeder.digest, dict(feeder_fields(loaded.fields, loaded.site, feeder, concerned)))
             for feeder in loaded.site.feeders
         }
         return cls(json.loads(part) if part else {}, now)
 
     def part(self, standing: Standing) -> bytes:
-        """What the journal keeps: for a feeder whose present digest is confirmed its present fields, else those confirmed before."""
+        """What the journal keeps: the present fields of a feeder whose present digest is confirmed, else those confirmed before."""
         settled = set(standing.confirmed)
         kept = dict(self._kept)
         for feeder, (digest, fields) in self._now.items():

@@ -12,6 +12,7 @@ from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import Reading, SignalId
 from dosectl.model.snapshot import Snapshot
 from dosectl.model.telemetry import TelemetryPoint
+from dosectl.model.verdicts import Permit
 from dosectl.store.entry import AlarmRow, FeederDecision, JournalEntry, Outcome
 from dosectl.store.journal import Journal
 
@@ -78,7 +79,7 @@ class Recorder:
         rows: list[FeederDecision] = []
         for command in decision.commands:
             verdicts = decision.objections.get(command.feeder, ())
-            objections: tuple[Reason, ...] = tuple(verdict.why for verdict in verdicts if not _is_permit(verdict))
+            objections: tuple[Reason, ...] = tuple(verdict.why for verdict in verdicts if not isinstance(verdict, Permit))
             if isinstance(command, FeedOff):
                 withheld = bool(objections)
                 reasons = (command.why, *(why for why in objections if why is not command.why))
@@ -89,10 +90,6 @@ class Recorder:
                 outcome = Outcome.LIMITED if limit is not None else Outcome.FEEDING
                 rows.append(FeederDecision(command.feeder, outcome, (why, *objections)))
         return tuple(rows)
-
-
-def _is_permit(verdict: object) -> bool:
-    return not hasattr(verdict, "why")
 
 
 def _keep(decision: Decision) -> str:

@@ -52,7 +52,7 @@ def view_of(site: Site, texts: Texts, state: State, decision: Decision, extra: D
         "feeders": [_feeder(texts, evidence, decision, command) for command in decision.commands],
         "interlocks": _interlocks(texts, decision),
         "latches": [
-            {"latch": key, "text": texts.reason(memory.latched)}
+            {"latch": key, "code": memory.latched.code, "text": texts.reason(memory.latched)}
             for key, memory in state.working.memories.items()
             if memory.latched is not None
         ],

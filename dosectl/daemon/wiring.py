@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from dosectl.bus.client import Bus
-from dosectl.bus.items import Item, RequestItem
+from dosectl.bus.items import Item, RequestItem, TickItem
 from dosectl.bus.wiring import wiring_of
 from dosectl.core.controller.begin import StartOf, begin
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import State
+from dosectl.core.interlocks.arbiter import all_off
 from dosectl.core.interlocks.registry import build as build_guards
 from dosectl.daemon.calendar import Calendar
 from dosectl.daemon.clock import Clock, SystemClock, TickClock
@@ -24,16 +25,23 @@ from dosectl.daemon.record import Recorder
 from dosectl.daemon.teller import BusTeller
 from dosectl.daemon.upkeep import Upkeep
 from dosectl.daemon.watchdog import ServiceManager
-from dosectl.forward.sender import Sender
+from dosectl.forward.sender import Forwarder
 from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.instant import Instant
-from dosectl.model.reasons import Code
+from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import Health
 from dosectl.settings.load import Loaded
+from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
+from dosectl.store.outbox import TelemetryOutbox
 from dosectl.texts.render import Texts
 
 log = logging.getLogger("dosectl.daemon")
+
+
+FAILED = ReasonKind(
+    Code("daemon.step_failed"), "The step failed, so every feeder was told OFF. This is a defect: report it with the record."
+)
 
 
 class BusSink:
@@ -88,7 +96,10 @@ class Installation:
             self._put,
             self._stamp,
         )
-        self.sender = Sender(path, loaded.forward) if loaded.forward is not None and not options.dry_run else None
+        self.sender = None
+        if loaded.forward is not None:
+            journal_path = self.journal.path
+            self.sender = Forwarder(loaded.forward, lambda: TelemetryOutbox(journal_path), (JournalError,))
         self.upkeep = Upkeep(self.journal.path, site.pool.time_zone)
         self.calendar = Calendar(site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault)
         self._faults: set[Code] = set()
@@ -99,6 +110,7 @@ class Installation:
         recorder = Recorder(self.journal, site, self.sheets, settings_record(loaded), options.dry_run)
         self.effects = Effects(sink, recorder, self.teller)
         self._stored = stored
+        self._loop: CoreLoop | None = None
 
     # --- pieces that other threads call ---
 
@@ -133,7 +145,7 @@ class Installation:
             "dry_run": self.options.dry_run,
             "bus": {"alive": self.bus.alive(), "protocol": self.bus.protocol},
             "journal": {"ok": self.effects.journal_ok, "error": self.effects.journal_error, "path": self.journal.path.name},
-            "changes": self.sheets.shown,
+            "changes": [] if self._loop is None else self.sheets.shown(self._loop.state.durable.standing),
         }
 
     def _alive(self) -> None:
@@ -163,7 +175,7 @@ class Installation:
             ports = Ports(
                 self._health, self.teller.refused, lambda n: _ignored(self.bus.publish_done(n)), self._alive, self._work
             )
-            loop = CoreLoop(self.plan, state, self.clock, self._inbox, self.effects, ports)
+            loop = self._loop = CoreLoop(self.plan, state, self.clock, self._inbox, self.effects, ports)
             self._manager.ready(f"pool {self.loaded.site.pool.name}{', dry run' if self.options.dry_run else ''}")
             try:
                 end = loop.run()
@@ -182,8 +194,6 @@ class Installation:
         """A simulated pool's clock stands until its first tick: wait for it, so that the start has a moment."""
         if not isinstance(self.clock, TickClock):
             return
-        from dosectl.bus.items import TickItem
-
         while not self.clock.started():
             for item in self._inbox.take(0.2):
                 if isinstance(item, TickItem):
@@ -197,9 +207,6 @@ class Installation:
 
     def _all_off(self, loop: CoreLoop) -> None:
         """The step failed: whatever it was doing, every feeder is told OFF before the process ends."""
-        from dosectl.core.interlocks.arbiter import all_off
-        from dosectl.daemon.core_loop import FAILED
-
         dispatch = tuple(loop.state.working.dispatch.values())
         commands, _ = all_off(dispatch, loop.state.durable.clocks.clock_s, FAILED.because(self.clock.now()))
         if not self.options.dry_run:
