@@ -4,6 +4,7 @@ A capture names its classes and their fields at its head, so that a later versio
 reads it; values then follow as tagged binary, zlib over all. No text form of a number is ever made.
 """
 
+import math
 import struct
 import zlib
 from collections.abc import Callable
@@ -22,8 +23,9 @@ FORMAT = 1
 _CLASSES: tuple[type[Any], ...] = (Snapshot, Instant, Sample, Drop, Request, NodeReport, ForeignCommand, Health)
 _NUMBER_OF = {kind: number for number, kind in enumerate(_CLASSES)}
 _FIELDS = {kind: tuple(spec.name for spec in fields(kind)) for kind in _CLASSES}
+_MONO_S_MAX = 1e12  # beyond it a moment is written field by field
 _DOUBLE = struct.Struct("<d")
-_NONE, _FALSE, _TRUE, _INT, _FLOAT, _TEXT, _TUPLE, _TIME, _PLACE, _OBJECT, _AGAIN = range(11)
+_NONE, _FALSE, _TRUE, _INT, _FLOAT, _TEXT, _TUPLE, _TIME, _PLACE, _OBJECT, _AGAIN, _MOMENT = range(12)
 
 
 class _Writer:
@@ -32,6 +34,7 @@ class _Writer:
         self._texts: dict[str, int] = {}
         self._instants: dict[int, int] = {}
         self._kept: list[Any] = []
+        self._offset_us = 0
 
     def varint(self, number: int) -> None:
         while number > 127:
@@ -73,15 +76,31 @@ class _Writer:
                 return
             self._instants[id(value)] = len(self._instants)
             self._kept.append(value)  # alive until the end, or another object could get its id
+            if math.isfinite(value.mono_s) and abs(value.mono_s) < _MONO_S_MAX:
+                self._moment(value)
+                return
         self.out.append(_OBJECT)
         self.out.append(_NUMBER_OF[kind])
         for name in _FIELDS[kind]:
             self.value(getattr(value, name))
 
+    def _moment(self, value: Instant) -> None:
+        """Both clocks of a machine run alike: UTC as its distance from where the last moment makes it expected, in whole us."""
+        at_us, mono_us = to_us(value.utc), round(value.mono_s * 1e6)
+        self.out.append(_MOMENT)
+        self.out += _DOUBLE.pack(value.mono_s)
+        _varint_signed(self, at_us - mono_us - self._offset_us)
+        self._offset_us = at_us - mono_us
+        self.text(value.boot)
+
+
+def _varint_signed(writer: _Writer, value: int) -> None:
+    writer.varint(value * 2 if value >= 0 else -value * 2 - 1)
+
 
 def _write_int(writer: _Writer, value: int) -> None:
     writer.out.append(_INT)
-    writer.varint(value * 2 if value >= 0 else -value * 2 - 1)
+    _varint_signed(writer, value)
 
 
 def _write_float(writer: _Writer, value: float) -> None:
@@ -103,8 +122,7 @@ def _write_tuple(writer: _Writer, value: tuple[Any, ...]) -> None:
 
 def _write_time(writer: _Writer, value: datetime) -> None:
     writer.out.append(_TIME)
-    at_us = to_us(value)
-    writer.varint(at_us * 2 if at_us >= 0 else -at_us * 2 - 1)
+    _varint_signed(writer, to_us(value))
 
 
 def _write_place(writer: _Writer, value: Place) -> None:
@@ -130,6 +148,7 @@ class _Reader:
         self._at = 0
         self._texts: list[str] = []
         self._instants: list[Any] = []
+        self._offset_us = 0
         self._classes: list[tuple[type[Any], tuple[str, ...]]] = []
 
     def varint(self) -> int:
@@ -188,7 +207,17 @@ class _Reader:
                 return self._object()
             case 10:
                 return self._instants[self.varint()]
+            case 11:
+                return self._moment()
         raise ValueError(f"unknown tag {tag}")
+
+    def _moment(self) -> Instant:
+        self._at += 8
+        mono_s = _DOUBLE.unpack_from(self._body, self._at - 8)[0]
+        self._offset_us += self.signed()
+        made = Instant(mono_s, from_us(round(mono_s * 1e6) + self._offset_us), self.text())
+        self._instants.append(made)
+        return made
 
     def _object(self) -> Any:
         kind, names = self._classes[self._body[self._at]]

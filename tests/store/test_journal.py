@@ -4,6 +4,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+import threading
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import Place, Reply, Request, RequestId
+from dosectl.store import schema
 from dosectl.store.entry import FeederDecision, Outcome
 from dosectl.store.faults import JournalDamaged, JournalFailed, JournalFull, JournalInUse, JournalNewer
 from dosectl.store.journal import Journal
@@ -367,3 +369,43 @@ def test_a_day_of_failures_keeps_what_matters_in_bounded_memory(path: Path) -> N
     assert rows(path, "SELECT request FROM replies") == [("r1",)]
     assert rows(path, "SELECT rows > 2000 FROM lost WHERE what = 'snapshots'") == [(1,)]
     journal.close()
+
+
+def test_a_commit_waits_for_another_writers_chunk_instead_of_failing(path: Path) -> None:
+    journal = Journal.open(path)
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    letting_go = threading.Timer(0.2, lambda: other.execute("COMMIT"))
+    letting_go.start()
+    journal.commit(entry(1, ledger=opened(EMPTY, CELL, 5001.0, 1.0)), durable_now=True)
+    assert rows(path, "SELECT count(*) FROM ledger") == [(1,)]
+    letting_go.join()
+    other.close()
+    journal.close()
+
+
+def test_what_a_crash_left_of_making_a_journal_is_no_obstacle(path: Path) -> None:
+    path.with_name(path.name + ".new").write_bytes(b"half a file")
+    path.with_name(path.name + ".new-wal").write_bytes(b"half a log")
+    journal = Journal.open(path)
+    journal.commit(entry(1), durable_now=True)
+    journal.close()
+    assert Journal.open(path, readonly=True).load().last_step_no == 1
+
+
+def test_a_migration_that_fails_leaves_the_file_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    journal = Journal.open(path)
+    journal.commit(entry(1, parts=(("n", b"1"),)), durable_now=True)
+    journal.close()
+    known = schema.migrations()
+    monkeypatch.setattr(schema, "migrations", lambda: (*known, (2, "CREATE TABLE two (a); CREATE TABLE two (a);")))
+    with pytest.raises(JournalFailed):
+        Journal.open(path)
+    monkeypatch.setattr(schema, "migrations", lambda: (*known, (2, "CREATE TABLE two (a);")))
+    journal = Journal.open(path)
+    assert journal.load().parts == {"n": b"1"}
+    assert rows(path, "PRAGMA user_version") == [(2,)]
+    journal.close()
+    monkeypatch.undo()
+    with pytest.raises(JournalNewer):
+        Journal.open(path)
