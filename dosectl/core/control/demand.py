@@ -1,0 +1,83 @@
+"""Feed-forward: what sun, demand and the coming pause will take, spread over the flow that is left.
+
+Chlorine falls while the pump rests, so the aim climbs through a window of flow: from a little below the target to as far above it
+as the coming pause will take. A trim that aimed at the target all day would see every morning as an error.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
+from dosectl.core.control.state import ControlState
+from dosectl.core.control.target import Target
+from dosectl.core.estimate import WaterView
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Site
+from dosectl.model.signals import SignalKind
+
+WINDOW_H_MAX = 12.0  # further ahead is tomorrow's business
+WINDOW_H_MIN = 0.5
+HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
+RISE_SHARE_MAX = 0.22
+DIP_SHARE_MAX = 0.15  # the band reaches further up than down
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What the coming hours ask for.
+
+    aim_mg_l : free chlorine to have now; rate_mg_l_h : feed-forward
+    window_h, pause_h : expected hours of flow left, and without it afterwards
+    day_mg_l : expected loss of the coming 24 h
+    """
+
+    aim_mg_l: float
+    rate_mg_l_h: float
+    window_h: float
+    pause_h: float
+    day_mg_l: float
+
+
+def with_light(site: Site, state: ControlState, evidence: Evidence) -> ControlState:
+    """The state with the light of the coming day looked up, once an hour."""
+    if state.light and 0.0 <= evidence.clock_s - state.light_s < 3600.0:
+        return state
+    pool, utc = site.pool, evidence.now.utc
+    light = tuple(
+        clear_sky_uv(sun_elevation_deg(utc + timedelta(hours=h + 0.5), pool.latitude_deg, pool.longitude_deg)) for h in range(24)
+    )
+    return replace(state, light=light, light_s=evidence.clock_s)
+
+
+def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence) -> Plan:
+    """Aim and feed-forward of this moment. `state` with its light looked up."""
+    left_h, pause_h = state.habit.ahead(evidence.now.utc)
+    window_h = min(WINDOW_H_MAX, max(WINDOW_H_MIN, left_h))
+    cover = evidence.reading(SignalKind.COVER)
+    covered = cover is not None and cover.switch() is True
+    # Sun takes a share of what is there, so the loss to cover is that at the target, not that of a pool found empty.
+    share = min(3.0, max(0.5, goal.mg_l / water.free_chlorine_mg_l))
+    sun_day = 0.0 if covered else water.sun_loss_mg_l_day * share
+    demand_day = water.demand_mg_l_day * (0.5 + 0.5 * share)
+    near_h = min(window_h, max(WINDOW_H_MIN, HORIZON_SHARE * goal.mg_l * 24.0 / max(0.1, demand_day + sun_day)))
+    in_window = _loss(state.light, demand_day, sun_day, 0.0, near_h)
+    in_pause = _loss(state.light, demand_day, sun_day, left_h, left_h + pause_h) if pause_h > 0.0 else 0.0
+    low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
+    high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, 0.9 * goal.high_mg_l - goal.mg_l))
+    flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
+    aim = goal.mg_l + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else goal.mg_l
+    rate = in_window / near_h + (high + low) / flow_h
+    return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
+
+
+def _loss(light: tuple[float, ...], demand_day: float, sun_day: float, from_h: float, to_h: float) -> float:
+    """Loss between two times from now. [mg/L]"""
+    whole = sum(light)
+    if whole <= 0.0 or sun_day <= 0.0:
+        return demand_day * (to_h - from_h) / 24.0
+    lit = 0.0
+    hour = int(from_h)
+    while hour < to_h:
+        lit += light[hour % 24] * (min(to_h, hour + 1.0) - max(from_h, float(hour)))
+        hour += 1
+    return demand_day * (to_h - from_h) / 24.0 + sun_day * lit / whole

@@ -1,0 +1,133 @@
+"""From a wanted rate to pulses: seconds of full output are owed, and given when they make a decent pulse.
+
+A cell by relay runs in whole stretches, which is time-proportional output with few starts; a device that takes a level runs
+through at it; a metering pump gives whole metered pulses. What is owed is bounded, so a barred feeder does not catch up later.
+"""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.control import reasons
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.reasons import now_because
+from dosectl.core.control.state import ControlState, Pulse
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Feeder
+from dosectl.model.feeds import FeederId, Origin
+from dosectl.model.ledger import Ledger
+from dosectl.model.reasons import Reason
+
+DONE_S = 1.0  # a pulse with less than this left is done
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a chlorine feeder is asked for: rate [g/s], room below the upper limit [g], who asks, why, and why not if no room."""
+
+    rate_g_s: float
+    room_g: float
+    origin: Origin
+    why: Reason
+    why_no_room: Reason
+
+
+def fed_g(ledger: Ledger, feeder: FeederId) -> float:
+    """All that the feeder was booked to have fed so far, the open reservation as far as it is drawn. [g]"""
+    entry = ledger.of(feeder)
+    return entry.closed_g + (entry.open.used_g if entry.open is not None else 0.0)
+
+
+def left_g(pulse: Pulse, ledger: Ledger) -> float:
+    """Mass that a pulse still wants. [g]"""
+    return pulse.mass_g - (fed_g(ledger, pulse.feeder) - pulse.before_g)
+
+
+def owing(state: ControlState, feeder: Feeder, more_s: float, most_s: float) -> ControlState:
+    """The state with `more_s` more seconds owed by the feeder, kept within 0 and `most_s`."""
+    owed = min(most_s, max(0.0, state.owed_by(feeder.id) + more_s))
+    return replace(state, owed_s=(*(item for item in state.owed_s if item[0] != feeder.id), (feeder.id, owed)))
+
+
+def rest_left_s(feeder: Feeder, evidence: Evidence, rest_s: float) -> float:
+    """Seconds until the feeder has rested."""
+    last_s = evidence.ledger.of(feeder.id).last_fed_s()
+    return 0.0 if last_s is None else max(0.0, last_s + rest_s - evidence.clock_s)
+
+
+def shortest_g(params: ControlParams, feeder: Feeder, volume_m3: float) -> float:
+    """The least mass worth a start. [g]"""
+    rate = feeder.rate_g_s
+    if feeder.percent:
+        return params.level_min * params.cell_period_s * rate
+    if feeder.kind == "pump":
+        return max(feeder.pulse_s_min * rate, min(params.pump_pulse_mg_l_min * volume_m3, feeder.pulse_s_max * rate))
+    return max(feeder.pulse_s_min, min(params.cell_on_s_min, params.cell_period_s, feeder.pulse_s_max)) * rate
+
+
+def longest_g(params: ControlParams, feeder: Feeder, volume_m3: float) -> float:
+    """The most mass of one pulse. [g]"""
+    longest = feeder.pulse_s_max * feeder.rate_g_s
+    if feeder.percent or feeder.kind != "pump":
+        return min(longest, params.cell_period_s * feeder.rate_g_s)
+    return min(longest, params.pump_pulse_mg_l_max * volume_m3)
+
+
+def withdrawn(state: ControlState, feeder: Feeder, evidence: Evidence, most_s: float) -> ControlState:
+    """The pulse ended, what it still wanted owed again."""
+    pulse = state.pulse_of(feeder.id)
+    if pulse is None:
+        return state
+    return owing(state.without_pulse(feeder.id), feeder, max(0.0, left_g(pulse, evidence.ledger)) / feeder.rate_g_s, most_s)
+
+
+def ordered(
+    params: ControlParams, state: ControlState, feeder: Feeder, order: Order, evidence: Evidence, dt_s: float
+) -> tuple[ControlState, Reason]:
+    """The feeder's pulses under an order for the last `dt_s` seconds: the state, and why it is wanted now or not."""
+    volume = evidence.site.pool.volume_m3
+    most_g = longest_g(params, feeder, volume)
+    state = owing(state, feeder, dt_s * order.rate_g_s / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
+    pulse = state.pulse_of(feeder.id)
+    if pulse is not None:
+        left = left_g(pulse, evidence.ledger)
+        if left > order.room_g:
+            pulse = replace(pulse, mass_g=pulse.mass_g - (left - max(0.0, order.room_g)))
+        elif feeder.kind != "pump" and left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
+            state, pulse = _prolonged(params, state, feeder, pulse, order, evidence)
+        pulse = replace(pulse, origin=order.origin, why=order.why)
+        return state.with_pulse(pulse), order.why
+    least_g = shortest_g(params, feeder, volume)
+    if order.room_g < least_g:
+        return state, order.why_no_room
+    owed_g = state.owed_by(feeder.id) * feeder.rate_g_s
+    if owed_g < least_g * 0.999:
+        return state, now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
+    rest = rest_left_s(feeder, evidence, max(feeder.rest_s_min, params.pump_rest_s if feeder.kind == "pump" else 0.0))
+    if rest > 0.0:
+        return state, now_because(reasons.WAITING, evidence, left_s=round(rest))
+    mass_g = min(owed_g, most_g, order.room_g)
+    state = owing(state, feeder, -mass_g / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
+    level, before = _level(params, feeder, order), fed_g(evidence.ledger, feeder.id)
+    return state.with_pulse(Pulse(feeder.id, order.origin, level, mass_g, before, evidence.clock_s, order.why)), order.why
+
+
+def _prolonged(
+    params: ControlParams, state: ControlState, feeder: Feeder, pulse: Pulse, order: Order, evidence: Evidence
+) -> tuple[ControlState, Pulse]:
+    """A cell's pulse that nears its end goes on without a stop, where enough is owed and its longest run allows."""
+    volume = evidence.site.pool.volume_m3
+    most_g = longest_g(params, feeder, volume)
+    # Starting asks for a decent pulse, going on for little: this is what makes the starts few.
+    level = _level(params, feeder, order)
+    least_g = 2.0 * params.period_s * feeder.rate_g_s * (params.level_min if feeder.percent else 1.0)
+    left = left_g(pulse, evidence.ledger)
+    ran_s = evidence.clock_s - pulse.started_s + left / (pulse.level * feeder.rate_g_s)
+    more_g = min(state.owed_by(feeder.id) * feeder.rate_g_s, most_g, order.room_g - left)
+    if more_g < least_g * 0.999 or ran_s + more_g / (level * feeder.rate_g_s) > feeder.pulse_s_max:
+        return state, pulse
+    state = owing(state, feeder, -more_g / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
+    return state, replace(pulse, mass_g=pulse.mass_g + more_g, level=level)
+
+
+def _level(params: ControlParams, feeder: Feeder, order: Order) -> float:
+    """The level at which what is ordered flows through without a stop; a relay has 1 only."""
+    return min(1.0, max(params.level_min, order.rate_g_s / feeder.rate_g_s)) if feeder.percent else 1.0

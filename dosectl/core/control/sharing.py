@@ -1,0 +1,61 @@
+"""Who feeds: sharing among chlorine feeders, and acid's turn beside them."""
+
+from dataclasses import replace
+
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.state import ControlState
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Feeder, Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.verdicts import Denial, Limit, Verdict
+
+Limits = tuple[tuple[FeederId, tuple[Verdict, ...]], ...]
+ITSELF = "itself"
+NOTHING_G = 0.05  # a limit below this leaves nothing to feed
+
+
+def barred_by(feeder: FeederId, limits: Limits) -> str | None:
+    """The guard that bars a feeder until somebody does something, None where nothing does."""
+    for item, verdicts in limits:
+        if item == feeder:
+            for verdict in verdicts:
+                if isinstance(verdict, Denial) and (verdict.latched or verdict.clears_by != ITSELF):
+                    return verdict.guard
+    return None
+
+
+def held_back(feeders: tuple[FeederId, ...], state: ControlState, limits: Limits) -> bool:
+    """Whether an interlock or a limit kept any of these from what control wished at the last step."""
+    for item, verdicts in limits:
+        if item not in feeders:
+            continue
+        pulse = state.pulse_of(item)
+        wanted_g = NOTHING_G if pulse is None else 0.5 * pulse.mass_g
+        for verdict in verdicts:
+            if isinstance(verdict, Denial) or (isinstance(verdict, Limit) and verdict.mass_g < wanted_g):
+                return True
+    return False
+
+
+def shares(site: Site, limits: Limits) -> tuple[tuple[Feeder, float], ...]:
+    """Chlorine feeders that are not barred, each with its share of the demand: as much as it can give of the whole."""
+    able = tuple(f for f in site.feeders if f.substance is Substance.CHLORINE and barred_by(f.id, limits) is None)
+    whole = sum(feeder.rate_g_s for feeder in able)
+    return tuple((feeder, feeder.rate_g_s / whole) for feeder in able) if whole > 0.0 else ()
+
+
+def turn_left_s(params: ControlParams, state: ControlState, evidence: Evidence) -> float:
+    """Seconds of acid's turn that are left; 0 while it is chlorine's."""
+    if not state.slot_open or state.slot_s is None:
+        return 0.0
+    return max(0.0, state.slot_s + params.acid_slot_s - evidence.clock_s)
+
+
+def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, acid_due: bool) -> ControlState:
+    """Opens acid's turn where acid is due and the last turn is long enough ago; closes it where it is over or not needed."""
+    if state.slot_open:
+        over = turn_left_s(params, state, evidence) <= 0.0
+        return replace(state, slot_open=False) if over or not acid_due else state
+    if not acid_due or (state.slot_s is not None and evidence.clock_s - state.slot_s < params.acid_every_s):
+        return state
+    return replace(state, slot_open=True, slot_s=evidence.clock_s)

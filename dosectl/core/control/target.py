@@ -1,0 +1,63 @@
+"""The free chlorine to aim for: a share of the stabiliser, with a floor and a ceiling.
+
+Sources: the shares keep about 0.02 (salt pools) or 0.03 mg/L HOCl, common practice; the floor of 2 mg/L is the middle of 1-3
+without stabiliser and the least of home-pool advice with it (from memory); above CYA 140 even the salt share passes 7 mg/L.
+"""
+
+from dataclasses import dataclass
+
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.core.control import reasons
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.reasons import now_because
+from dosectl.core.estimate import WaterView
+from dosectl.core.evidence import Evidence
+from dosectl.core.site import Site
+from dosectl.model.reasons import Reason
+
+REPLACE_ABOVE_CYA_MG_L = 140.0
+DOUBT_USED = 0.5  # of one standard deviation of the stabiliser: too little chlorine is the worse error
+DOUBT_SHARE_MAX = 0.15
+BAND_LOW, BAND_HIGH = 0.75, 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Free chlorine aimed for, its band and its upper limit [mg/L], and why.
+
+    fade_mg_l : above it nothing is fed
+    """
+
+    mg_l: float
+    low_mg_l: float
+    high_mg_l: float
+    limit_mg_l: float
+    why: Reason
+
+    @property
+    def fade_mg_l(self) -> float:
+        """Four fifths of the way from the target to the band's upper edge, less where the edge is near."""
+        return self.mg_l + 0.6 * (self.high_mg_l - self.mg_l)
+
+
+def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:
+    """The stabiliser that targets are taken from: the estimate with half of its doubt, at most 15 %, on top."""
+    return cya_mg_l + min(DOUBT_USED * cya_sigma, DOUBT_SHARE_MAX * cya_mg_l)
+
+
+def target(site: Site, params: ControlParams, water: WaterView, evidence: Evidence) -> Target:
+    """Today's target for this water."""
+    cya = assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
+    share = params.share_salt if site.pool.salt_water else params.share_other
+    wanted = share * cya
+    if water.cya_mg_l > REPLACE_ABOVE_CYA_MG_L:
+        why = now_because(reasons.REPLACE_WATER, evidence, stabiliser_mg_l=round(cya))
+    elif wanted > params.target_mg_l_max:
+        why = now_because(reasons.TARGET_CEILING, evidence, stabiliser_mg_l=round(cya))
+    elif wanted < params.target_mg_l_min:
+        why = now_because(reasons.TARGET_FLOOR, evidence, stabiliser_mg_l=round(cya))
+    else:
+        why = now_because(reasons.TARGET_SHARE, evidence, share_percent=100.0 * share, stabiliser_mg_l=round(cya))
+    value = min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
+    limit = upper_free_chlorine_limit_mg_l(min(1000.0, water.cya_mg_l))
+    return Target(value, BAND_LOW * value, max(value, min(BAND_HIGH * value, limit)), limit, why)
