@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from dosectl.chemistry.carbonate import ph_after_acid
 from dosectl.model.reasons import Fact
 from dosectl.settings.digest import Fields
+from dosectl.settings.tables.sections import is_minimum
 
 REFERENCE_PH = 7.5  # the middle of the usual band: where an effect on pH is told from
 
@@ -26,14 +27,17 @@ _MORE_RAISES_AT = frozenset(
         "flow.settle.sample_flow_l_min", "flow.honesty.rundown_s", "flow.gas.pump_s", "flow.gas.cell_s", "clock.doubt.day_s",
         "messages.order.drops", "acid.budget.limit_share", "acid.budget.stop_share", "acid.budget.rate_mg_l_day",
         "mass.single.chlorine_mg_l", "mass.single.acid_mg_l", "mass.hour.chlorine_mg_l", "mass.hour.acid_mg_l",
-        "mass.day.chlorine_mg_l", "mass.day.acid_mg_l",
+        "mass.day.chlorine_mg_l", "mass.day.acid_mg_l", "dispense.limit.seconds", "dispense.limit.times", "probe.sample.lost_s",
+        "probe.agreement.orp_mv", "probe.agreement.ph", "probe.agreement.apart_s", "high.orp.orp_mv",
+        "high.chlorine.chlorine_mg_l", "high.ph.ph",
     )
 )  # fmt: skip
 _LESS_RAISES_AT = frozenset(
     f"guards.{name}"
     for name in (
         "flow.settle.sample_line_l", "start.hold.samples", "record.store.free_mb", "lockout.spacing.pump_s",
-        "lockout.spacing.cell_s", "mixing.wait.chlorine_s", "mixing.wait.acid_s",
+        "lockout.spacing.cell_s", "mixing.wait.chlorine_s", "mixing.wait.acid_s", "config.confirm.wait_s",
+        "probe.sample.back_s", "probe.liveness.moving_s", "probe.agreement.together_s", "low.ph.ph", "high.orp.deadband_mv",
     )
 )  # fmt: skip
 
@@ -82,7 +86,7 @@ def _raises(name: str, old: Fields, new: Fields) -> bool:
     guarding = name.startswith(("guards.", "probes."))
     if last in _MORE_RAISES or name in _MORE_RAISES_AT or (guarding and last.endswith("_max")):
         return after > before
-    if last in _LESS_RAISES or name in _LESS_RAISES_AT or (guarding and last.endswith("_min")):
+    if last in _LESS_RAISES or name in _LESS_RAISES_AT or (guarding and is_minimum(last)):
         return after < before
     return True
 
@@ -172,5 +176,5 @@ _EFFECTS: tuple[tuple[Callable[[str], bool], Callable[[str, Fields, Fields], str
     (lambda name: name == "pool.volume_m3", _of_volume),
     (lambda name: name == "pool.alkalinity_mg_l", _of_alkalinity),
     (lambda name: name.startswith("feeders.") and name.endswith((".rate_g_s", ".hourly_cap_g")), _of_output),
-    (lambda name: name.startswith("guards.") and ("_mg_l" in name or ".ph_" in name), _of_limit),
+    (lambda name: name.startswith("guards.") and ("_mg_l" in name or ".ph_" in name or name.endswith(".ph")), _of_limit),
 )

@@ -13,7 +13,7 @@ from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.ranges import check_ranges
 from dosectl.settings.findings import Finding
-from dosectl.settings.tables.sections import Section
+from dosectl.settings.tables.sections import Section, is_minimum
 
 ROOMS: tuple[Section, ...] = (
     Section("probes", ProbeParams),
@@ -61,7 +61,7 @@ def _crossed(rooms: Mapping[str, Any]) -> Iterator[Finding]:
     pairs = list(ORDERED)
     for path, value in rooms.items():
         names = [spec.name for spec in dataclasses.fields(value)]
-        pairs += [(path, name, name[:-4] + "_max") for name in names if name.endswith("_min") and name[:-4] + "_max" in names]
+        pairs += [(path, name, name[:-4] + "_max") for name in names if is_minimum(name) and name[:-4] + "_max" in names]
     for path, low, high in pairs:
         smaller, larger = getattr(rooms.get(path), low, None), getattr(rooms.get(path), high, None)
         if smaller is not None and larger is not None and smaller > larger:

@@ -108,6 +108,10 @@ def test_a_wrong_volume_is_told_as_what_it_does_and_needs_a_person() -> None:
         ({"guards": {"mass": {"hour": {"acid_mg_l": 3}}}}, True),
         ({"guards": {"mixing": {"wait": {"acid_s": 3600}}}}, False),
         ({"guards": {"mixing": {"wait": {"acid_s": 1000}}}}, True),
+        ({"guards": {"low": {"ph": {"ph": 7.1}}}}, False),
+        ({"guards": {"low": {"ph": {"ph": 6.9}}}}, True),
+        ({"guards": {"flow": {"settle": {"sample_flow_l_min": 0.5}}}}, False),  # L/min, no minimum: slower flow, longer wait
+        ({"guards": {"flow": {"settle": {"sample_flow_l_min": 2}}}}, True),
         ({"probes": {"future_s_max": 2}}, False),
         ({"probes": {"future_s_max": 20}}, True),
         ({"signals__flow__age_s_max": 6}, False),

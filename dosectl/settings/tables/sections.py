@@ -91,6 +91,11 @@ def default_of(spec: dataclasses.Field[Any]) -> Any:
     raise ValueError(f"setting {spec.name!r} has no default")
 
 
+def is_minimum(key: str) -> bool:
+    """The key names a lower bound; `flow_l_min` names litres per minute."""
+    return key.endswith("_min") and not key.endswith(("_l_min", "_ml_min"))
+
+
 def _field_of(spec: dataclasses.Field[Any]) -> Any:
     default = default_of(spec)
     limits = range_of(spec)
