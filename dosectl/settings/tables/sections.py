@@ -92,8 +92,8 @@ def default_of(spec: dataclasses.Field[Any]) -> Any:
 
 
 def is_minimum(key: str) -> bool:
-    """The key names a lower bound; `flow_l_min` names litres per minute."""
-    return key.endswith("_min") and not key.endswith(("_l_min", "_ml_min"))
+    """The key names a lower bound: `pulse_mg_l_min` does, `flow_l_min` and `rate_ml_min` name a flow per minute."""
+    return key.endswith("_min") and (key.endswith("g_l_min") or not key.endswith(("_l_min", "_ml_min")))
 
 
 def _field_of(spec: dataclasses.Field[Any]) -> Any:
