@@ -44,8 +44,8 @@ class Log:
 def feeding() -> Moment:
     """A step of the closed loop in which the cell is asked on."""
     loop = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1))
-    loop.water_test("free_chlorine", "drops", "dpd_drops")
-    loop.water_test("ph", "drops", "phenol_red")
+    loop.water_test("free_chlorine", "drops")
+    loop.water_test("ph", "drops")
     for moment in loop.run(12):
         if any(isinstance(command, FeedOn) and command.send for command in moment.decision.commands):
             return moment

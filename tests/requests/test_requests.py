@@ -157,12 +157,12 @@ def test_a_malformed_request_is_refused_with_what_was_found(kind: str, arguments
 @pytest.mark.parametrize(
     ("quantity", "value", "method", "guess"),
     [
-        ("free_chlorine", 30.0, "dpd_drops", 3.0),
+        ("free_chlorine", 30.0, "drops", 3.0),
         ("ph", 74.0, "meter", 7.4),
         ("salt", 3200.0, "meter", 3.2),
         ("alkalinity", 8.0, "drops", 142.8),
         ("water_temp", 82.0, "meter", 27.8),
-        ("combined_chlorine", 4.0, "strip", 0.4),
+        ("combined_chlorine", 4.0, "strips", 0.4),
     ],
 )
 def test_a_slip_is_asked_back_with_the_guess(quantity: str, value: float, method: str, guess: float) -> None:
@@ -173,32 +173,32 @@ def test_a_slip_is_asked_back_with_the_guess(quantity: str, value: float, method
 
 
 def test_an_unusual_figure_counts_when_it_is_meant_as_said() -> None:
-    judgement = ask("water_test", quantity="free_chlorine", value=30.0, method="dpd_drops", as_said=True)
+    judgement = ask("water_test", quantity="free_chlorine", value=30.0, method="drops", as_said=True)
     assert isinstance(judgement.change, AddTest)
     assert judgement.change.test.value == 30.0
 
 
 def test_what_no_water_can_be_is_refused_even_when_said_so() -> None:
     for value in (-1.0, 700.0):
-        assert ask("water_test", quantity="free_chlorine", value=value, method="strip", as_said=True).change is None
+        assert ask("water_test", quantity="free_chlorine", value=value, method="strips", as_said=True).change is None
 
 
 def test_a_test_carries_its_method_s_uncertainty_and_the_time_the_water_was_taken() -> None:
     taken = (UTC_NOW - timedelta(hours=2)).isoformat()
-    judgement = ask("water_test", quantity="free_chlorine", value=4.0, method="dpd_colour", taken_utc=taken)
+    judgement = ask("water_test", quantity="free_chlorine", value=4.0, method="colour", taken_utc=taken)
     assert isinstance(judgement.change, AddTest)
     test = judgement.change.test
     assert (test.sigma, test.taken_s, test.entered_s, test.by) == (0.4, VIEW.clock_s - 7200.0, VIEW.clock_s, "anna")
 
 
 def test_a_method_that_can_t_measure_it_is_refused_with_those_that_can() -> None:
-    judgement = ask("water_test", quantity="stabiliser", value=40.0, method="phenol_red")
+    judgement = ask("water_test", quantity="stabiliser", value=40.0, method="colour")
     assert judgement.change is None
     assert "turbidity" in said(judgement)
 
 
 def test_a_colour_test_that_may_be_bleached_says_so() -> None:
-    assert "bleaches" in said(ask("water_test", quantity="free_chlorine", value=0.0, method="dpd_colour"))
+    assert "bleaches" in said(ask("water_test", quantity="free_chlorine", value=0.0, method="colour"))
 
 
 @pytest.mark.parametrize("hours", [-1.0, 15 * 24.0])

@@ -25,24 +25,25 @@ class Method:
 
 
 METHODS: tuple[Method, ...] = (
-    Method("dpd_colour", FC, 0.25, 0.10),  # table
-    Method("dpd_colour", CC, 0.30, 0.10),  # table
-    Method("dpd_drops", FC, 0.25, 0.05),  # table: 0.2 or 0.5 mg/L a drop
-    Method("dpd_drops", CC, 0.35, 0.05),  # table: difference of two drops
+    Method("colour", FC, 0.25, 0.10),  # table
+    Method("colour", CC, 0.30, 0.10),  # table
+    Method("drops", FC, 0.25, 0.05),  # table: 0.2 or 0.5 mg/L a drop
+    Method("drops", CC, 0.35, 0.05),  # table: difference of two drops
     Method("photometer", FC, 0.10, 0.10),
     Method("photometer", CC, 0.15, 0.15),
     Method("photometer", PH, 0.10, 0.0),
     Method("photometer", TA, 10.0, 0.10),
     Method("photometer", CYA, 10.0, 0.15),
     Method("photometer", CH, 20.0, 0.15),
-    Method("strip", FC, 0.50, 0.35),  # table
-    Method("strip", CC, 0.50, 0.50),  # table
-    Method("strip", PH, 0.30, 0.0),  # table
-    Method("strip", TA, 20.0, 0.35),  # table
-    Method("strip", CYA, 20.0, 0.50),  # table
-    Method("strip", CH, 50.0, 0.35),  # table
-    Method("strip", Quantity.SALT, 0.4, 0.20),  # table
-    Method("phenol_red", PH, 0.15, 0.0),
+    Method("strips", FC, 0.50, 0.35),  # table
+    Method("strips", CC, 0.50, 0.50),  # table
+    Method("strips", PH, 0.30, 0.0),  # table
+    Method("strips", TA, 20.0, 0.35),  # table
+    Method("strips", CYA, 20.0, 0.50),  # table
+    Method("strips", CH, 50.0, 0.35),  # table
+    Method("strips", Quantity.SALT, 0.4, 0.20),  # table
+    Method("colour", PH, 0.15, 0.0),
+    Method("drops", PH, 0.15, 0.0),
     Method("drops", TA, 10.0, 0.05),  # table: one drop = 10
     Method("drops", CH, 25.0, 0.05),  # table: one drop = 10 or 25
     Method("drops", Quantity.SALT, 0.2, 0.05),

@@ -93,7 +93,7 @@ def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
         entered_s=view.clock_s,
         by=asked.request.by,
     )
-    bleach = method == "dpd_colour" and quantity is Quantity.FREE_CHLORINE and (value > BLEACH_MG_L or value < sigma)
+    bleach = method == "colour" and quantity is Quantity.FREE_CHLORINE and (value > BLEACH_MG_L or value < sigma)
     return granted(
         asked,
         ENTERED_BLEACH if bleach else ENTERED,
