@@ -17,6 +17,11 @@ HOUR_S = 3600.0
 DAY_S = 86400.0
 
 ROWS_BY_OWN_EYES = tuple(row for row in ROWS if not isinstance(row.condition, ByGuard))
+ROWS_BY_GUARD = {row.code: row for row in ROWS if isinstance(row.condition, ByGuard)}
+ROWS_OF_OBJECTION = {
+    code: tuple(row for row in ROWS_BY_GUARD.values() if isinstance(row.condition, ByGuard) and code in row.condition.codes)
+    for code in {code for row in ROWS_BY_GUARD.values() if isinstance(row.condition, ByGuard) for code in row.condition.codes}
+}
 
 # An answered alarm that is still present speaks up again after so long.
 AGAIN_S = {Priority.CRITICAL: 2 * HOUR_S, Priority.HIGH: 12 * HOUR_S, Priority.MEDIUM: 48 * HOUR_S}
@@ -33,9 +38,7 @@ def update(
     looking = _look(view, params, memory)
     known = {alarm.code: alarm for alarm in memory.alarms}
     changes: list[AlarmChange] = []
-    # With no objection a row that only asks guards can't change unless it is on the list or pending: most steps skip them.
-    quiet = not looking.denials and not looking.limits
-    for row in ROWS_BY_OWN_EYES if quiet and not any(map(_unsettled, memory.alarms)) else ROWS:
+    for row in _rows_to_look_at(looking, memory):
         before = known.get(row.code)
         present = before is not None and before.present
         hidden = bool(hiding) and not hiding.isdisjoint(row.hidden_by)
@@ -63,8 +66,16 @@ def update(
     return AlarmMemory(alarms, hidings, marks), tuple(changes)
 
 
-def _unsettled(alarm: Alarm) -> bool:
-    return not alarm.normal or alarm.pending_s is not None
+def _rows_to_look_at(looking: Looking, memory: AlarmMemory) -> tuple[Row, ...]:
+    """All rows that can change: a row that only asks guards can't, unless one of them objects or it is on the list or pending."""
+    chosen: dict[Code, Row] = {}
+    for code in (*looking.denials, *looking.limits):
+        for row in ROWS_OF_OBJECTION.get(code, ()):
+            chosen[row.code] = row
+    for alarm in memory.alarms:
+        if (not alarm.normal or alarm.pending_s is not None) and alarm.code in ROWS_BY_GUARD:
+            chosen[alarm.code] = ROWS_BY_GUARD[alarm.code]
+    return (*chosen.values(), *ROWS_BY_OWN_EYES) if chosen else ROWS_BY_OWN_EYES
 
 
 def standing(memory: AlarmMemory) -> tuple[Alarm, ...]:

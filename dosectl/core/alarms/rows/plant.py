@@ -158,7 +158,7 @@ PLANT: tuple[Row, ...] = (
         does="Those feeders are off.",
         response="Read the sheet of what the change means in mg/L and pH, then confirm it at the plant.",
         condition=c.denied("config.unconfirmed"),
-        on_delay_s=0.0,
+        on_delay_s=900.0,
         off_delay_s=0.0,
     ),
     Row(
