@@ -175,7 +175,8 @@ class Retention:
         before = self._path.stat().st_size
         spare = connection.execute("PRAGMA freelist_count").fetchone()[0]
         for _ in range(spare // CHUNK_ROWS + 1):
-            connection.execute(f"PRAGMA incremental_vacuum({CHUNK_ROWS})").fetchall()
+            # Not `execute`: that steps such a pragma once, which gives back one page.
+            connection.executescript(f"PRAGMA incremental_vacuum({CHUNK_ROWS});")
             self._pause(PAUSE_S)
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
         return before - self._path.stat().st_size
