@@ -32,14 +32,17 @@ def evidence(
     ph: float | None = 7.5,
     ledger: Ledger | None = None,
     standing: Standing | None = None,
+    cover: bool | None = None,
+    clock_trusted: bool = True,
 ) -> Evidence:
     now = Instant(pool.now_s, pool.utc, "toy")
     readings = {r.signal: r for r in (reading("orp", orp, pool.now_s), reading("ph", ph, pool.now_s))}
+    readings[SignalId("cover")] = Reading(SignalId("cover"), Status.GOOD, cover, cover, None, pool.now_s)
     return Evidence(
         site=plant, now=now, clock_s=pool.now_s, clock_jump_s=0.0, readings=readings, samples=(), drops=(),
         flow=FlowFacts(flow_since_s is not None, False, flow_since_s, pool.now_s), feeders={},
         ledger=ledger or Ledger(tuple(FeederLedger(f.id) for f in plant.feeders)), tests=(), standing=standing or Standing(),
-        start=StartFacts(0.0, True, (0.0,), {}), health=Health(True, None, True, 1.0, True), foreign=(),
+        start=StartFacts(0.0, True, (0.0,), {}), health=Health(True, None, True, 1.0, clock_trusted), foreign=(),
     )  # fmt: skip
 
 

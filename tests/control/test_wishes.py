@@ -41,8 +41,16 @@ def view_of(plant: Site, **changed: float) -> WaterView:
 class Run:
     """Control alone over a water that stays as it is said to be; wishes are fed at full rate unless `feeding` is off."""
 
-    def __init__(self, *feeders: Feeder, step_s: float = 60.0, feeding: bool = True, **water_facts: float) -> None:
-        self.plant = site(*feeders)
+    def __init__(
+        self,
+        *feeders: Feeder,
+        step_s: float = 60.0,
+        feeding: bool = True,
+        cover: bool | None = None,
+        params: ControlParams = PARAMS,
+        **water_facts: float,
+    ) -> None:
+        self.plant, self.cover, self.params, self.clock_trusted = site(*feeders), cover, params, True
         self.pool = ToyPool(0)
         self.pool.now_s = 10 * 3600.0
         self.view_in = view_of(self.plant, **water_facts)
@@ -71,9 +79,9 @@ class Run:
         self.pool.now_s += self.step_s
         seen = evidence(
             self.plant, self.pool, flow_since_s=self.flow_since_s, orp=self.orp, ph=self.ph, ledger=self.ledger,
-            standing=self.standing,
+            standing=self.standing, cover=self.cover, clock_trusted=self.clock_trusted,
         )  # fmt: skip
-        self.wished, self.state, self.view = wishes(self.plant, PARAMS, self.state, self.view_in, seen, granted, self.limits)
+        self.wished, self.state, self.view = wishes(self.plant, self.params, self.state, self.view_in, seen, granted, self.limits)
         self.history.append((self.pool.now_s, self.wished))
         return self.wished
 
@@ -436,3 +444,25 @@ def test_a_restart_keeps_the_habit_and_nothing_else() -> None:
     again = run.state.restarted()
     assert again.habit == run.state.habit
     assert again == ControlState(habit=run.state.habit)
+
+
+def test_with_the_wall_clock_in_doubt_the_fall_back_waits_and_no_hours_are_learnt() -> None:
+    run = Run(cell())
+    run.orp, run.clock_trusted = None, False
+    run.run(6.0)
+    assert run.fed_mg_l(CELL) == 0.0
+    assert run.why(CELL) == "control.fallback_clock"
+    assert run.state.habit == ControlState().habit
+
+
+def test_a_closed_cover_asks_for_less() -> None:
+    open_pool, covered = Run(cell(), cover=False).run(6.0), Run(cell(), cover=True).run(6.0)
+    assert covered.fed_mg_l(CELL) < 0.8 * open_pool.fed_mg_l(CELL)
+
+
+def test_settings_set_to_hold_hold_on_a_lost_reading() -> None:
+    run = Run(cell(), params=replace(PARAMS, fallback_share=0.0))
+    run.orp = None
+    run.run(6.0)
+    assert run.fed_mg_l(CELL) == 0.0
+    assert run.why(CELL) == "control.fallback_hold"

@@ -47,6 +47,7 @@ def acid_pump() -> Feeder:
 SIGNALS = (
     Signal(SignalId("orp"), SignalKind.ORP, 30.0, 10.0, sigma=3.0),
     Signal(SignalId("ph"), SignalKind.PH, 30.0, 10.0, sigma=0.03),
+    Signal(SignalId("cover"), SignalKind.COVER, 30.0, 10.0),
     Signal(SignalId("temp"), SignalKind.WATER_TEMP, 180.0, 60.0, sigma=0.3),
 )
 

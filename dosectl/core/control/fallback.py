@@ -56,7 +56,8 @@ def with_readings_watched(params: ControlParams, state: ControlState, water: Wat
     settled = evidence.flow.since_s is not None and evidence.clock_s - evidence.flow.since_s >= params.settle_s
     orp_lost_s = _lost_since(SignalKind.ORP, state.orp_lost_s, evidence, settled)
     ph_lost_s = _lost_since(SignalKind.PH, state.ph_lost_s, evidence, settled)
-    state = replace(state, orp_lost_s=orp_lost_s, ph_lost_s=ph_lost_s)
+    if orp_lost_s != state.orp_lost_s or ph_lost_s != state.ph_lost_s:
+        state = replace(state, orp_lost_s=orp_lost_s, ph_lost_s=ph_lost_s)
     kind = _cause(params, state, water, evidence)
     if kind is None:
         return replace(state, fallback_s=None, fallback_why=None) if state.fallback_s is not None else state

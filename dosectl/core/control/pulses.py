@@ -85,47 +85,61 @@ def ordered(
     """The feeder's pulses under an order for the last `dt_s` seconds: the state, and why it is wanted now or not."""
     volume = evidence.site.pool.volume_m3
     most_g = longest_g(params, feeder, volume)
-    state = owing(state, feeder, dt_s * order.rate_g_s / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
+    most_s = 2.0 * most_g / feeder.rate_g_s
+    owed_s = min(most_s, state.owed_by(feeder.id) + dt_s * order.rate_g_s / feeder.rate_g_s)
     pulse = state.pulse_of(feeder.id)
     if pulse is not None:
         left = left_g(pulse, evidence.ledger)
+        mass_g, level = pulse.mass_g, pulse.level
         if left > order.room_g:
-            pulse = replace(pulse, mass_g=pulse.mass_g - (left - max(0.0, order.room_g)))
+            mass_g -= left - max(0.0, order.room_g)
         elif feeder.kind != "pump" and left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
-            state, pulse = _prolonged(params, state, feeder, pulse, order, evidence)
-        pulse = replace(pulse, origin=order.origin, why=order.why)
-        return state.with_pulse(pulse), order.why
+            more_g, level = _prolonging(
+                params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most_g), evidence.clock_s
+            )
+            mass_g, owed_s = mass_g + more_g, owed_s - more_g / feeder.rate_g_s
+        pulse = Pulse(feeder.id, order.origin, level, mass_g, pulse.before_g, pulse.started_s, order.why)
+        return _noted(state, feeder.id, owed_s, pulse), order.why
     least_g = shortest_g(params, feeder, volume)
+    owed_g = owed_s * feeder.rate_g_s
+    why = order.why
     if order.room_g < least_g:
-        return state, order.why_no_room
-    owed_g = state.owed_by(feeder.id) * feeder.rate_g_s
-    if owed_g < least_g * 0.999:
-        return state, now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
-    rest = rest_left_s(feeder, evidence, max(feeder.rest_s_min, params.pump_rest_s if feeder.kind == "pump" else 0.0))
-    if rest > 0.0:
-        return state, now_because(reasons.WAITING, evidence, left_s=round(rest))
-    mass_g = min(owed_g, most_g, order.room_g)
-    state = owing(state, feeder, -mass_g / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
-    level, before = _level(params, feeder, order), fed_g(evidence.ledger, feeder.id)
-    return state.with_pulse(Pulse(feeder.id, order.origin, level, mass_g, before, evidence.clock_s, order.why)), order.why
+        why = order.why_no_room
+    elif owed_g < least_g * 0.999:
+        why = now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
+    else:
+        rest = rest_left_s(feeder, evidence, max(feeder.rest_s_min, params.pump_rest_s if feeder.kind == "pump" else 0.0))
+        if rest > 0.0:
+            why = now_because(reasons.WAITING, evidence, left_s=round(rest))
+        else:
+            mass_g = min(owed_g, most_g, order.room_g)
+            level, before = _level(params, feeder, order), fed_g(evidence.ledger, feeder.id)
+            pulse = Pulse(feeder.id, order.origin, level, mass_g, before, evidence.clock_s, order.why)
+            owed_s -= mass_g / feeder.rate_g_s
+    return _noted(state, feeder.id, owed_s, pulse), why
 
 
-def _prolonged(
-    params: ControlParams, state: ControlState, feeder: Feeder, pulse: Pulse, order: Order, evidence: Evidence
-) -> tuple[ControlState, Pulse]:
-    """A cell's pulse that nears its end goes on without a stop, where enough is owed and its longest run allows."""
-    volume = evidence.site.pool.volume_m3
-    most_g = longest_g(params, feeder, volume)
-    # Starting asks for a decent pulse, going on for little: this is what makes the starts few.
+def _noted(state: ControlState, feeder: FeederId, owed_s: float, pulse: Pulse | None) -> ControlState:
+    owed = (*(item for item in state.owed_s if item[0] != feeder), (feeder, max(0.0, owed_s)))
+    if pulse is None:
+        return replace(state, owed_s=owed)
+    return replace(state, owed_s=owed, pulses=(*(p for p in state.pulses if p.feeder != feeder), pulse))
+
+
+def _prolonging(
+    params: ControlParams, feeder: Feeder, pulse: Pulse, order: Order, left: float, owed_g: float, clock_s: float
+) -> tuple[float, float]:
+    """Mass to add to a cell's pulse that nears its end [g], and its level; 0 where its longest run allows no more.
+
+    Starting asks for a decent pulse, going on for little: this is what makes the starts few.
+    """
     level = _level(params, feeder, order)
     least_g = 2.0 * params.period_s * feeder.rate_g_s * (params.level_min if feeder.percent else 1.0)
-    left = left_g(pulse, evidence.ledger)
-    ran_s = evidence.clock_s - pulse.started_s + left / (pulse.level * feeder.rate_g_s)
-    more_g = min(state.owed_by(feeder.id) * feeder.rate_g_s, most_g, order.room_g - left)
+    more_g = min(owed_g, order.room_g - left)
+    ran_s = clock_s - pulse.started_s + left / (pulse.level * feeder.rate_g_s)
     if more_g < least_g * 0.999 or ran_s + more_g / (level * feeder.rate_g_s) > feeder.pulse_s_max:
-        return state, pulse
-    state = owing(state, feeder, -more_g / feeder.rate_g_s, 2.0 * most_g / feeder.rate_g_s)
-    return state, replace(pulse, mass_g=pulse.mass_g + more_g, level=level)
+        return 0.0, pulse.level
+    return more_g, level
 
 
 def _level(params: ControlParams, feeder: Feeder, order: Order) -> float:

@@ -43,6 +43,10 @@ PH_UNSURE = ReasonKind(Code("control.ph_unsure"), "pH {ph} is doubted by {sigma}
 ACID_TURN = ReasonKind(Code("control.acid_waits_turn"), "pH is {ph}; acid has its turn in {left_s} s.")
 ACID_SMALL = ReasonKind(Code("control.acid_pulse_too_small"), "pH is {ph}; the acid due is less than the shortest pulse gives.")
 HOLD = ReasonKind(Code("control.fallback_hold"), "Chlorine holds: the reading is lost and this pool is set to hold then.")
+HOLD_CLOCK = ReasonKind(
+    Code("control.fallback_clock"),
+    "Chlorine holds: the reading is lost and the wall clock is in doubt since {since}. Check the network.",
+)
 
 FALLBACK_NO_ORP = ReasonKind(
     Code("control.fallback_no_orp"),
@@ -76,8 +80,8 @@ REPLACE_WATER = ReasonKind(
 
 REASONS = (
     NO_FLOW, ENOUGH, GATHERING, OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
-    FEED_ACID, PH_IN_BAND, NO_PH, PH_UNSURE, ACID_TURN, ACID_SMALL, HOLD, FALLBACK_NO_ORP, FALLBACK_NO_PH, FALLBACK_UNSURE,
-    TARGET_SHARE, TARGET_FLOOR, TARGET_CEILING, REPLACE_WATER,
+    FEED_ACID, PH_IN_BAND, NO_PH, PH_UNSURE, ACID_TURN, ACID_SMALL, HOLD, HOLD_CLOCK, FALLBACK_NO_ORP, FALLBACK_NO_PH,
+    FALLBACK_UNSURE, TARGET_SHARE, TARGET_FLOOR, TARGET_CEILING, REPLACE_WATER,
 )  # fmt: skip
 """All of this room's reasons, for the texts and the published table."""
 

@@ -10,6 +10,7 @@ from dosectl.core.control import reasons
 from dosectl.core.control.acid import acid_pulses
 from dosectl.core.control.demand import Plan, plan, with_light
 from dosectl.core.control.fallback import reserve, with_readings_watched
+from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import DONE_S, Order, left_g, longest_g, ordered, owing, withdrawn
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
@@ -80,9 +81,13 @@ def _regulate(
     clock_s, flowing = evidence.clock_s, evidence.flow.proven
     since_s = params.period_s if state.updated_s is None else clock_s - state.updated_s
     dt_s = min(2.0 * params.period_s, max(0.0, since_s))
+    if not flowing and not state.flow_proven and state.view is not None and evidence.now.utc.hour == state.habit.hour:
+        # Through a pause nothing is decided; once an hour the view is made anew.
+        return replace(
+            state, habit=_watched(state, evidence, dt_s), due_s=clock_s + params.period_s, updated_s=clock_s
+        ), state.view
     scene = Scene(site, params, water, evidence, granted, limits, target(site, params, water, evidence), dt_s)
-    habit = state.habit.watched(evidence.now.utc, dt_s, flowing)
-    state = replace(state, habit=habit, due_s=clock_s + params.period_s, updated_s=clock_s, flow_proven=flowing)
+    habit = _watched(state, evidence, dt_s)
     state = with_readings_watched(params, with_light(site, state, evidence), water, evidence)
     ahead = plan(state, water, scene.goal, evidence)
     rate = 0.0
@@ -106,7 +111,16 @@ def _regulate(
         fallback=state.fallback_why is not None,
         fallback_why=state.fallback_why,
     )
-    return replace(state, view=view), view
+    # One replacement for all that changes every time: a season is some 200,000 of these.
+    due_s = clock_s + params.period_s
+    return replace(state, habit=habit, due_s=due_s, updated_s=clock_s, flow_proven=flowing, view=view), view
+
+
+def _watched(state: ControlState, evidence: Evidence, dt_s: float) -> FlowHabit:
+    """The habit with this stretch seen; nothing is learnt of the hours while the wall clock is in doubt."""
+    if not evidence.health.clock_trusted:
+        return state.habit
+    return state.habit.watched(evidence.now.utc, dt_s, evidence.flow.proven)
 
 
 def _at_rest(scene: Scene, state: ControlState) -> tuple[ControlState, FeederReasons]:
@@ -114,7 +128,9 @@ def _at_rest(scene: Scene, state: ControlState) -> tuple[ControlState, FeederRea
     for feeder in scene.site.feeders:
         state = _ended(scene, state, feeder)
     why = now_because(reasons.NO_FLOW, scene.evidence)
-    return replace(state, slot_open=False), tuple((feeder.id, why) for feeder in scene.site.feeders)
+    if state.slot_open:
+        state = replace(state, slot_open=False)
+    return state, tuple((feeder.id, why) for feeder in scene.site.feeders)
 
 
 def _ended(scene: Scene, state: ControlState, feeder: Feeder) -> ControlState:
@@ -191,6 +207,8 @@ def _rate(
         kept = reserve(params, state, evidence)
         if kept.share <= 0.0:
             return state, 0.0, Origin.FALLBACK, now_because(reasons.HOLD, evidence)
+        if not evidence.health.clock_trusted:
+            return state, 0.0, Origin.FALLBACK, now_because(reasons.HOLD_CLOCK, evidence)
         percent = round(100.0 * kept.share)
         why = now_because(reasons.FEED_FALLBACK, evidence, share_percent=percent, usual_mg_l_day=kept.usual_mg_l_day)
         return state, kept.rate_mg_l_h, Origin.FALLBACK, why
