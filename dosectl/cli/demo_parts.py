@@ -80,6 +80,7 @@ def play(arguments: argparse.Namespace, folder: Path) -> int:
             with Asker(loaded.broker) as asker:
                 _await_daemon(asker, children)
                 _prove(asker, loaded)
+                _test_water(asker)
             course = _watch(arguments, loaded, broker, children)
         finally:
             note.unlink(missing_ok=True)
@@ -136,6 +137,22 @@ def _prove(asker: Asker, loaded: Loaded) -> None:
         answer = asker.ask("owner", Place.CONSOLE, "attest_proof", facts, by="demo", limit_s=15.0)
         if answer is None or not answer.done:
             raise DemoFailed(f"{feeder.id}: the proof record was refused: {'no answer' if answer is None else answer.text}")
+
+
+def _test_water(asker: Asker) -> None:
+    """The owner's first water test, read as a drop kit would show it: by steps of 0.2 mg/L and 0.1 pH."""
+    for heard in asker.listen((asker.topics.sim_truth,), for_s=START_LIMIT_S):
+        if heard.topic != asker.topics.sim_truth:
+            continue  # the connection still hears what was asked for before
+        truth = json.loads(heard.payload)
+        free, ph = round(truth["free_chlorine_mg_l"] / 0.2) * 0.2, round(truth["ph"], 1)
+        for quantity, value, method in (("free_chlorine", round(free, 1), "drops"), ("ph", ph, "drops")):
+            facts = {"quantity": quantity, "value": value, "method": method}
+            answer = asker.ask("owner", Place.CONSOLE, "water_test", facts, by="demo", limit_s=15.0)
+            if answer is None or not answer.done:
+                raise DemoFailed(f"the first water test was refused: {'no answer' if answer is None else answer.text}")
+        return
+    raise DemoFailed("the simulated pool said nothing of its water")
 
 
 def _watch(arguments: argparse.Namespace, loaded: Loaded, broker: Broker, children: list[_Child]) -> Course:

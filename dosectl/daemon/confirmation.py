@@ -1,8 +1,8 @@
 """The before/after sheet: what changed since the settings that were confirmed, per feeder; reductions confirm themselves.
 
 The journal keeps the fields that were confirmed last. A feeder whose fields changed stays held by its guard until a person
-confirms the new digest, or at once where every change can only make feeding rarer or smaller. A confirmed change carries the proof record
-over to the new digest, as long as the node is the same: the sheet is the proof of the change.
+confirms the new digest, or at once where a change can only make feeding rarer or smaller. A confirmed change carries the proof
+record over to the new digest, as long as the node is the same: the sheet is the proof of the change.
 """
 
 import json
@@ -59,7 +59,7 @@ class Sheets:
         return cls(json.loads(part) if part else {}, now)
 
     def part(self, standing: Standing) -> bytes:
-        """What the journal keeps: the present fields of a feeder whose present digest is confirmed, else those confirmed before."""
+        """What the journal keeps: the present fields where the present digest is confirmed, else those confirmed before."""
         settled = set(standing.confirmed)
         kept = dict(self._kept)
         for feeder, (digest, fields) in self._now.items():

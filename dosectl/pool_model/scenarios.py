@@ -29,8 +29,11 @@ def quince_house(hypochlorite: bool = False) -> PlantParams:
     `hypochlorite` swaps the chlorinator for a hypochlorite pump.
     """
     bathers = BatherParams(parties=(Party(5, 15.0, 18.0, 8),), weekend_chance=0.3, weekend_bathers_max=5)
-    feeders = (HYPOCHLORITE, ACID_15) if hypochlorite else (CellParams(), ACID_15)
-    return PlantParams(bathers=bathers, feeders=feeders, orp=OrpParams(offset_mv=6.0), ph=PhParams(offset=0.03))
+    # No more acid connected than 30 % of the alkalinity: the container is the last limit.
+    acid = replace(ACID_15, container_ml=5000.0, fill_ml=5000.0)
+    feeders = (HYPOCHLORITE, acid) if hypochlorite else (CellParams(), acid)
+    water = WaterParams(free_chlorine_mg_l=3.2)
+    return PlantParams(water, bathers=bathers, feeders=feeders, orp=OrpParams(offset_mv=6.0), ph=PhParams(offset=0.03))
 
 
 def random_params(seed: int, hypochlorite: bool = False) -> PlantParams:

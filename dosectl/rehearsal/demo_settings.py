@@ -33,6 +33,7 @@ edges = true
 kind = "level"
 topic = "dosectl/demo/pump_room/levels"
 pointer = "/hypo_percent"
+unit = "%"
 time_pointer = "/utc"
 period_s = 60
 
