@@ -26,6 +26,7 @@ class Memory:
     until_s : plant clock until which a hold lasts (working)
     latched : set while a latched trip stands (durable)
     count, marks : counts and moments or values the guard needs (durable)
+    recent : values that change with every sample, such as a running mean (working, so that the record is not rewritten for them)
     """
 
     since_s: float | None = None
@@ -33,10 +34,11 @@ class Memory:
     latched: Reason | None = None
     count: int = 0
     marks: tuple[float, ...] = ()
+    recent: tuple[float, ...] = ()
 
     def restarted(self) -> "Memory":
         """As it is after a restart: timers must prove again, latches, counts and marks stay."""
-        return replace(self, since_s=None, until_s=None)
+        return replace(self, since_s=None, until_s=None, recent=())
 
 
 FRESH = Memory()

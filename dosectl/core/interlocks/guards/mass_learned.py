@@ -33,6 +33,7 @@ DAY_TIMES = 1.5
 CREDIT_SHARE = 0.6
 DOUBT_SHARE = 0.3
 AMPLE_MG_L = 1.0
+UNMOVED = (1e9, -1e9, -1e12, -1e12)  # a swing that has seen no value yet
 
 SETTLING = ReasonKind(
     Code("mass.learned_cut"),
@@ -89,7 +90,7 @@ class MassLearned:
         if memory.latched is not None:
             return Limit(CODE, room_g(evidence, self.feeders, DAY_S, DOUBT_SHARE * usual), memory.latched), memory
         if len(memory.marks) < 5 and three_days > LOOSE_TIMES * 3 * usual:
-            memory = replace(memory, marks=(*(memory.marks or (0.0, 0.0, -1e12, -1e12)), evidence.clock_s))
+            memory = replace(memory, marks=(*(memory.marks or UNMOVED), evidence.clock_s))
         if len(memory.marks) >= 5:
             return self._cut(evidence, memory, usual, three_days), memory
         if not credit:

@@ -6,20 +6,16 @@ from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.guard import PERSON, GuardKind, Memory, Need
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
-from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.reasons import Code
 from dosectl.model.verdicts import Denial, Permit, Verdict
 
 CODE = Code("stop.manual")
 PERMIT = Permit(CODE)
 
-STOPPED = ReasonKind(
-    Code("stop.stopped"), "All feeding was stopped by hand at {since}. It ends only when it is released by hand."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class StopManual:
-    """The stop itself is durable and its reason says who gave it."""
+    """The stop itself is durable, and its reason is that of the request that set it."""
 
     feeders: tuple[FeederId, ...]
     code: Code = CODE
@@ -36,7 +32,7 @@ def _build(site: Site, _: None) -> tuple[StopManual, ...]:
 
 
 KIND = GuardKind(
-    CODE, None, _build, (STOPPED,),
+    CODE, None, _build, (),
     stops="all",
     clears="by a person",
     why="whoever stops feeding knows something the controller does not",

@@ -14,7 +14,6 @@ from dosectl.model.verdicts import Denial, Permit, Verdict
 CODE = Code("stop.service")
 PERMIT = Permit(CODE)
 
-SERVICE = ReasonKind(Code("stop.service_on"), "Stopped for service at {since}. It ends only when it is cleared by hand.")
 INPUT = ReasonKind(
     Code("stop.input"),
     "The local stop {signal} was set at {since}; all feeding is locked. Reset it at the plant, then clear this by hand.",
@@ -27,6 +26,8 @@ INPUT_LOST = ReasonKind(
 
 @dataclass(frozen=True, slots=True)
 class StopService:
+    """The lockout asked for by a person is durable and carries its own reason; a local input latches here."""
+
     feeders: tuple[FeederId, ...]
     inputs: tuple[SignalId, ...]
     code: Code = CODE
@@ -60,7 +61,7 @@ def _build(site: Site, _: None) -> tuple[StopService, ...]:
 
 
 KIND = GuardKind(
-    CODE, None, _build, (SERVICE, INPUT, INPUT_LOST),
+    CODE, None, _build, (INPUT, INPUT_LOST),
     stops="all",
     clears="by a person at the plant; never by itself",
     why="a feeder that starts under someone's hands injures",

@@ -1,0 +1,139 @@
+"""Change without feed: a reading moves as if something were fed although nothing was. A siphon, or someone dosed by hand."""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import deny, latch, moment, standing, utc_text
+from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.site import Signal, Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.ranges import setting
+from dosectl.model.reasons import Code, Reason, ReasonKind
+from dosectl.model.signals import SignalId, SignalKind, Status
+from dosectl.model.verdicts import Permit, Verdict
+
+CODE = Code("change.unfed")
+WINDOW_S = 1800.0
+QUIET_S = 3600.0
+HOLD_S = 4 * 3600.0
+LATCH_AT = 2
+FORGET_S = 7 * 86400.0
+
+CHANGED = ReasonKind(
+    Code("change.without_feed"),
+    "{signal} moved by {change} within half an hour with nothing fed (at {since}); feeding waits until {until_utc}. A "
+    "siphon, or dosed by hand? "
+    "Look at drums and tubes.",
+)
+AGAIN = ReasonKind(
+    Code("change.again"),
+    "{signal} moved by {change} once more with nothing fed (at {since}); all feeding is locked. Cut the power from "
+    "outside; if the valve is away "
+    "from the drums close it. Look for a siphon.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeUnfedParams:
+    fall_ph: float = setting(
+        0.3, ge=0.15, le=1.0, unit="pH", why="derived: 4 mg/L of acid in half an hour, a pump's whole output"
+    )
+    rise_mv: float = setting(
+        60.0, ge=30.0, le=200.0, unit="mV", why="engineering judgement: no ordinary change of water does this"
+    )
+    fall_percent: float = setting(
+        2.0, ge=1.0, le=20.0, unit="% of the container", why="engineering judgement: twice a level meter's step"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeUnfed:
+    """Memory: recent = (begin of the window [s], value then); until_s = end of the hold; marks = earlier trips [plant clock]."""
+
+    feeders: tuple[FeederId, ...]
+    signal: SignalId
+    change: float  # signed: from here on it is a trip
+    needs_flow: bool
+    latches: bool
+    quiet: tuple[FeederId, ...]
+    code: Code
+    permit: Permit
+    needs: tuple[Need, ...] = ()
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        value = self._value(evidence)
+        if value is None or not self._idle(evidence):
+            memory = memory if not memory.recent else replace(memory, recent=())
+        elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S:
+            memory = replace(memory, recent=(evidence.clock_s, value))
+        else:
+            change = value - memory.recent[1]
+            if abs(change) >= abs(self.change) and (change > 0.0) == (self.change > 0.0):
+                return self._tripped(evidence, memory, round(change, 2))
+        if memory.latched is not None:
+            return standing(self.code, memory), memory
+        if memory.until_s is None:
+            return self.permit, memory
+        if evidence.clock_s >= memory.until_s:
+            return self.permit, replace(memory, until_s=None)
+        return deny(self.code, self._why(evidence, memory.until_s, self.change)), memory
+
+    def _why(self, evidence: Evidence, until_s: float, change: float) -> Reason:
+        since = moment(evidence, until_s - HOLD_S)
+        return CHANGED.because(since, signal=self.signal, change=change, until_utc=utc_text(evidence, until_s))
+
+    def _tripped(self, evidence: Evidence, memory: Memory, change: float) -> tuple[Verdict, Memory]:
+        earlier = tuple(mark for mark in memory.marks if mark > evidence.clock_s - FORGET_S)
+        until_s = evidence.clock_s + HOLD_S
+        if self.latches and len(earlier) + 1 >= LATCH_AT:
+            why = AGAIN.because(evidence.now, signal=self.signal, change=change)
+            return latch(self.code, replace(memory, recent=(), marks=(), until_s=until_s), why)
+        memory = replace(memory, recent=(), marks=(*earlier, evidence.clock_s), until_s=until_s)
+        if memory.latched is not None:
+            return standing(self.code, memory), memory
+        return deny(self.code, self._why(evidence, until_s, change)), memory
+
+    def _value(self, evidence: Evidence) -> float | None:
+        reading = evidence.readings.get(self.signal)
+        value = None if reading is None else reading.number(Status.OUT_OF_SPEC)
+        if self.needs_flow:
+            since_s = evidence.flow.since_s
+            if since_s is None or evidence.clock_s - since_s < QUIET_S:
+                return None
+        return value
+
+    def _idle(self, evidence: Evidence) -> bool:
+        for feeder in self.quiet:
+            ran_s = evidence.feeders[feeder].ran_s
+            fed_s = evidence.ledger.of(feeder).last_fed_s() if ran_s is None else ran_s
+            if fed_s is not None and evidence.clock_s - fed_s < QUIET_S:
+                return False
+        return True
+
+
+def _build(site: Site, params: ChangeUnfedParams) -> tuple[ChangeUnfed, ...]:
+    everyone = tuple(feeder.id for feeder in site.feeders)
+    chlorine = site.feeding(Substance.CHLORINE)
+    guards: list[ChangeUnfed] = []
+
+    def add(signal: Signal | None, feeders: tuple[FeederId, ...], change: float, quiet: tuple[FeederId, ...]) -> None:
+        if signal is not None and feeders:
+            code = Code(f"{CODE}.{signal.id}")
+            level = signal.kind is SignalKind.LEVEL
+            latches = signal.kind is not SignalKind.ORP
+            guards.append(ChangeUnfed(feeders, signal.id, change, not level, latches, quiet, code, Permit(code)))
+
+    add(site.first(SignalKind.PH), everyone, -params.fall_ph, everyone)
+    add(site.first(SignalKind.ORP), chlorine, params.rise_mv, everyone)
+    for feeder in site.feeders:
+        level = next((signal for signal in site.signals if signal.id == feeder.level), None)
+        add(level, everyone, -params.fall_percent, (feeder.id,))
+    return tuple(guards)
+
+
+KIND = GuardKind(
+    CODE, ChangeUnfedParams, _build, (CHANGED, AGAIN),
+    stops="all on pH and level; chlorine on ORP",
+    clears="by itself after 4 h; the second of pH or level within a week by a person",
+    why="a siphon feeds with everything off: software can only notice, stop adding to it and call",
+)  # fmt: skip

@@ -1,0 +1,104 @@
+"""Chlorine without response: much was fed, and the electrode showed nothing but its own noise."""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.swing import followed
+from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.ranges import setting
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.signals import SignalId, SignalKind
+from dosectl.model.verdicts import Limit, Permit, Verdict
+from dosectl.model.water_tests import Quantity
+
+CODE = Code("chlorine.response")
+PERMIT = Permit(CODE)
+FLOW_S = 24 * HOUR_S
+SHARE = 0.3
+
+NO_ANSWER = ReasonKind(
+    Code("chlorine.no_response"),
+    "{fed_mg_l} mg/L of chlorine were fed over 24 h of flow and the ORP did not move by {moved_mv} mV (noticed at "
+    "{since}). Chlorine is cut to "
+    "{rate_mg_l_day} mg/L a day; test free chlorine by hand and enter it, then check the probe.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ChlorineResponseParams:
+    moved_mv: float = setting(
+        2.0,
+        ge=0.5,
+        le=10.0,
+        unit="mV",
+        why="derived: five times the noise of a half-hour mean; pH alone moves a live electrode by more",
+    )
+    fed_mg_l: float = setting(1.2, ge=0.5, le=10.0, unit="mg/L", why="engineering judgement: four feeds of 0.3 mg/L")
+
+
+@dataclass(frozen=True, slots=True)
+class ChlorineResponse:
+    """A fixed gain per feed would trip for nothing: a well-held pool gains none, and at CYA 50 a feed of 0.3 mg/L is
+    worth 1.2 mV.
+    So only an electrode that moves neither way is judged. Memory: recent and marks[0:4] = its swing; marks[4:6] = flow
+    time [s] and
+    mass fed in all [g] when it last moved.
+    """
+
+    feeders: tuple[FeederId, ...]
+    orp: SignalId
+    params: ChlorineResponseParams
+    code: Code = CODE
+    needs: tuple[Need, ...] = ()
+    permit: Permit = PERMIT
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        before = memory.marks
+        memory = followed(memory, evidence, self.orp, self.params.moved_mv)
+        marks = memory.marks
+        if memory.latched is not None:
+            memory = self._tested(evidence, memory)
+        elif marks is not before and len(marks) >= 4:
+            if len(marks) < 6 or marks[2:4] != before[2:4]:
+                memory = replace(memory, marks=(*marks[:4], evidence.flow.clock_s, self._fed_g(evidence)))
+            else:
+                memory = self._judged(evidence, memory)
+        if memory.latched is None:
+            return self.permit, memory
+        rate = SHARE * median_day_mg_l(evidence)
+        return Limit(CODE, room_g(evidence, self.feeders, DAY_S, rate), memory.latched), memory
+
+    def _fed_g(self, evidence: Evidence) -> float:
+        return sum(evidence.ledger.of(feeder).total_g for feeder in self.feeders)
+
+    def _judged(self, evidence: Evidence, memory: Memory) -> Memory:
+        still_s = evidence.flow.clock_s - memory.marks[4]
+        fed_mg_l = (self._fed_g(evidence) - memory.marks[5]) / evidence.site.pool.volume_m3
+        if still_s < FLOW_S or fed_mg_l < self.params.fed_mg_l:
+            return memory
+        rate = round(SHARE * median_day_mg_l(evidence), 2)
+        why = NO_ANSWER.because(evidence.now, fed_mg_l=round(fed_mg_l, 1), moved_mv=self.params.moved_mv, rate_mg_l_day=rate)
+        return replace(memory, latched=why, marks=())
+
+    def _tested(self, evidence: Evidence, memory: Memory) -> Memory:
+        test = evidence.newest_test(Quantity.FREE_CHLORINE)
+        moved = len(memory.marks) >= 4 and max(memory.marks[2:4]) > 0.0
+        since = memory.latched.since if memory.latched is not None else evidence.now
+        later = test is not None and test.taken_utc > since.utc
+        return replace(memory, latched=None, marks=()) if moved or later else memory
+
+
+def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse, ...]:
+    chlorine, orp = site.feeding(Substance.CHLORINE), site.first(SignalKind.ORP)
+    return () if orp is None or not chlorine else (ChlorineResponse(chlorine, orp.id, params),)
+
+
+KIND = GuardKind(
+    CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
+    stops="cuts chlorine to 30 % of usual use",
+    clears="with a hand test of free chlorine, or once the electrode moves again",
+    why="a stuck-low electrode asks for chlorine for ever",
+)  # fmt: skip
