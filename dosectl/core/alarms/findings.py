@@ -48,6 +48,22 @@ def runs_though_off(look: Looking, _was: bool) -> Finding:
     return False
 
 
+def changed_unfed(*kinds: SignalKind) -> Condition:
+    """A guard saw a signal of one of these kinds move although nothing was fed."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        if "change.unfed" not in look.denials:
+            return False
+        for signal in look.view.evidence.site.signals:
+            if signal.kind in kinds:
+                why = look.denials.get(f"change.unfed.{signal.id}")
+                if why is not None:
+                    return why
+        return False
+
+    return condition
+
+
 def foreign(look: Looking, _was: bool) -> Finding:
     """Another program commands one of our feeders, or a node obeys another owner."""
     found = look.denials.get("owner.foreign")
@@ -142,7 +158,7 @@ def container_low(look: Looking, was: bool) -> Finding:
 
 def container_empty(look: Looking, _was: bool) -> Finding:
     """A container's switch or level says empty, or a guard does."""
-    found = look.denials.get("container.level")
+    found = look.denials.get("container.empty") or look.denials.get("container.spent")
     if found is not None:
         return found
     evidence = look.view.evidence

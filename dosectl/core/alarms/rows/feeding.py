@@ -7,6 +7,7 @@ from dosectl.core.alarms.row import Row, Scale
 from dosectl.core.alarms.view import Priority
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code
+from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
 
@@ -47,7 +48,7 @@ FEEDING: tuple[Row, ...] = (
         respond_within="< 1 h",
         does="OFF is repeated; nothing else is fed.",
         response="Have its plug pulled at the wall. Do not swim until the water was tested by hand.",
-        condition=c.either(f.runs_though_off, c.denied("actuator.runs")),
+        condition=c.either(f.runs_though_off, c.denied("feeder.runs")),
         on_delay_s=0.0,
         off_delay_s=0.0,
         latch=True,
@@ -61,7 +62,7 @@ FEEDING: tuple[Row, ...] = (
         does="All feeding is off.",
         response="Cut the power from outside and close the water valve if it is away from the containers. "
         "Acid parts only by someone trained, with goggles and gloves. Do not swim.",
-        condition=c.denied("change.level", "change.ph"),
+        condition=f.changed_unfed(SignalKind.PH, SignalKind.LEVEL),
         on_delay_s=0.0,
         off_delay_s=0.0,
         latch=True,
@@ -89,7 +90,7 @@ FEEDING: tuple[Row, ...] = (
         does="Chlorine is cut to a share of its usual rate; acid is off.",
         response="Test free chlorine and pH by hand and enter the result. "
         "Container and tube only by someone trained, with goggles and gloves.",
-        condition=c.objected("response.chlorine", "response.acid", "response.wrong_way"),
+        condition=c.objected("acid.response", "chlorine.response", "response.wrong_way"),
         on_delay_s=0.0,
         off_delay_s=0.0,
         hidden_by=(SERVICE,),
@@ -194,7 +195,7 @@ FEEDING: tuple[Row, ...] = (
         respond_within="12 to 48 h",
         does="That feeder is off.",
         response="Look at its supply, motor and tube; acid parts only with goggles and gloves. Then clear it at the plant.",
-        condition=c.denied("actuator.still"),
+        condition=c.denied("feeder.stands_still"),
         on_delay_s=0.0,
         off_delay_s=0.0,
         hidden_by=(SERVICE, BROKER_LOST),
@@ -231,7 +232,7 @@ FEEDING: tuple[Row, ...] = (
         respond_within="12 to 48 h",
         does="The cell rests.",
         response="Test the salt by hand; look for scale and clean the cell by its label.",
-        condition=c.objected("cell.salt", "cell.current", "cell.voltage"),
+        condition=c.objected("salt.outside", "cell.current", "cell.voltage", "cell.power_again"),
         on_delay_s=1800.0,
         off_delay_s=1800.0,
         hidden_by=(SERVICE, STARTING),

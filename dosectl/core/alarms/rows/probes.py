@@ -137,9 +137,9 @@ PROBES: tuple[Row, ...] = (
         does="Nothing is fed without flow.",
         response="Lengthen the pump's timetable; look at its breaker and timer.",
         condition=f.pump_hours_short,
-        on_delay_s=24 * HOUR_S,
+        on_delay_s=HOUR_S,
         off_delay_s=HOUR_S,
-        rises=((48 * HOUR_S, Priority.MEDIUM),),
+        rises=((24 * HOUR_S, Priority.MEDIUM),),
         hidden_by=(SERVICE,),
     ),
 )
