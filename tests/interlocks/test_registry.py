@@ -1,0 +1,137 @@
+"""The registry: codes, words, ranges, and that every guard says what it does."""
+
+import ast
+import inspect
+import string
+import sys
+from dataclasses import dataclass, fields
+
+import pytest
+
+from dosectl.core.interlocks import guards as guards_package
+from dosectl.core.interlocks.guard import GuardKind, memory_key
+from dosectl.core.interlocks.registry import KINDS, build, default_params
+from dosectl.model.ranges import check_ranges
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.signals import SignalId, SignalKind
+from tests.builders import CELL, a_chlorine_pump, a_signal, a_site, an_acid_pump
+
+FULL = a_site(
+    feeders=(a_chlorine_pump(), an_acid_pump(level=SignalId("level"))),
+    more_signals=(
+        *(
+            a_signal(kind)
+            for kind in (
+                SignalKind.SAMPLE_FLOW,
+                SignalKind.FREE_CHLORINE,
+                SignalKind.LEVEL,
+                SignalKind.COVER,
+                SignalKind.SALT,
+                SignalKind.WATER_PATH,
+                SignalKind.STOP_INPUT,
+            )
+        ),
+        a_signal(SignalKind.PH, "ph2", partner=SignalId("ph")),
+        a_signal(SignalKind.ORP, "orp2", partner=SignalId("orp")),
+        a_signal(SignalKind.CELL_CURRENT, feeder=CELL),
+    ),
+)
+
+
+def reason_kinds_given():
+    """(module, constant, keywords) of every `NAME.because(...)` in the guards' files; None: keywords spread from a dict."""
+    found = []
+    for module in sys.modules.values():
+        name = getattr(module, "__name__", "")
+        if not name.startswith(guards_package.__name__ + "."):
+            continue
+        for node in ast.walk(ast.parse(inspect.getsource(module))):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "because"):
+                continue
+            constants = [n.id for n in ast.walk(node.func.value) if isinstance(n, ast.Name) and n.id.isupper()]
+            keywords = {keyword.arg for keyword in node.keywords}
+            found.extend((module, constant, keywords) for constant in constants)
+    return found
+
+
+def places(kind: ReasonKind) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(kind.words) if name}
+
+
+def test_every_place_in_the_words_of_a_reason_is_a_fact_that_is_given():
+    given = reason_kinds_given()
+    assert len(given) > 50
+    for module, constant, keywords in given:
+        kind = getattr(module, constant)
+        if None in keywords:  # facts from a dict: its keys are checked where the reason is rendered in the guard's own tests
+            assert "since" in places(kind)
+            continue
+        assert places(kind) - {"since"} <= keywords, f"{kind.code}: {places(kind)} of {keywords}"
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.code)
+def test_a_kind_declares_its_reasons_with_words_and_its_row_of_the_table(kind: GuardKind):
+    for reason in kind.reasons:
+        assert len(reason.words) > 40
+        assert reason.words.endswith(".")
+        assert reason.words.startswith("pH") or not reason.words[0].islower()
+    assert kind.stops
+    assert kind.clears
+    assert len(kind.why) > 20
+
+
+def test_every_reason_that_a_guard_declares_belongs_to_exactly_one_kind():
+    declared = [id(reason) for kind in KINDS for reason in kind.reasons]
+    modules = {module for module, _, _ in reason_kinds_given()}
+    constants = {id(value) for module in modules for value in vars(module).values() if isinstance(value, ReasonKind)}
+    assert constants <= set(declared)
+    codes = {reason.code: id(reason) for kind in KINDS for reason in kind.reasons}
+    assert len(codes) == len(set(declared))
+
+
+def test_codes_of_kinds_are_unique_and_keys_of_memories_too():
+    assert len({kind.code for kind in KINDS}) == len(KINDS)
+    for site in (a_site(), FULL):
+        keys = [memory_key(guard) for guard in build(site)]
+        assert len(set(keys)) == len(keys)
+
+
+def test_every_kind_builds_a_guard_for_a_site_that_has_everything():
+    with_cell = a_site(more_signals=FULL.signals[7:])
+    codes = {str(guard.code) for site in (FULL, with_cell) for guard in build(site)}
+    for kind in KINDS:
+        assert any(code == kind.code or code.startswith(f"{kind.code}.") for code in codes), kind.code
+
+
+def test_guards_stand_before_every_feeder_and_bind_only_those_of_the_site():
+    ids = {feeder.id for feeder in FULL.feeders}
+    for guard in build(FULL):
+        assert guard.feeders
+        assert set(guard.feeders) <= ids
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind.params is not None], ids=lambda kind: kind.code)
+def test_defaults_lie_in_their_ranges_and_every_setting_has_unit_and_reason(kind: GuardKind):
+    params = kind.params()
+    assert check_ranges(params) == ()
+    for field in fields(params):
+        limits = field.metadata["range"]
+        assert limits.ge < limits.le
+        assert limits.unit
+        assert limits.why.startswith(("derived", "common practice", "engineering judgement", "0: not known"))
+
+
+def test_missing_params_take_the_defaults():
+    assert [memory_key(g) for g in build(FULL, {})] == [memory_key(g) for g in build(FULL, default_params())]
+
+
+def test_params_of_a_guard_that_does_not_exist_or_of_another_guard_are_refused():
+    with pytest.raises(ValueError, match=r"no guard of that name: flow\.prooven"):
+        build(FULL, {Code("flow.prooven"): None})
+
+    @dataclass(frozen=True)
+    class Other:
+        proving_s: float = 1.0
+
+    with pytest.raises(ValueError, match="expected FlowProvenParams, found Other"):
+        build(FULL, {Code("flow.proven"): Other()})
