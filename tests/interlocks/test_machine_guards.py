@@ -179,7 +179,7 @@ def dropping(signal, count, why="message.repeated"):
 
 
 def test_ten_disordered_messages_of_the_flow_switch_stop_everything_for_ten_minutes():
-    guard = the(message_order, code="messages.order.flow")
+    guard = the(message_order, code="messages.order")
     assert isinstance(guard.judge(dropping("flow", 9), FRESH)[0], Permit)
     verdict, memory = guard.judge(dropping("flow", 10), FRESH)
     assert isinstance(verdict, Denial)
@@ -191,7 +191,7 @@ def test_ten_disordered_messages_of_the_flow_switch_stop_everything_for_ten_minu
 
 
 def test_disorder_counts_within_ten_minutes_only_and_not_for_unreadable_payloads():
-    guard = the(message_order, code="messages.order.flow")
+    guard = the(message_order, code="messages.order")
     memory = FRESH
     evidence = HEALTHY
     for _ in range(40):
@@ -203,8 +203,8 @@ def test_disorder_counts_within_ten_minutes_only_and_not_for_unreadable_payloads
 
 def test_disorder_of_ph_stops_acid_and_puts_chlorine_on_the_fall_back_rate():
     evidence = dropping("ph", 12, "message.stale")
-    verdict, _ = the(message_order, ACID, "messages.order.ph").judge(evidence, FRESH)
+    verdict, _ = the(message_order, ACID, "messages.order.probes").judge(evidence, FRESH)
     assert isinstance(verdict, Denial)
-    verdict, _ = the(message_order, CELL, "messages.order.ph").judge(evidence, FRESH)
+    verdict, _ = the(message_order, CELL, "messages.order.probes").judge(evidence, FRESH)
     assert isinstance(verdict, Limit)
     assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)

@@ -1,5 +1,7 @@
 """What the pool usually takes, and what a window still leaves: the figures that mass guards share."""
 
+from functools import lru_cache
+
 from dosectl.core.evidence import Evidence
 from dosectl.model.feeds import FeederId, Substance
 
@@ -20,8 +22,12 @@ def days_known(evidence: Evidence, substance: Substance) -> tuple[float, ...]:
 def median_day_mg_l(evidence: Evidence, substance: Substance = Substance.CHLORINE) -> float:
     """Median daily use of the last 14 accepted days; the default until there are 14 [mg/L]."""
     days = days_known(evidence, substance)
-    if len(days) < DAYS_NEEDED:
-        return USUAL_CHLORINE_MG_L
+    return USUAL_CHLORINE_MG_L if len(days) < DAYS_NEEDED else _median(days)
+
+
+@lru_cache(maxsize=8)
+def _median(days: tuple[float, ...]) -> float:
+    """Pure, and asked for the same days at every step of a day."""
     ordered = sorted(days)
     middle = len(ordered) // 2
     return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])

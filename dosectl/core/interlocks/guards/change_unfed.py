@@ -62,13 +62,13 @@ class ChangeUnfed:
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         value = self._value(evidence)
-        if value is None or not self._idle(evidence):
+        if value is None:
             memory = memory if not memory.recent else replace(memory, recent=())
         elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S:
             memory = replace(memory, recent=(evidence.clock_s, value))
         else:
             change = value - memory.recent[1]
-            if abs(change) >= abs(self.change) and (change > 0.0) == (self.change > 0.0):
+            if abs(change) >= abs(self.change) and (change > 0.0) == (self.change > 0.0) and self._idle(evidence):
                 return self._tripped(evidence, memory, round(change, 2))
         if memory.latched is not None:
             return standing(self.code, memory), memory
@@ -103,6 +103,7 @@ class ChangeUnfed:
         return value
 
     def _idle(self, evidence: Evidence) -> bool:
+        """Nothing fed for an hour, which is longer than the window: what moved in it, moved by itself."""
         for feeder in self.quiet:
             ran_s = evidence.feeders[feeder].ran_s
             fed_s = evidence.ledger.of(feeder).last_fed_s() if ran_s is None else ran_s

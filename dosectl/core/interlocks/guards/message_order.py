@@ -14,8 +14,10 @@ from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Permit, Verdict
 
 CODE = Code("messages.order")
+CODE_PROBES = Code("messages.order.probes")
 COUNTED = "message."  # retained, repeated, late, stale, future; a payload that can't be read is simply no message
 WINDOW_S = 600.0
+FALL_BACK = frozenset({SignalKind.ORP, SignalKind.FREE_CHLORINE, SignalKind.PH})
 STOP_ALL = frozenset({SignalKind.FLOW, SignalKind.PUMP, SignalKind.FEEDBACK, SignalKind.STOP_INPUT, SignalKind.WATER_PATH})
 
 DISORDER = ReasonKind(
@@ -42,10 +44,13 @@ class MessageOrderParams:
 
 @dataclass(frozen=True, slots=True)
 class MessageOrder:
-    """One signal, and whom it concerns. Memory: marks = drops in the last 10 min; since_s, until_s = the doubt [plant clock]."""
+    """The signals whose loss has the same effect. Memory: marks = index of the signal and plant clock of each drop of
+    the last 10 min,
+    one after the other; since_s, until_s = the doubt [plant clock]; count = 1 + index of the signal in doubt.
+    """
 
     feeders: tuple[FeederId, ...]
-    signal: SignalId
+    signals: tuple[SignalId, ...]
     fall_back: bool  # chlorine goes on at the fall-back rate
     params: MessageOrderParams
     code: Code
@@ -55,42 +60,45 @@ class MessageOrder:
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         if not evidence.drops and memory.until_s is None:
             return self.permit, memory
-        clock_s = evidence.clock_s
-        new = sum(1 for drop in evidence.drops if drop.signal == self.signal and drop.why.startswith(COUNTED))
-        if new:
-            kept = tuple(mark for mark in memory.marks if mark > clock_s - WINDOW_S)
-            memory = replace(memory, marks=(*kept, *(clock_s,) * new)[-self.params.drops :])
-            if len(memory.marks) >= self.params.drops or memory.until_s is not None:
-                since_s = clock_s if memory.since_s is None else memory.since_s
-                memory = replace(memory, since_s=since_s, until_s=clock_s + self.params.clean_s)
+        for drop in evidence.drops:
+            if drop.signal in self.signals and drop.why.startswith(COUNTED):
+                memory = self._counted(evidence, memory, self.signals.index(drop.signal))
         if memory.until_s is None:
             return self.permit, memory
-        if clock_s >= memory.until_s:
-            return self.permit, replace(memory, since_s=None, until_s=None, marks=())
+        if evidence.clock_s >= memory.until_s:
+            return self.permit, replace(memory, since_s=None, until_s=None, marks=(), count=0)
+        signal = self.signals[memory.count - 1]
         if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, self.signal), memory
-        return deny(self.code, DISORDER.because(moment(evidence, memory.since_s), signal=self.signal)), memory
+            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, signal), memory
+        return deny(self.code, DISORDER.because(moment(evidence, memory.since_s), signal=signal)), memory
+
+    def _counted(self, evidence: Evidence, memory: Memory, index: int) -> Memory:
+        clock_s = evidence.clock_s
+        pairs = [pair for pair in zip(memory.marks[::2], memory.marks[1::2], strict=True) if pair[1] > clock_s - WINDOW_S]
+        own = sum(1 for pair in pairs if pair[0] == index)
+        if own < self.params.drops:  # enough are enough: the memory stays bounded
+            pairs.append((float(index), clock_s))
+        memory = replace(memory, marks=tuple(value for pair in pairs for value in pair))
+        if own + 1 >= self.params.drops or memory.until_s is not None:
+            since_s = clock_s if memory.since_s is None else memory.since_s
+            return replace(memory, since_s=since_s, until_s=clock_s + self.params.clean_s, count=index + 1)
+        return memory
 
 
 def _build(site: Site, params: MessageOrderParams) -> tuple[MessageOrder, ...]:
-    everyone = tuple(feeder.id for feeder in site.feeders)
-    chlorine = site.feeding(Substance.CHLORINE)
-    acid = site.feeding(Substance.ACID)
-    guards: list[MessageOrder] = []
-
-    def add(signal: SignalId, feeders: tuple[FeederId, ...], fall_back: bool) -> None:
-        if feeders:
-            code = Code(f"{CODE}.{signal}")
-            guards.append(MessageOrder(feeders, signal, fall_back, params, code, Permit(code)))
-
-    for signal in site.signals:
-        if signal.kind in STOP_ALL:
-            add(signal.id, everyone, False)
-        elif signal.kind in {SignalKind.ORP, SignalKind.FREE_CHLORINE, SignalKind.PH}:
-            add(signal.id, chlorine, True)
-            if signal.kind is SignalKind.PH:
-                add(signal.id, acid, False)
-    return tuple(guards)
+    stop_all = tuple(signal.id for signal in site.signals if signal.kind in STOP_ALL)
+    probes = tuple(signal.id for signal in site.signals if signal.kind in FALL_BACK)
+    ph = tuple(signal.id for signal in site.of_kind(SignalKind.PH))
+    groups = (
+        (tuple(feeder.id for feeder in site.feeders), stop_all, False, CODE),
+        (site.feeding(Substance.CHLORINE), probes, True, CODE_PROBES),
+        (site.feeding(Substance.ACID), ph, False, CODE_PROBES),
+    )
+    return tuple(
+        MessageOrder(feeders, signals, fall_back, params, code, Permit(code))
+        for feeders, signals, fall_back, code in groups
+        if feeders and signals
+    )
 
 
 KIND = GuardKind(
