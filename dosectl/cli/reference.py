@@ -22,7 +22,9 @@ def _table(heads: tuple[str, ...], rows: Iterator[tuple[str, ...]]) -> str:
 def interlocks() -> str:
     """Every kind of guard, in causal order: the first to deny is named as the first cause."""
     rows = ((str(kind.code), kind.stops, kind.clears, kind.why) for kind in KINDS)
-    head = "# Interlocks\n\nThey add to wired interlocks and never replace them. Settings of each: `dosectl reference settings`.\n\n"
+    head = (
+        "# Interlocks\n\nThey add to wired interlocks and never replace them. Settings of each: `dosectl reference settings`.\n\n"
+    )
     return head + _table(("interlock", "stops", "ends by", "why"), rows)
 
 

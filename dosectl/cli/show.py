@@ -64,7 +64,7 @@ def _feeders(view: View) -> Table:
     for feeder in view["feeders"]:
         asked = f"ON {feeder['level']:.0%}" if feeder["on"] else "off"
         runs = {True: "yes", False: "no", None: "unknown"}[feeder["running"]]
-        limits = "".join(f"\nlimited: {limit['text']}" for limit in feeder["limits"] if feeder["on"])
+        limits = "".join(f"\ntightest limit: {limit['text']}" for limit in feeder["limits"])
         table.add_row(
             f"{feeder['id']} ({feeder['substance']})", asked, runs, f"{feeder['fed_24h_mg_l']:.2f}", feeder["text"] + limits
         )

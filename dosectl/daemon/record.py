@@ -8,11 +8,11 @@ from dosectl.core.site import Site
 from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets
 from dosectl.daemon.parts import CODECS
 from dosectl.model.feeds import FeedOff
-from dosectl.model.reasons import Code, Reason
+from dosectl.model.reasons import Code
 from dosectl.model.signals import Reading, SignalId
 from dosectl.model.snapshot import Snapshot
 from dosectl.model.telemetry import TelemetryPoint
-from dosectl.model.verdicts import Permit
+from dosectl.model.verdicts import Denial
 from dosectl.store.entry import AlarmRow, FeederDecision, JournalEntry, Outcome
 from dosectl.store.journal import Journal
 
@@ -76,19 +76,23 @@ class Recorder:
             self._telemetry_due_s = clock_s + TELEMETRY_S
 
     def _decisions(self, decision: Decision) -> tuple[FeederDecision, ...]:
+        """One row per feeder: why it rests, what denies it, or why it feeds and which limit is the tightest."""
         rows: list[FeederDecision] = []
         for command in decision.commands:
             verdicts = decision.objections.get(command.feeder, ())
-            objections: tuple[Reason, ...] = tuple(verdict.why for verdict in verdicts if not isinstance(verdict, Permit))
             if isinstance(command, FeedOff):
-                withheld = bool(objections)
-                reasons = (command.why, *(why for why in objections if why is not command.why))
-                rows.append(FeederDecision(command.feeder, Outcome.WITHHELD if withheld else Outcome.RESTING, reasons))
-            else:
-                limit = tightest(verdicts)
-                why = feeder_why(decision, command.feeder)
-                outcome = Outcome.LIMITED if limit is not None else Outcome.FEEDING
-                rows.append(FeederDecision(command.feeder, outcome, (why, *objections)))
+                denials = tuple(verdict.why for verdict in verdicts if isinstance(verdict, Denial))
+                outcome = Outcome.WITHHELD if denials else Outcome.RESTING
+                rows.append(FeederDecision(command.feeder, outcome, (command.why, *(w for w in denials if w is not command.why))))
+                continue
+            limit = tightest(verdicts)
+            book = decision.evidence.ledger.of(command.feeder)
+            room_g = limit.mass_g + (book.open.reserved_g if book.open else 0.0) if limit is not None else 0.0
+            rate_g_s = self._site.feeder(command.feeder).rate_g_s * command.level
+            bound = limit is not None and room_g < rate_g_s * self._site.expires_s
+            why = feeder_why(decision, command.feeder)
+            reasons = (why, limit.why) if limit is not None and bound else (why,)
+            rows.append(FeederDecision(command.feeder, Outcome.LIMITED if bound else Outcome.FEEDING, reasons))
         return tuple(rows)
 
 

@@ -9,6 +9,7 @@ from dosectl.core.alarms.states import standing as standing_alarms
 from dosectl.core.controller.decision import Decision, feeder_why
 from dosectl.core.controller.state import State
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.arbiter import tightest
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.signals import Reading, SignalKind
@@ -121,6 +122,12 @@ def _feeder(texts: Texts, evidence: Evidence, decision: Decision, command: FeedO
         "fed_24h_mg_l": round(book.window_g(evidence.clock_s, 86400.0) / volume_m3, 2),
         "full_output_mg_l_h": round(feeder.rate_g_s * 3600.0 / volume_m3, 2),
     }
+
+
+def _tightest(texts: Texts, decision: Decision, command: FeedOn | FeedOff) -> list[Document]:
+    """The limit that leaves least, while the feeder is on."""
+    limit = tightest(decision.objections.get(command.feeder, ())) if isinstance(command, FeedOn) else None
+    return [] if limit is None else [{"guard": limit.guard, "left_g": round(limit.mass_g, 3), "text": texts.reason(limit.why)}]
 
 
 def _interlocks(texts: Texts, decision: Decision) -> list[Document]:
