@@ -53,7 +53,7 @@ class ControlParams:
     acid_slot_s: float = setting(1200.0, ge=300.0, le=3600.0, unit="s", why="a cell's wait, an acid feed and its end fit in")
     acid_every_s: float = setting(10800.0, ge=1800.0, le=86400.0, unit="s", why="so that acid is not starved beside a cell")
     unsure_share: float = setting(
-        0.5, ge=0.2, le=0.9, unit="share", why="standard deviation over value; beyond it the estimate is no ground to feed on"
+        0.6, ge=0.2, le=0.9, unit="share", why="standard deviation over value; beyond it the estimate is no ground to feed on"
     )
     fallback_share: float = setting(
         0.6, ge=0.0, le=0.6, unit="share", why="of the usual use for the first days; 0 holds chlorine instead; safety analysis"

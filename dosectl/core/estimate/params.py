@@ -35,7 +35,7 @@ class EstimateParams:
     )
     orp_error_s: float = setting(3600.0, ge=60.0, le=86400.0, unit="s", why="how long such an error stays; own judgement")
     orp_drift_mv_sqrt_day: float = setting(
-        4.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="10 mV a week, 45 mV a season, from fouling; common practice"
+        3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week, 33 mV a season, from fouling; common practice"
     )
     unknown_loss_mg_l_sqrt_day: float = setting(
         0.2, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"
