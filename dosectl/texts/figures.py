@@ -39,6 +39,8 @@ def fact_text(name: str, value: Fact, zone: tzinfo, now: datetime | None = None)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
+        if name == "quantity":
+            return value.replace("_", " ")
         if name.endswith("_utc") or name in ("taken", "expired"):
             try:
                 moment = datetime.fromisoformat(value)

@@ -34,7 +34,10 @@ def sentence(words: str, facts: Facts, zone: tzinfo, since: datetime | None = No
             elif name not in known:
                 parts.append("?")
             else:
-                parts.append(_filled(name, known[name], spec or "", zone, now))
+                filled = _filled(name, known[name], spec or "", zone, now)
+                if not filled:  # a unit that a quantity lacks leaves no double space
+                    parts[-1] = parts[-1].removesuffix(" ")
+                parts.append(filled)
     except ValueError:  # braces that are no places: the words are shown as they are
         return words
     return "".join(parts)

@@ -334,6 +334,12 @@ def test_a_long_stop_of_chlorine_speaks_louder_with_flow_time_only() -> None:
     assert [(c.change, c.priority) for c in heard if c.code == "feed.chlorine_stopped"] == [("risen", Priority.HIGH)]
 
 
+def test_a_low_raw_orp_speaks_up_though_the_estimate_sees_nothing() -> None:
+    run = Run(with_value(healthy(), "orp", 590.0))
+    heard = [change for change in run.stay(12.1 * 3600.0, 360.0) if change.change == "raised"]
+    assert [(change.code, change.facts[0]) for change in heard] == [("water.chlorine_low", ("why", "alarm.orp_low"))]
+
+
 def test_an_answered_alarm_speaks_again_while_it_is_still_present() -> None:
     run = Run(health(journal_ok=False)(healthy()))
     run.look()

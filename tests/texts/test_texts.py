@@ -1,6 +1,7 @@
 """Every reason becomes a sentence in local time with sensible digits; what is unknown is shown, never raised."""
 
 import importlib
+import inspect
 import pkgutil
 import re
 from datetime import UTC, datetime, timedelta
@@ -12,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import dosectl.core
-from dosectl.core.alarms import ROWS, Alarm
+from dosectl.core.alarms import CAUSES, ROWS, Alarm, conditions, findings
+from dosectl.core.alarms.rows import feeding, plant, probes, water
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Reason, ReasonKind
 from dosectl.model.requests import Reply, RequestId
@@ -32,9 +34,11 @@ def reason(code: str, **facts: float | str | bool) -> Reason:
 
 
 def declared() -> dict[str, ReasonKind]:
-    """Every reason kind that any module of the step declares, found by reading the modules."""
+    """Every reason kind that a module of the step declares, found by reading the modules; answers of `advice` bring their own."""
     found: dict[str, ReasonKind] = {}
     for info in pkgutil.walk_packages(dosectl.core.__path__, "dosectl.core."):
+        if info.name.startswith("dosectl.core.advice"):
+            continue
         module = importlib.import_module(info.name)
         for value in vars(module).values():
             if isinstance(value, ReasonKind):
@@ -44,6 +48,11 @@ def declared() -> dict[str, ReasonKind]:
 
 def test_every_reason_of_the_step_has_its_words_in_the_list() -> None:
     assert set(declared()) <= set(by_code())
+
+
+def test_every_cause_that_an_alarm_finds_has_words() -> None:
+    sources = "".join(inspect.getsource(module) for module in (conditions, findings, water, probes, plant, feeding))
+    assert set(re.findall(r'"(alarm\.[a-z_]+)"', sources)) == {kind.code for kind in CAUSES}
 
 
 def test_no_words_name_a_place_that_python_cannot_read() -> None:
@@ -105,6 +114,11 @@ def test_moments_name_the_day_only_where_it_is_another_and_follow_summer_time() 
 
 def test_times_among_the_facts_become_local() -> None:
     assert sentence("until {until_utc}", (("until_utc", "2026-06-01T08:50Z"),), ROME, now=UTC_NOW) == "until 10:50"
+
+
+def test_an_empty_unit_leaves_no_gap_and_a_quantity_reads_as_words() -> None:
+    facts = (("quantity", "free_chlorine"), ("value", 7.4), ("unit", ""))
+    assert sentence("{quantity} {value} {unit} by strips", facts, ROME) == "free chlorine 7.4 by strips"
 
 
 def test_an_unknown_zone_is_utc() -> None:

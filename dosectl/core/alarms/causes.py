@@ -10,6 +10,7 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.ph_very_low"), "pH was {value} at {since}, the limit is {limit}."),
     ReasonKind(Code("alarm.ph_high"), "pH was {value} at {since}, the limit is {limit}."),
     ReasonKind(Code("alarm.chlorine_very_high"), "The cell read {value} mg/L at {since}, the limit is {limit} mg/L."),
+    ReasonKind(Code("alarm.orp_low"), "ORP was {value} mV at {since}, the limit is {limit} mV."),
     ReasonKind(Code("alarm.freeze"), "The water was {value} °C at {since}, the limit is {limit} °C."),
     ReasonKind(
         Code("alarm.chlorine_low"), "Free chlorine was at most {high95_mg_l} mg/L at {since}; the target is {target_mg_l} mg/L."

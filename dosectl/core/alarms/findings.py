@@ -91,11 +91,11 @@ def all_denied(substance: Substance) -> Condition:
 
 
 def chlorine_low(look: Looking, was: bool) -> Finding:
-    """The upper 95 % bound of free chlorine is under half the target although guards let chlorine be fed."""
+    """The upper 95 % bound of free chlorine is under three quarters of the target: it surely is below its band."""
     if not settled(look.view.evidence):
         return None
     high95, target = look.view.water.high95_mg_l, look.view.target_mg_l
-    if high95 < (0.6 if was else 0.5) * target:
+    if high95 < (0.85 if was else 0.75) * target:
         return because(look, "alarm.chlorine_low", ("high95_mg_l", round(high95, 2)), ("target_mg_l", round(target, 2)))
     return False
 
