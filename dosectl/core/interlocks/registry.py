@@ -17,6 +17,7 @@ from dosectl.core.interlocks.guards import (
     container_level,
     cover_closed,
     dispense_limit,
+    ending,
     feeder_runs,
     feeder_still,
     flow_gas,
@@ -55,6 +56,7 @@ from dosectl.core.site import Site
 from dosectl.model.reasons import Code
 
 KINDS: tuple[GuardKind, ...] = (
+    ending.KIND,
     stop_manual.KIND,
     stop_service.KIND,
     flow_proven.KIND,
