@@ -106,6 +106,10 @@ class Bus:
         """The retained state of one alarm; None takes it away."""
         return self._retain(self.topics.alarm(code), b"" if view is None else _json(view), 1)
 
+    def publish_summary(self, summary: Mapping[str, Any]) -> bool:
+        """The retained summary of the last day."""
+        return self._retain(self.topics.summary, _json(summary), 1)
+
     def publish_reply(self, account: str, reply: Reply, text: str) -> bool:
         """A reply to an account. False where it could not leave: who asks again with the same id gets it again."""
         body = {"request": reply.request, "done": reply.done, "code": reply.code, "facts": dict(reply.facts), "text": text}

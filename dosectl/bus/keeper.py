@@ -217,6 +217,8 @@ class LinkKeeper:
                 self._failed(name, trouble)
                 if name == "on_connect":  # it may have no subscriptions: begin anew
                     self._replace.set()
+                if name == "on_disconnect":  # whatever went wrong there, nothing may be sent as if it were up
+                    self.is_up = False
 
         return call
 

@@ -34,6 +34,11 @@ class Topics:
         """Retained view of the whole state, JSON."""
         return f"{self.base}/state"
 
+    @property
+    def summary(self) -> str:
+        """Retained summary of the last day, JSON."""
+        return f"{self.base}/summary"
+
     def alarm(self, code: Code) -> str:
         """Retained state of one alarm, JSON; empty when it is gone for good."""
         return f"{self.base}/alarm/{code}"

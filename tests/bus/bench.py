@@ -14,7 +14,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from dosectl.bus.client import Bus
-from dosectl.bus.items import Item
+from dosectl.bus.items import Item, LinkItem
 from dosectl.bus.keeper import Pace
 from dosectl.bus.wiring import Wiring
 from dosectl.model.feeds import FeederId, FeedOff, FeedOn
@@ -72,6 +72,15 @@ class Bench:
 
     def wait_alive(self) -> None:
         eventually(self.bus.alive, what="the echo comes back")
+
+    def wait_reconnected(self, count: int = 2) -> None:
+        """The link came up so many times, and the broker has acknowledged all that was said on it."""
+        eventually(lambda: sum(item.up for item in self.of(LinkItem)) >= count, what=f"{count} connections")
+        self.wait_settled()
+
+    def wait_settled(self) -> None:
+        """The broker has acknowledged all that was said to it."""
+        eventually(lambda: self.bus._sender.outbox.is_settled, what="all is acknowledged")
 
 
 @contextmanager

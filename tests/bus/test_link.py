@@ -48,7 +48,7 @@ def test_no_delay_is_set_on_each_new_connection(tmp_path: Path) -> None:
     with start_mosquitto(tmp_path) as own, running(settings(own.port)) as bench:
         bench.wait_alive()
         own.restart()
-        eventually(lambda: sum(link.up for link in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.wait_reconnected()
         client = bench.bus._keeper._client
         assert client is not None
         sock = client.socket()
@@ -130,6 +130,7 @@ def test_a_retained_command_is_found_at_the_start_and_can_be_cleared(broker: Chi
         assert item.retained
         bench.wait_alive()
         assert bench.bus.clear_retained(topic)
+        bench.wait_settled()
         with stranger(broker.port, topic) as late:
             late.publish(topic, "marker")
             assert [message.payload for message in late.wait(topic)] == [b"marker"]
@@ -214,7 +215,7 @@ def test_a_restarted_broker_gets_subscriptions_and_the_newest_own_state_back(tmp
         eventually(lambda: not bench.of(LinkItem)[-1].up, what="the loss is noticed")
         assert not bench.bus.publish_state({"n": 2})
         own.start()
-        eventually(lambda: sum(link.up for link in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.wait_reconnected()
         bench.wait_alive()
         with stranger(own.port, f"{bench.bus.topics.base}/#") as late:
             (state,) = late.wait(bench.bus.topics.state)

@@ -185,7 +185,7 @@ def test_an_off_before_an_on_is_past(broker: Child) -> None:
         assert bench.bus.command(on(no=2))
         other.wait(bench.bus.topics.command(CELL), 2)
         hang_up(bench)
-        eventually(lambda: sum(item.up for item in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.wait_reconnected()
         bench.bus.command(off(no=3))
         numbers = [json.loads(seen.payload)["no"] for seen in other.wait(bench.bus.topics.command(CELL), 3)]
         assert numbers == [1, 2, 3]
@@ -280,7 +280,7 @@ def test_one_broken_connection_is_no_take_over(broker: Child) -> None:
     with running(settings(broker.port)) as bench:
         bench.wait_alive()
         hang_up(bench)
-        eventually(lambda: sum(item.up for item in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.wait_reconnected()
         assert "bus.takeover" not in bench.bus.faults()
 
 
@@ -360,7 +360,7 @@ def test_a_broker_that_once_spoke_version_5_is_not_downgraded_for_being_away(tmp
     with start_mosquitto(tmp_path) as own, running(settings(own.port)) as bench:
         bench.wait_alive()
         own.restart()
-        eventually(lambda: sum(item.up for item in bench.of(LinkItem)) == 2, what="the link came back")
+        bench.wait_reconnected()
         assert bench.bus.protocol == "5"
 
 
