@@ -30,9 +30,7 @@ class Job:
 
 JOBS = (
     Job("day_summary", hour=8),
-    Job("reminders", hour=8, minute=5),
     Job("retention", every_min=10),
-    Job("backlog", every_min=1),
 )
 
 

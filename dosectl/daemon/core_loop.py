@@ -26,11 +26,11 @@ from dosectl.daemon.effects import Effects
 from dosectl.daemon.inbox import Inbox, Queued, Signalled
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Request
-from dosectl.model.signals import Drop, ForeignCommand, Health, NodeReport, Sample
+from dosectl.model.signals import STOPPING, Drop, ForeignCommand, Health, NodeReport, Sample
 from dosectl.model.snapshot import Snapshot
 
-STOPPING = Code("daemon.stopping")
 LATE_S = 5.0
+JUMP_S = 2.0
 
 log = logging.getLogger("dosectl.core")
 
@@ -59,6 +59,7 @@ class Ports:
 
     health : evidence from the adapters at this moment; refused : a malformed request's reply; done : a tick's step is done
     alive : a whole good step has been committed
+    calendar : a word of the calendar is due; jumped : the wall clock was set, so the calendar must count anew
     """
 
     def __init__(
@@ -68,12 +69,14 @@ class Ports:
         done: Callable[[int], None],
         alive: Callable[[], None],
         calendar: Callable[[str, State], None],
+        jumped: Callable[[], None],
     ) -> None:
         self.health = health
         self.refused = refused
         self.done = done
         self.alive = alive
         self.calendar = calendar
+        self.jumped = jumped
 
 
 class CoreLoop:
@@ -160,6 +163,8 @@ class CoreLoop:
         self._effects.carry_out(self.state, self.last, snapshot)
         if self._effects.journal_ok:
             self._ports.alive()
+        if abs(self.last.evidence.clock_jump_s) > JUMP_S:
+            self._ports.jumped()
         if arrived.tick is not None:
             self._ports.done(arrived.tick)
 

@@ -100,7 +100,7 @@ class Installation:
         if loaded.forward is not None:
             journal_path = self.journal.path
             self.sender = Forwarder(loaded.forward, lambda: TelemetryOutbox(journal_path), (JournalError,))
-        self.upkeep = Upkeep(self.journal.path, site.pool.time_zone)
+        self.upkeep = Upkeep(self.journal.path, site, self.bus.publish_summary)
         self.calendar = Calendar(site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault)
         self._faults: set[Code] = set()
         sink: FeedSink = DrySink() if options.dry_run else BusSink(self.bus)
@@ -173,7 +173,12 @@ class Installation:
             state = self._begin()
             self.journal.mark_start(self.clock.now().utc, state.durable.clocks.clock_s)
             ports = Ports(
-                self._health, self.teller.refused, lambda n: _ignored(self.bus.publish_done(n)), self._alive, self._work
+                self._health,
+                self.teller.refused,
+                lambda n: _ignored(self.bus.publish_done(n)),
+                self._alive,
+                self._work,
+                self.calendar.clock_jumped,
             )
             loop = self._loop = CoreLoop(self.plan, state, self.clock, self._inbox, self.effects, ports)
             self._manager.ready(f"pool {self.loaded.site.pool.name}{', dry run' if self.options.dry_run else ''}")

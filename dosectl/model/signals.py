@@ -129,6 +129,10 @@ class ForeignCommand:
     at: Instant
 
 
+STOPPING = Code("daemon.stopping")
+"""Among `Health.faults`: the process was told to end."""
+
+
 @dataclass(frozen=True, slots=True)
 class Health:
     """What the adapters know of themselves at this step.
