@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import TypeAdapter
 
 from dosectl.core.alarms import ROWS, Alarm, AlarmChange, AlarmMemory, AlarmParams, AlarmView, Priority, row_of, standing, update
 from dosectl.core.alarms.hiding import PARENTS
@@ -340,6 +341,16 @@ def test_a_low_raw_orp_speaks_up_though_the_estimate_sees_nothing() -> None:
     assert [(change.code, change.facts[0]) for change in heard] == [("water.chlorine_low", ("why", "alarm.orp_low"))]
 
 
+def test_low_chlorine_is_seen_where_the_pump_runs_eight_hours_a_day() -> None:
+    run = Run()
+    for _ in range(2):
+        run.evidence = with_value(with_flow(run.evidence, pump=True, flow=True, since_s=run.evidence.clock_s), "orp", 560.0)
+        run.stay(8 * 3600.0, 300.0)
+        run.evidence = with_flow(run.evidence, pump=False, flow=False)
+        run.stay(16 * 3600.0, 600.0)
+    assert ("water.chlorine_low", "raised") in names(run.changes)
+
+
 def test_an_answered_alarm_speaks_again_while_it_is_still_present() -> None:
     run = Run(health(journal_ok=False)(healthy()))
     run.look()
@@ -384,6 +395,14 @@ def test_nothing_is_called_again_because_of_a_restart() -> None:
     run.look(answers=(Answer(Code("record.failing"), 1, "anna"),))
     again = Run(starts(later(run.evidence, 30.0), 10.0), run.memory)
     assert names(again.look()) == []
+
+
+def test_what_alarms_remember_survives_being_written_and_read() -> None:
+    run = Run(with_value(health(journal_ok=False)(healthy()), "ph", 6.3))
+    run.stay(60.0)
+    run.look(denial("flow.gas.acid", "flow.gas_hold", ran_s=12.5, feeder="acid"), (Answer(Code("record.failing"), 1, "anna"),))
+    adapter = TypeAdapter(AlarmMemory)
+    assert adapter.validate_json(adapter.dump_json(run.memory)) == run.memory
 
 
 def test_a_foreign_command_is_kept_though_it_is_seen_for_one_step_only() -> None:

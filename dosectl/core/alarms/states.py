@@ -138,8 +138,10 @@ def _while_clear(
     changes: list[AlarmChange],
 ) -> Alarm:
     if finding is None or finding is False:
-        # Unknown keeps the delay running; clear or hidden ends it.
-        return replace(alarm, pending_s=None) if alarm.pending_s is not None and (hidden or finding is False) else alarm
+        # Unknown keeps the delay running; clear ends it, and so does hiding. But not a delay in flow time, which stands still
+        # while the pump is off: else a condition of 12 h of flow would never be seen where the pump stops each night.
+        ended = finding is False or (hidden and row.scale is Scale.PLANT)
+        return replace(alarm, pending_s=None) if ended and alarm.pending_s is not None else alarm
     pending_s = scale_s if alarm.pending_s is None else alarm.pending_s
     if scale_s - pending_s < row.on_delay_s:
         return alarm if alarm.pending_s is not None else replace(alarm, pending_s=pending_s)
