@@ -183,11 +183,14 @@ def test_a_withdrawn_test_is_as_if_it_had_never_been() -> None:
     assert sorry.view.sigma_mg_l == pytest.approx(clean.view.sigma_mg_l, rel=0.15)
 
 
-def test_a_gap_in_operation_widens_the_doubt() -> None:
+@pytest.mark.parametrize("told_s", [60.0, 2 * 86400.0 + 60.0])
+def test_a_gap_in_operation_widens_the_doubt_however_it_is_told(told_s: float) -> None:
     watched = pool_after_a_test()
     before = watched.view
-    watched.pool.now_s += 2 * 86400.0
-    watched.step()
+    pool = watched.pool
+    pool.now_s += 2 * 86400.0 + 60.0
+    inputs = EstimateInputs(pool.now_s, pool.utc, told_s, None, None, 0.05, None, 0.0, ())
+    watched.estimate = update(PLANT, PARAMS, watched.estimate, inputs)
     assert watched.view.sigma_mg_l / watched.view.free_chlorine_mg_l > 1.3 * before.sigma_mg_l / before.free_chlorine_mg_l
     assert watched.view.free_chlorine_mg_l < before.free_chlorine_mg_l
     assert watched.estimate.history == ()

@@ -19,6 +19,7 @@ from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
 
 GAP_S = 1800.0  # longer without an update: history is of no use
+WATCHED_S_MAX = 900.0
 GAP_S_MAX = 30 * DAY_S
 HOUR_S = 3600.0
 START_TEMP_C = 25.0
@@ -88,9 +89,16 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
 
 
 def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateInputs) -> Estimate:
-    """The estimate brought to `inputs.clock_s`. `dt_s` may be of any length; time beyond it counts as unwatched."""
+    """The estimate brought to `inputs.clock_s`.
+
+    Time before `dt_s`, and all but the last period of a `dt_s` over a quarter of an hour, counts as unwatched: readings of now
+    and the sun of now say nothing of it. `new_tests` may hold withdrawn ones, also such as were never applied.
+    """
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     dt_s = inputs.dt_s
+    if dt_s > WATCHED_S_MAX:
+        dt_s = params.period_s
+        inputs = replace(inputs, dt_s=dt_s)
     mean, p = list(est.mean), rows_of(est.cov)
     if est.updated_s is not None and inputs.clock_s - est.updated_s - dt_s > 1.0:
         est = _across_gap(params, est, mean, p, inputs.clock_s - est.updated_s - dt_s, depth_share)
@@ -99,12 +107,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         est = _next_hour(site.pool, est, inputs, mean, p)
         hour = est.hour
         assert hour is not None
-    chlorine = acid = 0.0
-    for substance, mg_l in inputs.fed:
-        if substance is Substance.CHLORINE:
-            chlorine += mg_l
-        else:
-            acid += mg_l
+    chlorine = sum(mg_l for substance, mg_l in inputs.fed if substance is Substance.CHLORINE)
+    acid = sum(mg_l for substance, mg_l in inputs.fed if substance is Substance.ACID)
     settled = inputs.flow_proven_for_s >= params.settle_s
     temp_c, ph = _follow(site, est, inputs, settled, acid, mean)
     ph_used = min(9.0, max(6.0, ph[0]))
@@ -124,18 +128,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         temp_c=temp_c,
         sun_day_h=est.sun_day_h,
         misfit_s=misfit_s,
-        hour=Hour(
-            hour.start_s,
-            hour.mean,
-            hour.cov,
-            hour.span_s + dt_s,
-            hour.chlorine_mg_l + chlorine,
-            hour.uv_s + uv * dt_s,
-            temp_c,
-            ph_used,
-            hour.orp_mv_s if orp is None else hour.orp_mv_s + orp * dt_s,
-            hour.orp_s if orp is None else hour.orp_s + dt_s,
-        ),
+        hour=_grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp),
         history=est.history,
         tests=est.tests,
         doubted=est.doubted,
@@ -145,6 +138,22 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     for test in inputs.new_tests:
         new = _with_test(params, new, test, depth_share)
     return new
+
+
+def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: float, ph: float, orp_mv: float | None) -> Hour:
+    """The running hour with one more spell of inputs."""
+    return Hour(
+        hour.start_s,
+        hour.mean,
+        hour.cov,
+        hour.span_s + dt_s,
+        hour.chlorine_mg_l + chlorine_mg_l,
+        hour.uv_s + uv * dt_s,
+        temp_c,
+        ph,
+        hour.orp_mv_s if orp_mv is None else hour.orp_mv_s + orp_mv * dt_s,
+        hour.orp_s if orp_mv is None else hour.orp_s + dt_s,
+    )
 
 
 def _see_orp(
