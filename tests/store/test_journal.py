@@ -14,6 +14,7 @@ from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import Place, Reply, Request, RequestId
 from dosectl.store import schema
+from dosectl.store.connect import transaction, writer
 from dosectl.store.entry import FeederDecision, Outcome
 from dosectl.store.faults import JournalDamaged, JournalFailed, JournalFull, JournalInUse, JournalNewer
 from dosectl.store.journal import Journal
@@ -409,3 +410,34 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(path: Path, monkeypatc
     monkeypatch.undo()
     with pytest.raises(JournalNewer):
         Journal.open(path)
+
+
+def test_a_transaction_holds_the_write_lock_from_its_first_moment_so_that_what_it_read_stays_true(path: Path) -> None:
+    Journal.open(path).close()
+    first, second = writer(path, full=True), writer(path, full=True)
+    second.execute("PRAGMA busy_timeout = 0")
+    with transaction(first, path, "testing"):
+        first.execute("SELECT count(*) FROM parts").fetchone()
+        with pytest.raises(JournalFailed, match="BUSY"), transaction(second, path, "testing"):
+            second.execute("INSERT INTO parts VALUES ('b', x'00')")
+        first.execute("INSERT INTO parts VALUES ('a', x'00')")
+    assert rows(path, "SELECT name FROM parts") == [("a",)]
+    first.close()
+    second.close()
+
+
+def test_a_decision_of_a_commit_that_failed_is_written_by_the_next_and_a_later_repeat_is_not(path: Path) -> None:
+    journal = Journal.open(path)
+    held = FeederDecision(CELL, Outcome.WITHHELD, (Reason(Code("flow.unproven"), (), instant(0)),))
+    journal._full.execute("PRAGMA query_only = ON")
+    with pytest.raises(JournalFailed):
+        journal.commit(entry(1, decisions=(held,)), durable_now=True)
+    journal._full.execute("PRAGMA query_only = OFF")
+    rows_full = journal._full.execute("PRAGMA page_count").fetchone()[0]
+    journal._full.execute(f"PRAGMA max_page_count = {rows_full}")
+    with pytest.raises(JournalFull):
+        journal.commit(entry(2, events=tuple(event("y" * 3000) for _ in range(50))), durable_now=True)
+    journal._full.execute("PRAGMA max_page_count = 1000000")
+    journal.commit(entry(3, decisions=(held,)), durable_now=True)
+    assert rows(path, "SELECT outcome, again FROM decisions") == [("withheld", 0)]
+    journal.close()
