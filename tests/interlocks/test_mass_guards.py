@@ -106,14 +106,15 @@ def test_a_window_leaves_what_its_limit_has_not_spent(module, feeder, window_s, 
 
 
 def test_an_open_reservation_counts_in_full_against_the_hour():
-    book = HEALTHY.ledger.of(CELL).with_open(Debit(1, CELL, CLOCK_S, CLOCK_S, 12.5))
-    evidence = replace(fed(), ledger=HEALTHY.ledger.with_feeder(book))
-    assert the(mass_hour).judge(evidence, FRESH)[0].mass_g == pytest.approx(37.5)
+    evidence = fed((600.0, 0.5))
+    book = evidence.ledger.of(CELL).with_open(Debit(1, CELL, CLOCK_S, CLOCK_S, 12.5))
+    evidence = replace(evidence, ledger=evidence.ledger.with_feeder(book))
+    assert the(mass_hour).judge(evidence, FRESH)[0].mass_g == pytest.approx(12.5)
 
 
 def test_the_hourly_limit_is_half_in_the_first_fortnight_and_the_daily_is_not():
-    young = replace(fed(), standing=a_standing(SITE, daily_use_mg_l=()))
-    assert the(mass_hour).judge(young, FRESH)[0].mass_g == pytest.approx(25.0)
+    young = replace(fed((600.0, 0.3)), standing=a_standing(SITE, daily_use_mg_l=()))
+    assert the(mass_hour).judge(young, FRESH)[0].mass_g == pytest.approx(10.0)
     assert isinstance(the(mass_day).judge(young, FRESH)[0], Permit)
 
 

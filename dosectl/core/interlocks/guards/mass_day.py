@@ -17,7 +17,7 @@ CHLORINE_MG_L_CEILING = 8.0
 ACID_MG_L_CEILING = 10.0
 LEAST_MG_L = 3.0  # a quiet fortnight must not bar a party
 MEDIAN_TIMES = 2.5
-AMPLE_MG_L = 1.0  # more than any reservation
+AMPLE_MG_L = 0.5  # more than any reservation
 
 DAILY = ReasonKind(
     Code("mass.day_limit"),

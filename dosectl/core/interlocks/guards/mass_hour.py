@@ -16,7 +16,7 @@ PERMIT = Permit(CODE)
 CHLORINE_MG_L_CEILING = 1.5
 ACID_MG_L_CEILING = 5.0
 YOUNG_SHARE = 0.5  # until 14 days are accepted
-AMPLE_MG_L = 1.0  # more than any reservation: a limit of more binds nothing, so none is spelt out
+AMPLE_MG_L = 0.5  # more than any reservation: a limit of more binds nothing, so none is spelt out
 
 HOURLY = ReasonKind(
     Code("mass.hour_limit"),

@@ -32,7 +32,7 @@ LOOSE_TIMES = 2.0
 DAY_TIMES = 1.5
 CREDIT_SHARE = 0.6
 DOUBT_SHARE = 0.3
-AMPLE_MG_L = 1.0
+AMPLE_MG_L = 0.5
 UNMOVED = (1e9, -1e9, -1e12, -1e12)  # a swing that has seen no value yet
 
 SETTLING = ReasonKind(
