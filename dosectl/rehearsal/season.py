@@ -1,0 +1,132 @@
+"""Runs a pool for weeks and counts what a person would ask about: hours in band, trips, alarms, starts, mass fed.
+
+The owner of these runs tests the water once a week, refills containers when they run low and lifts the alkalinity by hand when
+the acid has eaten it, as owners do; nothing else is done by hand.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.model.feeds import FeedOn, Substance
+from dosectl.model.verdicts import Denial
+from dosectl.pool_model.params import PlantParams
+from dosectl.pool_model.plant import PoolPlant
+from dosectl.pool_model.scenarios import random_params
+from dosectl.rehearsal.loop import ClosedLoop, Moment, demo_loaded
+
+BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
+KEEPS_ALKALINITY_MG_L = 65.0
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts over a run; hours are of simulated time.
+
+    in_band_h : 75 % to 150 % of the target for the true stabiliser; low_h : free chlorine under 1 mg/L
+    starts : by feeder; trips : denials begun, by guard; latched : of these the latched ones
+    alarms : medium and above, by code; notices : the rest
+    """
+
+    hours: float = 0.0
+    in_band_h: float = 0.0
+    over_limit_h: float = 0.0
+    low_h: float = 0.0
+    ph_out_h: float = 0.0
+    starts: Counter[str] = field(default_factory=Counter)
+    latched: Counter[str] = field(default_factory=Counter)
+    alarms: Counter[str] = field(default_factory=Counter)
+    notices: Counter[str] = field(default_factory=Counter)
+    trips: Counter[str] = field(default_factory=Counter)
+    free_min: float = 99.0
+    free_max: float = 0.0
+    ph_min: float = 14.0
+    ph_max: float = 0.0
+    fed_without_flow_s: float = 0.0
+    covered_h: float = 0.0  # truth inside the stated 95 % bounds
+
+
+class Season:
+    """One pool with its owner."""
+
+    def __init__(
+        self, params: PlantParams, start: datetime, seed: int, hypochlorite: bool = False, use_mg_l_day: float | None = 2.4
+    ):
+        water = params.water
+
+        def typed_in(text: str) -> str:
+            """The owner's settings: the stabiliser and alkalinity of a decent test, the volume as believed."""
+            text = text.replace("stabiliser_mg_l = 50", f"stabiliser_mg_l = {water.cya_mg_l:.0f}")
+            return text.replace("alkalinity_mg_l = 80", f"alkalinity_mg_l = {water.alkalinity_mg_l:.0f}")
+
+        self.plant = PoolPlant(params, start, seed)
+        self.loop = ClosedLoop.of(demo_loaded(hypochlorite, typed_in), self.plant, use_mg_l_day=use_mg_l_day)
+        self.tally = Tally()
+        self._on: set[str] = set()
+        self._denied: dict[str, set[str]] = {}
+        self._step = 0
+
+    def run(self, days: float, weekly_tests: bool = True) -> Tally:
+        """Lets days pass and returns the counts so far."""
+        for moment in self.loop.run(days * 24.0):
+            if self._step % (24 * 60) == 0:
+                self._owner(self._step // (24 * 60), weekly_tests)
+            self._step += 1
+            self._count(moment)
+        return self.tally
+
+    def _owner(self, day: int, weekly_tests: bool) -> None:
+        """What the owner does once a day, or once a week."""
+        if weekly_tests and day % 7 == 0:
+            for quantity in ("free_chlorine", "ph"):
+                self.loop.water_test(quantity, "drops")
+        truth = self.plant.truth()
+        if day % 7 == 0 and truth.alkalinity_mg_l < KEEPS_ALKALINITY_MG_L and weekly_tests:
+            volume = self.plant.params.water.volume_m3
+            self.plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * volume * 20.0)
+        if day % 7 == 1 and weekly_tests:
+            self.loop.water_test("alkalinity", "drops")
+        for feeder in self.loop.plan.site.feeders:
+            percent = self.plant.signals().get(f"{feeder.id}_percent")
+            if percent is not None and percent < 30.0:
+                self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
+                self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+
+    def _count(self, moment: Moment) -> None:
+        tally, truth, decision = self.tally, moment.truth, moment.decision
+        step_h = 1.0 / 60.0
+        target = max(2.0, 0.05 * truth.cya_mg_l)
+        free, ph = truth.free_chlorine_mg_l, truth.ph
+        tally.hours += step_h
+        tally.in_band_h += step_h * (0.75 * target <= free <= 1.5 * target)
+        tally.low_h += step_h * (free < 1.0)
+        tally.over_limit_h += step_h * (free > upper_free_chlorine_limit_mg_l(truth.cya_mg_l))
+        tally.ph_out_h += step_h * (not 7.2 <= ph <= 7.8)
+        tally.covered_h += step_h * (decision.water.low95_mg_l <= free <= decision.water.high95_mg_l)
+        tally.free_min, tally.free_max = min(tally.free_min, free), max(tally.free_max, free)
+        tally.ph_min, tally.ph_max = min(tally.ph_min, ph), max(tally.ph_max, ph)
+        tally.fed_without_flow_s = truth.fed_without_flow_s
+        on = {str(c.feeder) for c in decision.commands if isinstance(c, FeedOn)}
+        tally.starts.update(on - self._on)
+        self._on = on
+        for change in decision.alarms:
+            if change.change == "raised":
+                (tally.alarms if change.priority >= 2 else tally.notices)[str(change.code)] += 1
+        for feeder, verdicts in decision.objections.items():
+            now = {str(v.guard): v for v in verdicts if isinstance(v, Denial)}
+            new = set(now) - self._denied.get(str(feeder), set())
+            tally.trips.update(new)
+            tally.latched.update(guard for guard in new if now[guard].latched)
+            self._denied[str(feeder)] = set(now)
+
+    def fed(self, substance: Substance) -> float:
+        """Mass fed so far [mg/L]."""
+        site, ledger = self.loop.plan.site, self.loop.state.durable.ledger
+        return sum(ledger.of(feeder).total_g for feeder in site.feeding(substance)) / site.pool.volume_m3
+
+
+def random_season(seed: int, start: datetime, hypochlorite: bool = False) -> Season:
+    """A random plant whose owner believes in 50 m3 whatever it really holds."""
+    params = random_params(seed, hypochlorite)
+    return Season(replace(params), start, seed, hypochlorite)
