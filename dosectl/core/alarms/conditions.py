@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from dosectl.core.alarms.row import Condition, Finding, Looking
 from dosectl.core.evidence import Evidence
 from dosectl.model.reasons import Code, Facts, Reason
-from dosectl.model.signals import Reading, SignalKind, Status
+from dosectl.model.signals import SignalKind, Status
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
@@ -57,7 +57,7 @@ def below(kind: SignalKind, limit: float, deadband: float, code: str) -> Conditi
 
     def condition(look: Looking, was: bool) -> Finding:
         evidence = look.view.evidence
-        value = evidence.number(kind) if settled(evidence) else None
+        value = look.number(kind) if settled(evidence) else None
         if value is None:
             return None
         if value < limit + (deadband if was else 0.0):
@@ -72,7 +72,7 @@ def above(kind: SignalKind, limit: float, deadband: float, code: str) -> Conditi
 
     def condition(look: Looking, was: bool) -> Finding:
         evidence = look.view.evidence
-        value = evidence.number(kind) if settled(evidence) else None
+        value = look.number(kind) if settled(evidence) else None
         if value is None:
             return None
         if value > limit - (deadband if was else 0.0):
@@ -86,14 +86,11 @@ def lost(*kinds: SignalKind, in_flow: bool = False) -> Condition:
     """A fitted signal of one of these kinds has no usable value."""
 
     def condition(look: Looking, _was: bool) -> Finding:
-        evidence = look.view.evidence
-        if in_flow and not settled(evidence):
+        if in_flow and not settled(look.view.evidence):
             return None
-        for signal in evidence.site.signals:
-            if signal.kind in kinds:
-                reading = evidence.readings.get(signal.id)
-                if reading is not None and reading.status >= Status.FAILURE:
-                    return reading.why or True
+        for kind, reading in look.bad:
+            if kind in kinds and reading.status >= Status.FAILURE:
+                return reading.why or True
         return False
 
     return condition
@@ -103,7 +100,7 @@ def reading_says(*codes: str) -> Condition:
     """Some reading gives one of these reasons for its status."""
 
     def condition(look: Looking, _was: bool) -> Finding:
-        for reading in look.view.evidence.readings.values():
+        for _, reading in look.bad:
             if reading.why is not None and reading.why.code in codes:
                 return reading.why
         return False
@@ -137,7 +134,7 @@ def switched(kind: SignalKind, state: bool, code: str) -> Condition:
     """A fitted switch has this state."""
 
     def condition(look: Looking, _was: bool) -> Finding:
-        reading: Reading | None = look.view.evidence.reading(kind)
+        reading = look.first.get(kind)
         if reading is None:
             return False
         found = reading.switch()

@@ -16,8 +16,7 @@ DAY_S = 86400.0
 
 def no_flow_though_pumping(look: Looking, _was: bool) -> Finding:
     """The pump's own evidence says that it runs, and the flow's that no water moves."""
-    evidence = look.view.evidence
-    pump, flow = evidence.reading(SignalKind.PUMP), evidence.reading(SignalKind.FLOW)
+    pump, flow = look.first.get(SignalKind.PUMP), look.first.get(SignalKind.FLOW)
     if pump is None or flow is None:
         return False
     running, moves = pump.switch(), flow.switch()

@@ -7,12 +7,14 @@ from enum import StrEnum
 from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.view import AlarmMemory, AlarmView, Priority
 from dosectl.model.reasons import Code, Reason
+from dosectl.model.signals import Reading, SignalKind
 
 
 @dataclass(frozen=True, slots=True)
 class Looking:
     """One look at a step: the view, and its objections by guard and by reason.
 
+    first : the reading of the first signal of each kind; bad : readings of a status worse than good. Both made once a step
     denials, limits : reason by the guard's code, by each of its dotted prefixes, and by the reason's own code
     """
 
@@ -21,6 +23,13 @@ class Looking:
     memory: AlarmMemory
     denials: Mapping[str, Reason]
     limits: Mapping[str, Reason]
+    first: Mapping[SignalKind, Reading]
+    bad: tuple[tuple[SignalKind, Reading], ...]
+
+    def number(self, kind: SignalKind) -> float | None:
+        """Value of the first signal of a kind, where its status allows."""
+        reading = self.first.get(kind)
+        return None if reading is None else reading.number()
 
 
 Finding = Reason | bool | None

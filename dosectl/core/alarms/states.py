@@ -9,6 +9,7 @@ from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.row import Looking, Row, Scale
 from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView, Answered, Priority
 from dosectl.model.reasons import Code, Reason
+from dosectl.model.signals import Reading, SignalKind, Status
 from dosectl.model.verdicts import Denial, Limit
 
 __all__ = ["Alarm", "AlarmChange", "AlarmMemory", "AlarmView", "standing", "update"]
@@ -94,7 +95,18 @@ def _look(view: AlarmView, params: AlarmParams, memory: AlarmMemory) -> Looking:
                 _index(denials, verdict.guard, verdict.why)
             elif isinstance(verdict, Limit):
                 _index(limits, verdict.guard, verdict.why)
-    return Looking(view, params, memory, denials, limits)
+    first: dict[SignalKind, Reading] = {}
+    bad: list[tuple[SignalKind, Reading]] = []
+    readings = view.evidence.readings
+    for signal in view.evidence.site.signals:
+        reading = readings.get(signal.id)
+        if reading is None:
+            continue
+        if signal.kind not in first:
+            first[signal.kind] = reading
+        if reading.status is not Status.GOOD:
+            bad.append((signal.kind, reading))
+    return Looking(view, params, memory, denials, limits, first, tuple(bad))
 
 
 def _index(into: dict[str, Reason], guard: Code, why: Reason) -> None:
