@@ -1,5 +1,6 @@
 """What is wrong with the bus now: codes for the step's health, with facts for a person."""
 
+import logging
 import threading
 import time
 from collections import deque
@@ -38,6 +39,7 @@ TWIN = ReasonKind(
     Code("bus.twin"),
     "A second daemon sends its heartbeat under {base} since {since}. Two controllers on one pool must not be. Stop one of them.",
 )
+_log = logging.getLogger("dosectl.bus")
 KINDS: tuple[ReasonKind, ...] = (UNREACHABLE, REFUSED, TAKEOVER, FORBIDDEN, CALLBACK, TWIN)
 
 
@@ -61,6 +63,8 @@ class Faults:
             known = self._current(kind.code)
             since = known.reason.since if known else at
             self._standing[kind.code] = _Standing(kind.because(since, **facts), None if for_s is None else self._clock() + for_s)
+        if known is None:  # said once, and at once: before the first step there is no other place to say it
+            _log.warning("%s", kind.words.format(since="now", **facts))
 
     def lift(self, *kinds: ReasonKind) -> None:
         """These faults are over."""
