@@ -10,6 +10,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import fields
 from datetime import datetime
+from enum import IntEnum
 from typing import Any
 
 from dosectl.model.instant import Instant
@@ -25,7 +26,23 @@ _NUMBER_OF = {kind: number for number, kind in enumerate(_CLASSES)}
 _FIELDS = {kind: tuple(spec.name for spec in fields(kind)) for kind in _CLASSES}
 _MONO_S_MAX = 1e12  # beyond it a moment is written field by field
 _DOUBLE = struct.Struct("<d")
-_NONE, _FALSE, _TRUE, _INT, _FLOAT, _TEXT, _TUPLE, _TIME, _PLACE, _OBJECT, _AGAIN, _MOMENT = range(12)
+
+
+class _Tag(IntEnum):
+    """What the next value is."""
+
+    NONE = 0
+    FALSE = 1
+    TRUE = 2
+    INT = 3
+    FLOAT = 4
+    TEXT = 5
+    TUPLE = 6
+    TIME = 7
+    PLACE = 8
+    OBJECT = 9
+    AGAIN = 10
+    MOMENT = 11
 
 
 class _Writer:
@@ -71,7 +88,7 @@ class _Writer:
             # Many samples of a step share one moment.
             known = self._instants.get(id(value))
             if known is not None:
-                self.out.append(_AGAIN)
+                self.out.append(_Tag.AGAIN)
                 self.varint(known)
                 return
             self._instants[id(value)] = len(self._instants)
@@ -79,7 +96,7 @@ class _Writer:
             if math.isfinite(value.mono_s) and abs(value.mono_s) < _MONO_S_MAX:
                 self._moment(value)
                 return
-        self.out.append(_OBJECT)
+        self.out.append(_Tag.OBJECT)
         self.out.append(_NUMBER_OF[kind])
         for name in _FIELDS[kind]:
             self.value(getattr(value, name))
@@ -87,7 +104,7 @@ class _Writer:
     def _moment(self, value: Instant) -> None:
         """Both clocks of a machine run alike: UTC as its distance from where the last moment makes it expected, in whole us."""
         at_us, mono_us = to_us(value.utc), round(value.mono_s * 1e6)
-        self.out.append(_MOMENT)
+        self.out.append(_Tag.MOMENT)
         self.out += _DOUBLE.pack(value.mono_s)
         _varint_signed(self, at_us - mono_us - self._offset_us)
         self._offset_us = at_us - mono_us
@@ -99,40 +116,40 @@ def _varint_signed(writer: _Writer, value: int) -> None:
 
 
 def _write_int(writer: _Writer, value: int) -> None:
-    writer.out.append(_INT)
+    writer.out.append(_Tag.INT)
     _varint_signed(writer, value)
 
 
 def _write_float(writer: _Writer, value: float) -> None:
-    writer.out.append(_FLOAT)
+    writer.out.append(_Tag.FLOAT)
     writer.out += _DOUBLE.pack(value)
 
 
 def _write_text(writer: _Writer, value: str) -> None:
-    writer.out.append(_TEXT)
+    writer.out.append(_Tag.TEXT)
     writer.text(value)
 
 
 def _write_tuple(writer: _Writer, value: tuple[Any, ...]) -> None:
-    writer.out.append(_TUPLE)
+    writer.out.append(_Tag.TUPLE)
     writer.varint(len(value))
     for item in value:
         writer.value(item)
 
 
 def _write_time(writer: _Writer, value: datetime) -> None:
-    writer.out.append(_TIME)
+    writer.out.append(_Tag.TIME)
     _varint_signed(writer, to_us(value))
 
 
 def _write_place(writer: _Writer, value: Place) -> None:
-    writer.out.append(_PLACE)
+    writer.out.append(_Tag.PLACE)
     writer.text(value.value)
 
 
 _WRITERS: dict[type[Any], Callable[[_Writer, Any], None]] = {
-    type(None): lambda writer, _: writer.out.append(_NONE),
-    bool: lambda writer, value: writer.out.append(_TRUE if value else _FALSE),
+    type(None): lambda writer, _: writer.out.append(_Tag.NONE),
+    bool: lambda writer, value: writer.out.append(_Tag.TRUE if value else _Tag.FALSE),
     int: _write_int,
     float: _write_float,
     str: _write_text,
@@ -186,28 +203,28 @@ class _Reader:
         tag = self._body[self._at]
         self._at += 1
         match tag:
-            case 0:
+            case _Tag.NONE:
                 return None
-            case 1 | 2:
-                return tag == _TRUE
-            case 3:
+            case _Tag.FALSE | _Tag.TRUE:
+                return tag == _Tag.TRUE
+            case _Tag.INT:
                 return self.signed()
-            case 4:
+            case _Tag.FLOAT:
                 self._at += 8
                 return _DOUBLE.unpack_from(self._body, self._at - 8)[0]
-            case 5:
+            case _Tag.TEXT:
                 return self.text()
-            case 6:
+            case _Tag.TUPLE:
                 return tuple(self.value() for _ in range(self.varint()))
-            case 7:
+            case _Tag.TIME:
                 return from_us(self.signed())
-            case 8:
+            case _Tag.PLACE:
                 return Place(self.text())
-            case 9:
+            case _Tag.OBJECT:
                 return self._object()
-            case 10:
+            case _Tag.AGAIN:
                 return self._instants[self.varint()]
-            case 11:
+            case _Tag.MOMENT:
                 return self._moment()
         raise ValueError(f"unknown tag {tag}")
 

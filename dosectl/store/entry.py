@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from dosectl.core.alarms.view import AlarmChange
 from dosectl.model.feeds import FeedCommand, FeederId
 from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Code, Event, Facts, Reason
@@ -34,7 +35,10 @@ class FeederDecision:
 
 @dataclass(frozen=True, slots=True)
 class AlarmRow:
-    """One change of one alarm. `change` names it (raised, cleared, acknowledged, ...); the rest is the state after it."""
+    """One change of one alarm, where it is not told as the core's AlarmChange.
+
+    change : names it (raised, cleared, answered, ...); the rest is the state after it.
+    """
 
     code: Code
     occurrence: int
@@ -69,7 +73,7 @@ class JournalEntry:
     events: tuple[Event, ...] = ()
     commands: tuple[FeedCommand, ...] = ()
     decisions: tuple[FeederDecision, ...] = ()
-    alarms: tuple[AlarmRow, ...] = ()
+    alarms: tuple[AlarmRow | AlarmChange, ...] = ()
     replies: tuple[Reply, ...] = ()
     tests: tuple[WaterTest, ...] = ()
     telemetry: tuple[TelemetryPoint, ...] = ()

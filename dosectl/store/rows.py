@@ -88,11 +88,12 @@ def write_step(connection: sqlite3.Connection, entry: JournalEntry, changed: Cha
             (to_us(event.at.utc), entry.step_no, event.code, facts_json(event.facts)),
         )
     for alarm in entry.alarms:
+        priority = alarm.priority if isinstance(alarm.priority, str) else alarm.priority.name.lower()
         connection.execute(
             "INSERT INTO alarms (at_us, code, occurrence, change, priority, present, acked, latched, facts) "
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
-                *(at_us, alarm.code, alarm.occurrence, alarm.change, alarm.priority),
+                *(at_us, alarm.code, alarm.occurrence, alarm.change, priority),
                 *(alarm.present, alarm.acked, alarm.latched, facts_json(alarm.facts)),
             ),
         )

@@ -67,7 +67,7 @@ def test_two_hundred_kills_lose_no_acknowledged_entry(tmp_path: Path) -> None:
     for _ in range(KILLS):
         parent.stdin.write(f"{path}\n")
         parent.stdin.flush()
-        lines_before_kill = chance.randrange(0, 12)
+        lines_before_kill = chance.randrange(0, 7)
         child = 0
         newest = ""
         for line in parent.stdout:

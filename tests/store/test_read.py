@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from dosectl.core.alarms.view import AlarmChange, Priority
 from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
@@ -118,6 +119,17 @@ def test_commands_events_inputs_and_checkpoints_can_be_looked_at(path: Path) -> 
         assert record.checkpoint(END) == (START + timedelta(seconds=930), 4, b"all of it")
         assert record.checkpoint(START) is None
         assert [point.fields for point in record.telemetry(START, END)] == [(("ph", 7.6), ("orp_mv", None))]
+
+
+def test_a_change_of_an_alarm_is_taken_as_the_core_tells_it(path: Path) -> None:
+    journal = Journal.open(path)
+    told = AlarmChange(Code("flow.lost"), "raised", 2, Priority.CRITICAL, True, False, True, instant(3000), "ann", UNPROVEN)
+    journal.commit(entry(9, 3000, alarms=(told,)), durable_now=True)
+    journal.close()
+    with Record(path) as record:
+        line = record.alarms(START + timedelta(seconds=2999), END)[0]
+    assert (line.code, line.occurrence, line.priority, line.latched) == ("flow.lost", 2, "critical", True)
+    assert line.facts == (("why", "flow.unproven"), ("flow_l_min", 0.5), ("for_s", 12), ("by", "ann"))
 
 
 def test_a_record_can_be_read_while_the_daemon_writes_it(path: Path) -> None:
