@@ -1,7 +1,7 @@
 """A broker for the demo and for tests, as a child process: mosquitto where it is installed, else the embedded one.
 
-The embedded broker is a pure Python package. It speaks MQTT 3.1.1 only: no message expiry, no kept sessions, and it does not enforce
-the keep-alive. Commands end all the same by the expiry in their payload, at the node.
+The embedded broker is a pure Python package. It speaks MQTT 3.1.1 only: no message expiry, no kept sessions, and it does not
+enforce the keep-alive. Commands end all the same by the expiry in their payload, at the node.
 """
 
 import shutil
@@ -65,8 +65,8 @@ def start_broker(folder: Path, embedded: bool = False) -> Broker:
             import amqtt  # noqa: F401 - only whether it is there
         except ImportError:
             raise NoBrokerHere(
-                "no broker to start: install the Debian package mosquitto, or this package with its extra: pip install 'dosectl[demo]'; "
-                "or give one with --broker HOST:PORT"
+                "no broker to start: install the Debian package mosquitto, or this package with its extra "
+                "(pip install 'dosectl[demo]'), or give one with --broker HOST:PORT"
             ) from None
         with (folder / "broker.log").open("wb") as log:
             process = subprocess.Popen(
