@@ -8,14 +8,14 @@ from dosectl.chemistry.carbonate import MG_CACO3_PER_EQ, acid_demand_meq_l
 from dosectl.core.control import reasons
 from dosectl.core.control.fallback import usable
 from dosectl.core.control.params import ControlParams
-from dosectl.core.control.pulses import fed_g, rest_left_s
+from dosectl.core.control.pulses import fed_g, left_g, rest_left_s
 from dosectl.core.control.reasons import FeederReasons, now_because
-from dosectl.core.control.sharing import Limits, barred_by, turn_left_s, with_turn
+from dosectl.core.control.sharing import Limits, barred_by, turn_every_s, turn_left_s, with_turn
 from dosectl.core.control.state import ControlState, Pulse
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Feeder, Site
-from dosectl.model.feeds import Origin, Substance
+from dosectl.model.feeds import FeederId, Origin, Substance
 from dosectl.model.reasons import Reason
 from dosectl.model.signals import SignalKind
 
@@ -43,7 +43,13 @@ def acid_wanted_mg_l(site: Site, water: WaterView, ph_target: float) -> float:
 
 
 def acid_pulses(
-    site: Site, params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence, limits: Limits
+    site: Site,
+    params: ControlParams,
+    state: ControlState,
+    water: WaterView,
+    evidence: Evidence,
+    granted: tuple[FeederId, ...],
+    limits: Limits,
 ) -> tuple[ControlState, FeederReasons]:
     """The state with acid's turn and pulse settled, and a reason for each acid feeder. The first that is not barred feeds."""
     feeders = tuple(f for f in site.feeders if f.substance is Substance.ACID)
@@ -58,22 +64,33 @@ def acid_pulses(
         why = now_because(reasons.BARRED, evidence, guard=guard or "another acid feeder")
         given.append((feeder, why))
     if chosen is None:
-        state = with_turn(params, state, evidence, acid_due=False)
+        state = with_turn(params, state, evidence, False, params.acid_every_s)
     else:
-        state, why = _first(site, params, state, water, evidence, chosen)
+        state, why = _first(site, params, state, water, evidence, granted, chosen)
         given.append((chosen, why))
     return state, tuple((feeder.id, why) for feeder, why in given)
 
 
 def _first(
-    site: Site, params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence, feeder: Feeder
+    site: Site,
+    params: ControlParams,
+    state: ControlState,
+    water: WaterView,
+    evidence: Evidence,
+    granted: tuple[FeederId, ...],
+    feeder: Feeder,
 ) -> tuple[ControlState, Reason]:
+    pulse = state.pulse_of(feeder.id)
+    if pulse is not None and feeder.id not in granted and left_g(pulse, evidence.ledger) < 0.95 * pulse.mass_g:
+        # Begun and then cut short by a limit: the rest is for the next turn, after mixing. Chlorine need not wait for it.
+        state = state.without_pulse(feeder.id)
     mass_g, why = _due(site, params, state, water, evidence, feeder)
-    state = with_turn(params, state, evidence, acid_due=mass_g > 0.0)
+    every_s = turn_every_s(params, water.ph)
+    state = with_turn(params, state, evidence, mass_g > 0.0, every_s)
     if mass_g <= 0.0:
         return state.without_pulse(feeder.id), why
     if turn_left_s(params, state, evidence) <= 0.0:
-        left_s = 0.0 if state.slot_s is None else max(0.0, state.slot_s + params.acid_every_s - evidence.clock_s)
+        left_s = 0.0 if state.slot_s is None else max(0.0, state.slot_s + every_s - evidence.clock_s)
         return state.without_pulse(feeder.id), now_because(reasons.ACID_TURN, evidence, ph=water.ph, left_s=round(left_s))
     if state.pulse_of(feeder.id) is None:
         level = 1.0

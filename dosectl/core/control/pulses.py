@@ -94,9 +94,7 @@ def ordered(
         if left > order.room_g:
             mass_g -= left - max(0.0, order.room_g)
         elif feeder.kind != "pump" and left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
-            more_g, level = _prolonging(
-                params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most_g), evidence.clock_s
-            )
+            more_g, level = _prolonging(params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most_g))
             mass_g, owed_s = mass_g + more_g, owed_s - more_g / feeder.rate_g_s
         pulse = Pulse(feeder.id, order.origin, level, mass_g, pulse.before_g, pulse.started_s, order.why)
         return _noted(state, feeder.id, owed_s, pulse), order.why
@@ -127,17 +125,17 @@ def _noted(state: ControlState, feeder: FeederId, owed_s: float, pulse: Pulse | 
 
 
 def _prolonging(
-    params: ControlParams, feeder: Feeder, pulse: Pulse, order: Order, left: float, owed_g: float, clock_s: float
+    params: ControlParams, feeder: Feeder, pulse: Pulse, order: Order, left: float, owed_g: float
 ) -> tuple[float, float]:
-    """Mass to add to a cell's pulse that nears its end [g], and its level; 0 where its longest run allows no more.
+    """Mass to add to a cell's pulse that nears its end [g], and its level; 0 where too little is owed.
 
-    Starting asks for a decent pulse, going on for little: this is what makes the starts few.
+    A cell may run all day, so its longest pulse bounds what is asked for at once, not how often that is asked for again: a rest
+    that nothing needs costs a start. Starting asks for a decent pulse, going on for little: this is what makes the starts few.
     """
     level = _level(params, feeder, order)
     least_g = 2.0 * params.period_s * feeder.rate_g_s * (params.level_min if feeder.percent else 1.0)
     more_g = min(owed_g, order.room_g - left)
-    ran_s = clock_s - pulse.started_s + left / (pulse.level * feeder.rate_g_s)
-    if more_g < least_g * 0.999 or ran_s + more_g / (level * feeder.rate_g_s) > feeder.pulse_s_max:
+    if more_g < least_g * 0.999:
         return 0.0, pulse.level
     return more_g, level
 

@@ -11,6 +11,7 @@ from dosectl.model.verdicts import Denial, Limit, Verdict
 
 Limits = tuple[tuple[FeederId, tuple[Verdict, ...]], ...]
 ITSELF = "itself"
+FAR_PH = 0.15  # above the target
 NOTHING_G = 0.05  # a limit below this leaves nothing to feed
 
 
@@ -51,11 +52,16 @@ def turn_left_s(params: ControlParams, state: ControlState, evidence: Evidence) 
     return max(0.0, state.slot_s + params.acid_slot_s - evidence.clock_s)
 
 
-def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, acid_due: bool) -> ControlState:
+def turn_every_s(params: ControlParams, ph: float) -> float:
+    """Least time between two turns of acid: a third of the usual where pH is far above its target."""
+    return params.acid_every_s / (3.0 if ph > params.ph_target + FAR_PH else 1.0)
+
+
+def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, acid_due: bool, every_s: float) -> ControlState:
     """Opens acid's turn where acid is due and the last turn is long enough ago; closes it where it is over or not needed."""
     if state.slot_open:
         over = turn_left_s(params, state, evidence) <= 0.0
         return replace(state, slot_open=False) if over or not acid_due else state
-    if not acid_due or (state.slot_s is not None and evidence.clock_s - state.slot_s < params.acid_every_s):
+    if not acid_due or (state.slot_s is not None and evidence.clock_s - state.slot_s < every_s):
         return state
     return replace(state, slot_open=True, slot_s=evidence.clock_s)

@@ -94,7 +94,7 @@ def _regulate(
     if not flowing:
         state, given = _at_rest(scene, state)
     else:
-        state, acid = acid_pulses(site, params, state, water, evidence, limits)
+        state, acid = acid_pulses(site, params, state, water, evidence, granted, limits)
         state, chlorine, rate = _chlorine(scene, state, ahead)
         given = (*chlorine, *acid)
     before = state.view.feeders if state.view is not None else ()
