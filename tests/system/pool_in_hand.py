@@ -1,4 +1,4 @@
-"""The simulated pool with the test as its clock: every instant is told, answered, and what went over the wire is kept in order."""
+"""The simulated pool with the test as its clock: every instant is told and answered, and what went over the wire is kept."""
 
 import json
 import queue
@@ -88,6 +88,10 @@ class Metered:
         self._plant.add_by_hand(product, amount)
 
 
+def _without_delay(_client: object, _userdata: object, sock: Any) -> None:
+    sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
 @dataclass(frozen=True, slots=True)
 class OnWire:
     """One message as the broker delivered it. tick : the instant in which it came; at_s : the machine's monotonic time."""
@@ -122,7 +126,7 @@ class PoolInHand:
         client.on_connect = self._on_connect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
-        client.on_socket_open = lambda _c, _u, sock: sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        client.on_socket_open = _without_delay
         client.reconnect_delay_set(1, 1)
         client.connect_async("localhost" if tls_ca else LOOPBACK, port, keepalive=5)
         client.loop_start()
@@ -144,7 +148,9 @@ class PoolInHand:
         self._ready = True
 
     def _on_message(self, _client: object, _userdata: object, message: mqtt.MQTTMessage) -> None:
-        self._heard.put((message.topic.removeprefix(f"{self.base}/"), message.payload, bool(message.retain), time.monotonic()))
+        self._heard.put(
+            (message.topic.removeprefix(f"{self.base}/"), bytes(message.payload), bool(message.retain), time.monotonic())
+        )
 
     # --- the wire ---
 
@@ -169,7 +175,7 @@ class PoolInHand:
 
     def _take(self, leaf: str, payload: bytes, retained: bool, at_s: float) -> None:
         try:
-            body = json.loads(payload) if payload else None
+            body: Any = json.loads(payload) if payload else None
         except ValueError:
             body = payload
         self.wire.append(OnWire(leaf, body, retained, self.n, at_s))
