@@ -28,6 +28,7 @@ VERBS = (
     ("listen", "print what arrives on the signals' topics"),
     ("export", "write the record out as CSV or JSON lines"),
     ("reference", "print the tables of settings, interlocks and alarms"),
+    ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 
 SIMPLE = ("refill", "stop", "release", "dispense")
