@@ -47,7 +47,7 @@ def damaged(path: Path, found: str) -> JournalDamaged:
     return JournalDamaged(
         f"{path}: the journal is damaged ({found}). It holds the ledger of what was fed, so nothing is fed until it can be read. "
         f"Stop the program and keep the file: rename it to {path.name}.damaged, and {path.name}-wal and -shm likewise. "
-        f"Copy what can be read into a new journal with "dosectl salvage", or put back a copy, or start without one: "
+        f"Copy what can be read into a new journal with 'dosectl salvage', or put back a copy, or start without one: "
         f"the daemon then makes an empty journal, whose limits know nothing of what was fed before; wait one day before feeding."
     )
 
