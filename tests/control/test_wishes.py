@@ -325,6 +325,25 @@ def test_beside_a_cell_that_would_run_all_day_acid_gets_its_turn_and_they_are_ne
     assert held_s < 4 * 1500.0 + 2400.0
 
 
+def test_acid_cut_short_by_a_limit_gives_its_turn_back() -> None:
+    run = Run(cell(8.0), acid_pump(), step_s=20.0, free_chlorine_mg_l=1.0, ph=7.9)
+    while ACID not in codes(run.wished):
+        run.step()
+    while run.fed_mg_l(ACID) < 0.2:
+        run.step()
+    run.feeding = False
+    for _ in range(9):
+        run.step()
+    assert not run.state.slot_open
+    assert ACID not in codes(run.wished)
+    assert run.why(CELL) != "control.makes_room_for_acid"
+
+
+def test_far_above_its_target_acid_has_its_turn_more_often() -> None:
+    far, near = Run(cell(8.0), acid_pump(), ph=7.9).run(10.0), Run(cell(8.0), acid_pump(), ph=7.62).run(10.0)
+    assert len(far.stretches(ACID)) >= 2 * len(near.stretches(ACID)) >= 4
+
+
 def test_a_barred_acid_feeder_takes_no_time_from_chlorine() -> None:
     run = Run(cell(8.0), acid_pump(), free_chlorine_mg_l=1.0, ph=7.9)
     why = Reason(Code("x"), (), evidence(run.plant, run.pool).now)
