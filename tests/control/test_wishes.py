@@ -257,6 +257,18 @@ def test_the_integral_stands_while_an_interlock_holds_the_feed() -> None:
     assert run.state.integral_mg_l_h > kept
 
 
+def test_the_integral_stands_while_nothing_is_granted_or_the_feeder_gives_all_it_can() -> None:
+    held = Run(cell(), free_chlorine_mg_l=2.2)
+    while not held.wished:
+        held.step()
+    held.feeding = False
+    held.step()
+    kept = held.state.integral_mg_l_h
+    assert held.run(3.0).state.integral_mg_l_h == kept
+    at_its_limit = Run(cell(4.0), free_chlorine_mg_l=1.0).run(6.0)
+    assert at_its_limit.state.integral_mg_l_h == 0.0
+
+
 def test_what_was_barred_for_a_day_is_not_caught_up() -> None:
     run = Run(cell(20.0), feeding=False, free_chlorine_mg_l=1.5).run(20.0)
     run.feeding = True
@@ -284,7 +296,7 @@ def test_the_acid_is_that_of_the_reference_table() -> None:
 
 
 def test_above_the_band_one_part_of_the_acid_is_fed_and_then_it_waits() -> None:
-    run = Run(acid_pump(), step_s=10.0, ph=7.65)
+    run = Run(acid_pump(), step_s=10.0, ph=7.6)
     whole = acid_wanted_mg_l(run.plant, run.view_in, PARAMS.ph_target)
     run.run(2.0)
     assert run.fed_mg_l(ACID) == pytest.approx(PARAMS.acid_share * whole, rel=0.05)
