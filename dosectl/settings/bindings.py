@@ -26,5 +26,5 @@ class SignalBinding:
     time_pointer: str | None = None
     seq_pointer: str | None = None
     switch: bool = False
-    on_words: tuple[str, ...] = ("on", "true", "1", "open", "yes")
-    off_words: tuple[str, ...] = ("off", "false", "0", "closed", "no")
+    on_words: tuple[str, ...] = ("on", "true", "1", "yes")
+    off_words: tuple[str, ...] = ("off", "false", "0", "no")

@@ -140,8 +140,11 @@ def signal_model(shape: KindShape) -> type[Strict]:
     if shape.meters:
         fields |= _meter_fields(shape)
     if shape.switch:
-        fields["on_words"] = (list[str], words(("on", "true", "1", "open", "yes"), why="payloads that mean on, in any case"))
-        fields["off_words"] = (list[str], words(("off", "false", "0", "closed", "no"), why="payloads that mean off, in any case"))
+        # "open" is flow for a valve and no flow for a contact: taken for neither, unless the owner says which.
+        cover = shape.kind is SignalKind.COVER
+        on, off = (("closed",), ("open",)) if cover else ((), ())
+        fields["on_words"] = (list[str], words(("on", "true", "1", "yes", *on), why="payloads that mean on, in any case"))
+        fields["off_words"] = (list[str], words(("off", "false", "0", "no", *off), why="payloads that mean off, in any case"))
     if shape.kind is SignalKind.FEEDBACK:
         why = "it is measured at the load (current, motion), not echoed from the command; a load in W or A always is"
         fields["at_load"] = (bool | None, flag(None, why=why))
