@@ -261,7 +261,11 @@ def test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours(signal, 
     before = {"ph": 7.5, "orp": 700.0}[signal]
     _, memory = guard.judge(HEALTHY, FRESH)
     jumped = with_value(later(HEALTHY, 900.0), signal, before + change)
-    verdict, memory = guard.judge(jumped, memory)
+    verdict, memory, jumped = run(guard, jumped, memory, 110.0, 10.0)
+    assert isinstance(verdict, Permit)
+    spike, _ = guard.judge(with_value(later(jumped, 5.0), signal, before), memory)
+    assert isinstance(spike, Permit)
+    verdict, memory = guard.judge(later(jumped, 10.0), memory)
     assert isinstance(verdict, Denial)
     assert not verdict.latched
     verdict, memory, evidence = run(guard, jumped, memory, 3.9 * HOUR_S, 300.0)
@@ -269,7 +273,7 @@ def test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours(signal, 
     verdict, memory, evidence = run(guard, evidence, memory, 0.3 * HOUR_S, 300.0)
     assert isinstance(verdict, Permit)
     again = with_value(later(evidence, 300.0), signal, before + 2.0 * change)
-    verdict, memory = guard.judge(again, memory)
+    verdict, memory, _ = run(guard, again, memory, 120.0, 60.0)
     assert verdict.latched is locks
 
 
@@ -279,14 +283,23 @@ def test_the_same_move_after_a_feed_or_in_unsettled_water_says_nothing():
     young = with_flow(HEALTHY, pump=True, flow=True, since_s=CLOCK_S - 1800.0)
     for evidence in (fed, young, feeding(HEALTHY, ACID)):
         _, memory = guard.judge(evidence, FRESH)
-        assert isinstance(guard.judge(with_value(later(evidence, 900.0), "ph", 7.0), memory)[0], Permit)
+        assert isinstance(run(guard, with_value(later(evidence, 900.0), "ph", 7.0), memory, 180.0, 60.0)[0], Permit)
+
+
+def test_a_fall_that_a_feed_brought_is_not_taken_for_a_siphon_when_the_feed_is_long_over():
+    guard = the("change.unfed.ph")
+    _, memory = guard.judge(HEALTHY, FRESH)
+    fed = with_value(later(with_facts(HEALTHY, ACID, ran_s=CLOCK_S), 600.0), "ph", 7.1)
+    verdict, memory, evidence = run(guard, fed, memory, 3 * HOUR_S, 60.0)
+    assert isinstance(verdict, Permit)
+    assert memory.marks == ()
 
 
 def test_a_container_that_falls_with_its_feeder_off_stops_everything():
     guard = the("change.unfed.acid_level", CELL)
     full = with_value(HEALTHY, "acid_level", 80.0)
     _, memory = guard.judge(full, FRESH)
-    assert isinstance(guard.judge(with_value(later(full, 600.0), "acid_level", 77.5), memory)[0], Denial)
+    assert isinstance(run(guard, with_value(later(full, 600.0), "acid_level", 77.5), memory, 120.0, 60.0)[0], Denial)
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ CODE = Code("change.unfed")
 WINDOW_S = 1800.0
 QUIET_S = 3600.0
 HOLD_S = 4 * 3600.0
+LASTS_S = 120.0  # longer than a spike of the reading
 LATCH_AT = 2
 FORGET_S = 7 * 86400.0
 
@@ -48,7 +49,8 @@ class ChangeUnfedParams:
 
 @dataclass(frozen=True, slots=True)
 class ChangeUnfed:
-    """Memory: recent = (begin of the window [s], value then); until_s = end of the hold; marks = earlier trips [plant clock]."""
+    """Memory: recent = (begin of the window [s], value then); since_s = moved this far since; until_s = end of the hold;
+    marks = earlier trips [plant clock]."""
 
     feeders: tuple[FeederId, ...]
     signal: SignalId
@@ -63,13 +65,17 @@ class ChangeUnfed:
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         value = self._value(evidence)
         if value is None:
-            memory = memory if not memory.recent else replace(memory, recent=())
-        elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S:
-            memory = replace(memory, recent=(evidence.clock_s, value))
+            memory = memory if not memory.recent else replace(memory, recent=(), since_s=None)
+        elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S + (0.0 if memory.since_s is None else LASTS_S):
+            memory = replace(memory, recent=(evidence.clock_s, value), since_s=None)
         else:
             change = value - memory.recent[1]
-            if abs(change) >= abs(self.change) and (change > 0.0) == (self.change > 0.0) and self._idle(evidence):
-                return self._tripped(evidence, memory, round(change, 2))
+            if abs(change) < abs(self.change) or (change > 0.0) != (self.change > 0.0):
+                memory = memory if memory.since_s is None else replace(memory, since_s=None)
+            elif memory.since_s is None:
+                memory = replace(memory, since_s=evidence.clock_s)
+            elif evidence.clock_s - memory.since_s >= LASTS_S and self._idle(evidence):
+                return self._tripped(evidence, replace(memory, since_s=None), round(change, 2))
         if memory.latched is not None:
             return standing(self.code, memory), memory
         if memory.until_s is None:
