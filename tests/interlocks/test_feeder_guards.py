@@ -268,7 +268,7 @@ def test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours(signal, 
     verdict, memory = guard.judge(later(jumped, 10.0), memory)
     assert isinstance(verdict, Denial)
     assert not verdict.latched
-    verdict, memory, evidence = run(guard, jumped, memory, 3.9 * HOUR_S, 300.0)
+    verdict, memory, evidence = run(guard, jumped, memory.restarted(), 3.9 * HOUR_S, 300.0)
     assert isinstance(verdict, Denial)
     verdict, memory, evidence = run(guard, evidence, memory, 0.3 * HOUR_S, 300.0)
     assert isinstance(verdict, Permit)
@@ -290,7 +290,7 @@ def test_a_fall_that_a_feed_brought_is_not_taken_for_a_siphon_when_the_feed_is_l
     guard = the("change.unfed.ph")
     _, memory = guard.judge(HEALTHY, FRESH)
     fed = with_value(later(with_facts(HEALTHY, ACID, ran_s=CLOCK_S), 600.0), "ph", 7.1)
-    verdict, memory, evidence = run(guard, fed, memory, 3 * HOUR_S, 60.0)
+    verdict, memory, _ = run(guard, fed, memory, 3 * HOUR_S, 60.0)
     assert isinstance(verdict, Permit)
     assert memory.marks == ()
 

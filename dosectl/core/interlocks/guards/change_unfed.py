@@ -49,8 +49,9 @@ class ChangeUnfedParams:
 
 @dataclass(frozen=True, slots=True)
 class ChangeUnfed:
-    """Memory: recent = (begin of the window [s], value then); since_s = moved this far since; until_s = end of the hold;
-    marks = earlier trips [plant clock]."""
+    """Memory: recent = (begin of the window [s], value then); since_s = moved this far since; marks = trips of the
+    last week [plant clock], the last of which holds for four hours, over a restart too.
+    """
 
     feeders: tuple[FeederId, ...]
     signal: SignalId
@@ -78,26 +79,23 @@ class ChangeUnfed:
                 return self._tripped(evidence, replace(memory, since_s=None), round(change, 2))
         if memory.latched is not None:
             return standing(self.code, memory), memory
-        if memory.until_s is None:
+        if not memory.marks or evidence.clock_s >= memory.marks[-1] + HOLD_S:
             return self.permit, memory
-        if evidence.clock_s >= memory.until_s:
-            return self.permit, replace(memory, until_s=None)
-        return deny(self.code, self._why(evidence, memory.until_s, self.change)), memory
+        return deny(self.code, self._why(evidence, memory.marks[-1], round(self.change, 2))), memory
 
-    def _why(self, evidence: Evidence, until_s: float, change: float) -> Reason:
-        since = moment(evidence, until_s - HOLD_S)
-        return CHANGED.because(since, signal=self.signal, change=change, until_utc=utc_text(evidence, until_s))
+    def _why(self, evidence: Evidence, at_s: float, change: float) -> Reason:
+        until_utc = utc_text(evidence, at_s + HOLD_S)
+        return CHANGED.because(moment(evidence, at_s), signal=self.signal, change=change, until_utc=until_utc)
 
     def _tripped(self, evidence: Evidence, memory: Memory, change: float) -> tuple[Verdict, Memory]:
         earlier = tuple(mark for mark in memory.marks if mark > evidence.clock_s - FORGET_S)
-        until_s = evidence.clock_s + HOLD_S
         if self.latches and len(earlier) + 1 >= LATCH_AT:
             why = AGAIN.because(evidence.now, signal=self.signal, change=change)
-            return latch(self.code, replace(memory, recent=(), marks=(), until_s=until_s), why)
-        memory = replace(memory, recent=(), marks=(*earlier, evidence.clock_s), until_s=until_s)
+            return latch(self.code, replace(memory, recent=(), marks=()), why)
+        memory = replace(memory, recent=(), marks=(*earlier, evidence.clock_s))
         if memory.latched is not None:
             return standing(self.code, memory), memory
-        return deny(self.code, self._why(evidence, until_s, change)), memory
+        return deny(self.code, self._why(evidence, evidence.clock_s, change)), memory
 
     def _value(self, evidence: Evidence) -> float | None:
         reading = evidence.readings.get(self.signal)
