@@ -18,6 +18,7 @@ SETTLED_S = 300.0
 VALUE_EVERY_S = 55.0
 BLOCK_S = 1800.0
 VALUES_MIN = 10
+FADE = 0.02  # per block: a day of flow
 NEVER_S = -1e12
 
 
@@ -51,6 +52,8 @@ def _moved(marks: tuple[float, ...], mean: float, flow_s: float, step_mv: float)
         return (mean, mean, flow_s, fall_s, *marks[4:])
     if high - mean >= step_mv:
         return (mean, mean, rise_s, flow_s, *marks[4:])
+    # Extremes fade, else the noise of weeks would add up to a move.
+    low, high = low + FADE * (mean - low), high + FADE * (mean - high)
     return (min(low, mean), max(high, mean), rise_s, fall_s, *marks[4:])
 
 
