@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from dosectl.bus.client import Bus
-from dosectl.bus.items import Item, RequestItem, TickItem
+from dosectl.bus.items import ForeignItem, Item, RequestItem, TickItem
 from dosectl.bus.wiring import wiring_of
 from dosectl.core.controller.begin import StartOf, begin
 from dosectl.core.controller.plan import Plan
@@ -19,7 +19,7 @@ from dosectl.daemon.clock import Clock, SystemClock, TickClock
 from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets, self_confirmed
 from dosectl.daemon.core_loop import CoreLoop, End, Ports
 from dosectl.daemon.effects import DrySink, Effects, FeedSink
-from dosectl.daemon.inbox import Inbox, Signalled
+from dosectl.daemon.inbox import Inbox, Queued, Signalled
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.record import Recorder
 from dosectl.daemon.teller import BusTeller
@@ -117,6 +117,8 @@ class Installation:
     def _put(self, item: Item) -> None:
         if isinstance(item, RequestItem):
             self.teller.asked(item)
+        if isinstance(item, ForeignItem) and item.retained and not self.options.dry_run:
+            self.bus.clear_retained(item.command.topic)  # else it comes again at each connection of each node
         self._inbox.put(item)
 
     def _stamp(self) -> Instant:
@@ -199,13 +201,18 @@ class Installation:
         """A simulated pool's clock stands until its first tick: wait for it, so that the start has a moment."""
         if not isinstance(self.clock, TickClock):
             return
+        early: list[Queued] = []
         while not self.clock.started():
             for item in self._inbox.take(0.2):
                 if isinstance(item, TickItem):
                     self.clock.advance(item.mono_s, item.utc)
                     self.bus.publish_done(item.no)
-                elif isinstance(item, Signalled):
+                elif item == Signalled("stop"):
                     raise SystemExit(0)
+                else:
+                    early.append(item)
+        for item in early:  # what came before, such as a stranger's retained command, is judged in the first step
+            self._inbox.put(item)
 
     def _work(self, word: str, state: State) -> None:
         self.upkeep.do(word, state, self.journal)
