@@ -6,7 +6,7 @@ from dosectl.core.controller.state import State
 from dosectl.core.interlocks.arbiter import tightest
 from dosectl.core.site import Site
 from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets
-from dosectl.daemon.parts import CODECS
+from dosectl.daemon.parts import changed_parts
 from dosectl.model.feeds import FeedOff
 from dosectl.model.reasons import Code
 from dosectl.model.signals import Reading, SignalId
@@ -37,14 +37,10 @@ class Recorder:
     def record(self, after: State, decision: Decision, snapshot: Snapshot) -> None:
         """Commits (or groups) the step. Raises JournalError where that fails; a debit is then not on the disk."""
         base = self._committed
-        parts: list[tuple[str, bytes]] = []
-        old = dict(base.durable.parts()) if base is not None else {}
-        for name, value in after.durable.parts():
-            if old.get(name) is not value:
-                parts.append((name, CODECS[name].encode(value)))
+        parts = changed_parts(base.durable if base is not None else None, after.durable)
         standing = after.durable.standing
         if base is None or base.durable.standing is not standing:
-            parts.append((CONFIRMED_PART, self._sheets.part(standing)))
+            parts = (*parts, (CONFIRMED_PART, self._sheets.part(standing)))
         ledger = after.durable.ledger if base is None or base.durable.ledger is not after.durable.ledger else None
         changed = tuple(reading for key, reading in decision.evidence.readings.items() if self._readings.get(key) is not reading)
         clock_s = after.durable.clocks.clock_s
@@ -54,7 +50,7 @@ class Recorder:
             at_utc=snapshot.now.utc,
             clock_s=clock_s,
             snapshot=snapshot,
-            parts=tuple(parts),
+            parts=parts,
             ledger=ledger,
             events=decision.events,
             commands=decision.commands,

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from dosectl.core.control import ControlParams, ControlState, ControlView, wishes
+from dosectl.core.control import ControlParams, ControlState, ControlView, FlowHabit, wishes
 from dosectl.core.control.sharing import Limits
 from dosectl.core.estimate import Estimate, EstimateInputs, EstimateParams, WaterView, start, update, water
 from dosectl.core.evidence import Evidence, FlowFacts, Standing, StartFacts
@@ -67,7 +67,7 @@ class Loop:
     standing: Standing = field(default_factory=Standing)
 
     def __post_init__(self) -> None:
-        self.state = ControlState()
+        self.state = ControlState(habit=FlowHabit.assumed(9.0))  # as the controller begins with a new pool
         self.estimate: Estimate = start(self.plant, EstimateParams(), self.tests, 0.0)
         self.ledger = Ledger(tuple(FeederLedger(f.id) for f in self.plant.feeders))
         self.flow_since_s: float | None = None

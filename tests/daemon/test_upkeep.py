@@ -1,4 +1,4 @@
-"""The day's summary: once a day whatever the scheduler does, with what was fed and what falls due, in the record and on the bus."""
+"""The day's summary: once a day whatever the scheduler does, with what was fed and what falls due, on record and on the bus."""
 
 from collections.abc import Mapping
 from dataclasses import replace

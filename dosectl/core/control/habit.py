@@ -10,16 +10,42 @@ HOURS = 24
 LEARNS = 0.3  # share of a day's news that is kept: a new timer is learnt in about three days
 USUAL = 0.5
 SEEN_S_MIN = 1800.0
+ASSUMED_FROM_H, ASSUMED_TO_H = 8, 18  # solar time: pumps run by daylight; common practice
+ASSUMED_ON, ASSUMED_OFF = 0.6, 0.4  # one day of news outweighs what was assumed
+DAY_S = 86400.0
+STOPS_KEPT = 5
+SAME_STOP_S = 240.0  # stops of different days within this are one timer's
+SOON_S = 180.0  # a feed ends so long before the stop that is expected: nothing fresh may stand in the pipe
 
 
 @dataclass(frozen=True, slots=True)
 class FlowHabit:
-    """Share of each UTC hour with proven flow; -1 where not yet seen. Durable. `hour`, `on_s`, `seen_s`: the running hour."""
+    """Share of each UTC hour with proven flow; -1 where nothing is even assumed. Durable.
+
+    hour, on_s, seen_s : the running hour; stops_s : seconds of the UTC day at which flow ended lately, newest last
+    """
 
     share: tuple[float, ...] = (-1.0,) * HOURS
     hour: int = -1
     on_s: float = 0.0
     seen_s: float = 0.0
+    stops_s: tuple[float, ...] = ()
+
+    @classmethod
+    def assumed(cls, longitude_deg: float) -> "FlowHabit":
+        """What is assumed of a new pool: flow by daylight. Without it the first night would be fed for as if the pump ran."""
+        solar = (round(hour + longitude_deg / 15.0) % HOURS for hour in range(HOURS))
+        return cls(tuple(ASSUMED_ON if ASSUMED_FROM_H <= hour < ASSUMED_TO_H else ASSUMED_OFF for hour in solar))
+
+    def stopped(self, utc: datetime) -> "FlowHabit":
+        """With an end of flow at this moment."""
+        return replace(self, stops_s=(*self.stops_s, _second_of_day(utc))[-STOPS_KEPT:])
+
+    def stops_soon(self, utc: datetime) -> bool:
+        """Whether flow is about to end by a timer: at about this time it ended on at least two of the last days."""
+        now_s = _second_of_day(utc)
+        near = [stop for stop in self.stops_s if -SAME_STOP_S / 2 <= (stop - now_s + DAY_S / 2) % DAY_S - DAY_S / 2 <= SOON_S]
+        return len(near) >= 2
 
     def watched(self, utc: datetime, dt_s: float, flowing: bool) -> "FlowHabit":
         """With `dt_s` more seconds of this hour seen."""
@@ -31,7 +57,7 @@ class FlowHabit:
             news, before = self.on_s / self.seen_s, share[self.hour]
             learnt = news if before < 0.0 else before + LEARNS * (news - before)
             share = (*share[: self.hour], learnt, *share[self.hour + 1 :])
-        return FlowHabit(share, utc.hour, on_s, dt_s)
+        return replace(self, share=share, hour=utc.hour, on_s=on_s, seen_s=dt_s)
 
     def flows(self, hour: int) -> bool:
         """Whether water is expected to flow in an hour of the day; what was never seen is taken to flow on."""
@@ -51,3 +77,7 @@ class FlowHabit:
             return float(HOURS), 0.0
         pause = next((step for step in range(HOURS) if self.flows(utc.hour + end + step)), HOURS)
         return end - into_h, float(pause)
+
+
+def _second_of_day(utc: datetime) -> float:
+    return utc.hour * 3600.0 + utc.minute * 60.0 + utc.second

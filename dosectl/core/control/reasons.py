@@ -7,6 +7,9 @@ from dosectl.model.reasons import Code, Reason, ReasonKind
 NO_FLOW = ReasonKind(
     Code("control.no_flow"), "No proven flow since {since}: nothing is wanted until water moves past the feed point."
 )
+PUMP_STOPS = ReasonKind(
+    Code("control.pump_stops_soon"), "The pump is expected to stop within minutes, as on the days before: feeding ends first."
+)
 ENOUGH = ReasonKind(
     Code("control.enough"), "Free chlorine is about {free_chlorine_mg_l} mg/L, aim {aim_mg_l}: nothing is needed now."
 )
@@ -79,7 +82,8 @@ REPLACE_WATER = ReasonKind(
 )
 
 REASONS = (
-    NO_FLOW, ENOUGH, GATHERING, OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
+    NO_FLOW, PUMP_STOPS,
+    ENOUGH, GATHERING, OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
     FEED_ACID, PH_IN_BAND, NO_PH, PH_UNSURE, ACID_TURN, ACID_SMALL, HOLD, HOLD_CLOCK, FALLBACK_NO_ORP, FALLBACK_NO_PH,
     FALLBACK_UNSURE, TARGET_SHARE, TARGET_FLOOR, TARGET_CEILING, REPLACE_WATER,
 )  # fmt: skip

@@ -22,7 +22,7 @@ from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId, Origin, Substance, Wish
-from dosectl.model.reasons import Reason
+from dosectl.model.reasons import Reason, ReasonKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,9 @@ def _regulate(
     ahead = plan(state, water, scene.goal, evidence)
     rate = 0.0
     if not flowing:
-        state, given = _at_rest(scene, state)
+        state, given = _at_rest(scene, state, reasons.NO_FLOW)
+    elif evidence.health.clock_trusted and habit.stops_soon(evidence.now.utc):
+        state, given = _at_rest(scene, state, reasons.PUMP_STOPS)
     else:
         state, acid = acid_pulses(site, params, state, water, evidence, granted, limits)
         state, chlorine, rate = _chlorine(scene, state, ahead)
@@ -120,14 +122,15 @@ def _watched(state: ControlState, evidence: Evidence, dt_s: float) -> FlowHabit:
     """The habit with this stretch seen; nothing is learnt of the hours while the wall clock is in doubt."""
     if not evidence.health.clock_trusted:
         return state.habit
-    return state.habit.watched(evidence.now.utc, dt_s, evidence.flow.proven)
+    habit = state.habit.watched(evidence.now.utc, dt_s, evidence.flow.proven)
+    return habit.stopped(evidence.now.utc) if state.flow_proven and not evidence.flow.proven else habit
 
 
-def _at_rest(scene: Scene, state: ControlState) -> tuple[ControlState, FeederReasons]:
-    """No proven flow: every pulse is withdrawn; acid's turn ends; the integral stays as it is."""
+def _at_rest(scene: Scene, state: ControlState, kind: ReasonKind) -> tuple[ControlState, FeederReasons]:
+    """No proven flow, or none soon: every pulse is withdrawn; acid's turn ends; the integral stays as it is."""
     for feeder in scene.site.feeders:
         state = _ended(scene, state, feeder)
-    why = now_because(reasons.NO_FLOW, scene.evidence)
+    why = now_because(kind, scene.evidence)
     if state.slot_open:
         state = replace(state, slot_open=False)
     return state, tuple((feeder.id, why) for feeder in scene.site.feeders)

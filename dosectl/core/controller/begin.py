@@ -48,7 +48,7 @@ def fresh_durable(plan: Plan) -> Durable:
         estimate=start_estimate(plan.site, plan.estimate),
         alarms=AlarmMemory(),
         days=DayCount(),
-        habit=FlowHabit(),
+        habit=FlowHabit.assumed(plan.site.pool.longitude_deg),
     )
 
 

@@ -8,7 +8,7 @@ from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
-from dosectl.core.estimate.state import Estimate
+from dosectl.core.estimate.state import Estimate, WaterView
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.arbiter import Objections
 from dosectl.core.interlocks.dispatch import Dispatch
@@ -84,6 +84,7 @@ class Working:
     fed_g: Mapping[Substance, float]
     told: Mapping[str, str] = field(default_factory=dict)
     estimate_due_s: float = 0.0
+    view: WaterView | None = None
     dispense: tuple[FeederId, float] | None = None
 
 

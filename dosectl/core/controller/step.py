@@ -78,10 +78,11 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     )
 
     estimate, due_s = durable.estimate, working.estimate_due_s
-    if clock_s >= due_s or changed.added or changed.withdrawn:
+    view = working.view
+    if view is None or clock_s >= due_s or changed.added or changed.withdrawn:
         estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
-    view = water(site, estimate, plan.estimate)
+        view = water(site, estimate, plan.estimate)
 
     granted = tuple(feeder for feeder, asked in working.dispatch.items() if asked.asked_on)
     limits = tuple(working.objections.items())
@@ -126,6 +127,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         fed_g=fed_g,
         told=told,
         estimate_due_s=due_s,
+        view=view,
         dispense=dispense,
     )
     at_once = bool(
@@ -248,7 +250,7 @@ def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substanc
         temp_c=evidence.number(SignalKind.WATER_TEMP, Status.MAINTENANCE),
         flow_proven_for_s=0.0 if flow.since_s is None else evidence.clock_s - flow.since_s,
         fed=tuple((substance, grams / evidence.site.pool.volume_m3) for substance, grams in fed_g.items()),
-        new_tests=changed.added,
+        new_tests=(*changed.added, *(test for test in changed.tests if test.withdrawn)) if changed.withdrawn else changed.added,
         cover_closed=None if cover is None else cover.switch(),
     )
 
