@@ -256,3 +256,17 @@ def test_whatever_happens_groups_never_overlap_denials_hold_and_reservations_cov
 
 def test_the_builder_gives_a_ledger_for_each_feeder() -> None:
     assert {entry.feeder for entry in a_ledger(a_site()).feeders} == {CELL, ACID}
+
+
+def test_two_chlorine_feeders_share_the_room_that_is_left_in_one_step() -> None:
+    site = a_site()
+    twin = replace(site.feeder(CELL), id=FeederId("twin"))
+    feeders = (site.feeder(CELL), twin)
+    room_g = 1.0
+    window = Stub(Code("a.window"), (CELL, twin.id), lambda e: Limit(
+        Code("a.window"), max(0.0, room_g - e.ledger.window_g((CELL, twin.id), e.clock_s, 3600.0)), WHY))  # fmt: skip
+    rig = Rig.of(Stub(Code("a.permit"), (CELL, twin.id), lambda _: Permit(Code("a.permit"))), window, feeders=feeders)
+    for _ in range(400):
+        rig.step(a_wish(CELL, 50.0), a_wish(twin.id, 50.0))
+        assert rig.ledger.window_g((CELL, twin.id), rig.evidence.clock_s, 3600.0) <= room_g + 1e-9
+    assert rig.ledger.window_g((CELL, twin.id), rig.evidence.clock_s, 3600.0) > 0.5

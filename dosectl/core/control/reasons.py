@@ -63,8 +63,8 @@ FALLBACK_NO_PH = ReasonKind(
 )
 FALLBACK_UNSURE = ReasonKind(
     Code("control.fallback_unsure"),
-    "Free chlorine is known only within {low95_mg_l} to {high95_mg_l} mg/L: chlorine runs at {share_percent} % of its usual "
-    "{usual_mg_l_day} mg/L a day. Test free chlorine by hand.",
+    "Free chlorine is known only within {low95_mg_l} to {high95_mg_l} mg/L: chlorine follows the best guess, between "
+    "{share_percent} % and all of its usual {usual_mg_l_day} mg/L a day. Test free chlorine by hand.",
 )
 
 TARGET_SHARE = ReasonKind(

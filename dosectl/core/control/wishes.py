@@ -206,7 +206,8 @@ def _rate(
 ) -> tuple[ControlState, float, Origin, Reason]:
     """Wanted rate [mg/L/h], who asks and why: fall-back, or feed-forward with its trim."""
     params, evidence, water = scene.params, scene.evidence, scene.water
-    if state.fallback_why is not None:
+    unsure = _unsure(state)
+    if state.fallback_why is not None and not unsure:
         kept = reserve(params, state, evidence)
         if kept.share <= 0.0:
             return state, 0.0, Origin.FALLBACK, now_because(reasons.HOLD, evidence)
@@ -233,6 +234,11 @@ def _rate(
         frozen=waiting or saturated or not able or held_back(chlorine, state, scene.limits),
     )
     rate = min(most, max(0.0, ahead.rate_mg_l_h + correction))
+    if unsure:
+        # The reading can be read, only not well: the best guess is fed for, within what is usual. Less would let a pool that is
+        # hardly known die of the doubt, more would trust a guess.
+        kept = reserve(params, state, evidence)
+        rate = min(most, max(kept.rate_mg_l_h, min(rate, kept.rate_mg_l_h / kept.share if kept.share > 0.0 else 0.0)))
     facts = {"free_chlorine_mg_l": water.free_chlorine_mg_l, "aim_mg_l": ahead.aim_mg_l}
     if rate <= 0.0:
         why = now_because(reasons.ENOUGH, evidence, **facts)

@@ -56,7 +56,8 @@ def apply(before: Changed, change: Change, clock_s: float) -> Changed:
         case ClearLatch(memory_key=key):
             memories = dict(before.memories)
             if key in memories:
-                memories[key] = replace(memories[key], latched=None, count=0, marks=(), since_s=None)
+                # What is being timed goes on: a cause that still stands latches again in this very step.
+                memories[key] = replace(memories[key], latched=None, count=0, marks=())
             return replace(before, memories=memories, cleared=(*before.cleared, key))
         case Dispense(feeder, seconds):
             return replace(before, dispense=(feeder, clock_s + seconds))

@@ -5,13 +5,13 @@ It takes the mass itself from the site, keeps the ledger's reservations, and giv
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.dispatch import Dispatch, asked_off, asked_on
 from dosectl.core.interlocks.guard import FRESH, ITSELF, Guard, Memory, memory_key
 from dosectl.core.site import Feeder, Site
-from dosectl.model.feeds import FeedCommand, FeederId, FeedOff, FeedOn, Wish
+from dosectl.model.feeds import FeedCommand, FeederId, FeedOff, FeedOn, Substance, Wish
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
 from dosectl.model.reasons import Code, Reason, ReasonKind
 from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
@@ -162,6 +162,7 @@ def decide(
         elif why is not None:
             refusals[feeder.id] = why
     group = _granted_group(site, dispatch, willing)
+    taken_g: dict[Substance, float] = {}  # limits of a substance bind its feeders together: what one books, the next has less of
     commands: list[FeedCommand] = []
     after: list[Dispatch] = []
     opened: list[Debit] = []
@@ -169,7 +170,15 @@ def decide(
         before = dispatch[feeder.id]
         wish = willing.get(feeder.id)
         if wish is not None and feeder.lockout_group == group:
-            granted = _grant(site, evidence, feeder, wish, tightest(objections[feeder.id]), before, ledger)
+            limit = _less(tightest(objections[feeder.id]), taken_g.get(feeder.substance, 0.0))
+            if _life_s(site, feeder, wish, _room_g(limit, ledger.of(feeder.id))) < LIFE_S_MIN:
+                off, off_dispatch = _withhold(evidence, feeder, before, limit.why if limit else UNWANTED.because(evidence.now))
+                commands.append(off)
+                after.append(off_dispatch)
+                continue
+            granted = _grant(site, evidence, feeder, wish, limit, before, ledger)
+            booked_g = sum(debit.reserved_g for debit in granted.opened)
+            taken_g[feeder.substance] = taken_g.get(feeder.substance, 0.0) + booked_g
             ledger = granted.ledger
             opened.extend(granted.opened)
             commands.append(granted.command)
@@ -180,6 +189,11 @@ def decide(
             commands.append(off)
             after.append(off_dispatch)
     return Ruling(tuple(commands), tuple(after), ledger, tuple(opened))
+
+
+def _less(limit: Limit | None, taken_g: float) -> Limit | None:
+    """The limit after another feeder of the substance has booked so much in this step."""
+    return limit if limit is None or taken_g <= 0.0 else replace(limit, mass_g=max(0.0, limit.mass_g - taken_g))
 
 
 @dataclass(frozen=True, slots=True)
