@@ -184,6 +184,8 @@ def _end(loaded: Loaded, daemon: _Child, pool: _Child) -> str:
                 # The plant's clock stands once the daemon is gone; its end makes the node say its last state.
                 pool.process.send_signal(signal.SIGTERM)
                 for heard in asker.listen((f"{loaded.broker.base}/node/+/status",), for_s=5.0):
+                    if "/node/" not in heard.topic:
+                        continue  # the embedded broker also sends retained messages that nobody asked for
                     feeders = json.loads(heard.payload).get("feeders", {})
                     shown |= {name: bool(item["on"]) for name, item in feeders.items()}
                     if len(shown) == len(loaded.site.feeders):

@@ -32,7 +32,7 @@ def quince_house(hypochlorite: bool = False) -> PlantParams:
     # No more acid connected than 30 % of the alkalinity: the container is the last limit.
     acid = replace(ACID_15, container_ml=5000.0, fill_ml=5000.0)
     feeders = (HYPOCHLORITE, acid) if hypochlorite else (CellParams(), acid)
-    water = WaterParams(free_chlorine_mg_l=3.2)
+    water = WaterParams(free_chlorine_mg_l=3.4)
     return PlantParams(water, bathers=bathers, feeders=feeders, orp=OrpParams(offset_mv=6.0), ph=PhParams(offset=0.03))
 
 
