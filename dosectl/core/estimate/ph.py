@@ -38,9 +38,13 @@ def after_acid(site: Site, ph: Ph, acid_mg_l: float, alkalinity_mg_l: float, cya
 
 
 def use_probe(ph: Ph, reading: float, sigma: float, span_s: float) -> Ph:
-    """A usable probe reading that stands for `span_s` seconds."""
+    """A usable probe reading that stands for `span_s` seconds. It moves the pH and never the offset.
+
+    Only a test by hand can tell a wrong probe from sour water: fed acid that outgassing makes up for looks the same in the reading
+    as a probe that drifts upwards, and was taken for one.
+    """
     noise = max(0.02, sigma) ** 2 * max(1.0, READING_STAYS_S / span_s)
-    return _correct(ph, 1.0, reading - ph[0] - ph[1], noise)
+    return _correct(ph, 1.0, reading - ph[0] - ph[1], noise, learns_offset=False)
 
 
 def use_test(ph: Ph, test: WaterTest, age_days: float) -> tuple[Ph, bool]:
@@ -66,12 +70,12 @@ def use_alkalinity(mean_mg_l: float, var: float, test: WaterTest, age_days: floa
     return mean_mg_l + gain * innovation, var * (1.0 - gain), believed
 
 
-def _correct(ph: Ph, with_offset: float, innovation: float, noise: float) -> Ph:
+def _correct(ph: Ph, with_offset: float, innovation: float, noise: float, learns_offset: bool = True) -> Ph:
     value, offset, var, both, offset_var = ph
     a = var + with_offset * both
     b = both + with_offset * offset_var
     s = a + with_offset * b + noise
-    ka, kb = a / s, b / s
+    ka, kb = a / s, (b / s if learns_offset else 0.0)
     return (
         value + ka * innovation,
         offset + kb * innovation,
