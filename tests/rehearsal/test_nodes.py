@@ -81,7 +81,7 @@ def test_payloads_carry_values_sequence_and_time() -> None:
     assert at.utcoffset() == timedelta(0)
     assert QUINCE_HOUSE_START + timedelta(seconds=600) < at <= QUINCE_HOUSE_START + timedelta(seconds=660)
     assert set(bodies(said, "probes/slow")[0]) == {"temp_c", "salt_g_l", "cover_closed", "seq", "utc"}
-    assert bodies(said, "pump_room/levels")[0]["acid_percent"] == pytest.approx(80.0, abs=0.1)
+    assert bodies(said, "pump_room/levels")[0]["acid_percent"] == pytest.approx(100.0, abs=0.1)
     assert bodies(said, "sim/truth")[0]["simulated"] is True
 
 

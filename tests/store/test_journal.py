@@ -399,7 +399,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(path: Path, monkeypatc
     journal.commit(entry(1, parts=(("n", b"1"),)), durable_now=True)
     journal.close()
     known = schema.migrations()
-    monkeypatch.setattr(schema, "migrations", lambda: (*known, (2, "CREATE TABLE two (a); CREATE TABLE two (a);")))
+    monkeypatch.setattr(schema, "migrations", lambda: (*known, (known[-1][0] + 1, "CREATE TABLE two (a); CREATE TABLE two (a);")))
     with pytest.raises(JournalFailed):
         Journal.open(path)
     monkeypatch.setattr(schema, "migrations", lambda: (*known, (2, "CREATE TABLE two (a);")))

@@ -40,8 +40,8 @@ def after_acid(site: Site, ph: Ph, acid_mg_l: float, alkalinity_mg_l: float, cya
 def use_probe(ph: Ph, reading: float, sigma: float, span_s: float) -> Ph:
     """A usable probe reading that stands for `span_s` seconds. It moves the pH and never the offset.
 
-    Only a test by hand can tell a wrong probe from sour water: fed acid that outgassing makes up for looks the same in the reading
-    as a probe that drifts upwards, and was taken for one.
+    Only a test by hand can tell a wrong probe from sour water: fed acid that outgassing makes up for looks the same in the
+    reading as a probe that drifts upwards, and was taken for one.
     """
     noise = max(0.02, sigma) ** 2 * max(1.0, READING_STAYS_S / span_s)
     return _correct(ph, 1.0, reading - ph[0] - ph[1], noise, learns_offset=False)
