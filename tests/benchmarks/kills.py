@@ -2,9 +2,9 @@
 
     .venv/bin/python -m tests.benchmarks.kills [--kills 200] [--seed 1]
 
-A kill counts where a feed was granted, debited or running: the points of a step are passed only by steps that grant a feed; at the
-points of an orderly end the node was feeding when the end was asked for. Two installations on journals of their own take turns, one
-with a salt cell, one with a hypochlorite pump, both with an acid pump; each journal lives through all its kills.
+A kill counts where a feed was granted, debited or running: the points of a step are passed only by steps that grant a feed; at
+the points of an orderly end the node was feeding when the end was asked for. Two installations on journals of their own take
+turns, one with a salt cell, one with a hypochlorite pump, both with an acid pump; each journal lives through all its kills.
 """
 
 import argparse
@@ -59,8 +59,9 @@ def _print(kills: list[Kill], hours: float, took_s: float) -> None:
         on = sum(1 for kill in some if kill.feeding)
         print(f"{point:<12}{len(some):>6}{on:>9}{over:>16.3f} g{min(kill.hold_s for kill in some):>17.0f}")
     print(
-        f"{len(kills)} kills in {hours:.0f} simulated hours ({took_s:.0f} s): no fed gram missing from a ledger, none over-booked by "
-        "more than one reservation, no hourly or daily limit passed, acid and chlorine never together, every node off by itself"
+        f"{len(kills)} kills in {hours:.0f} simulated hours ({took_s:.0f} s): no fed gram missing from a ledger, none over-booked\n"
+        "by more than one reservation, no hourly or daily limit passed, acid and chlorine never together, every node off by\n"
+        "itself"
     )
 
 

@@ -1,7 +1,7 @@
 """Kills the daemon with SIGKILL at named points of a feed, again and again on one journal, and checks what is left each time.
 
-Time is the simulated pool's, so that the start-up holds (15 min after a crash, an hour at the third start in one) pass in seconds;
-nothing is done to shorten them. The pool stands in the shade and takes little, so that it wants chlorine in every hour.
+Time is the simulated pool's, so that the start-up holds (15 min after a crash, an hour at the third start in one) pass in
+seconds; nothing is done to shorten them. The pool stands in the shade and takes little, so that it wants chlorine in every hour.
 """
 
 from collections.abc import Iterator
