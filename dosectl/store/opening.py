@@ -44,12 +44,15 @@ def checked(path: Path, readonly: bool) -> sqlite3.Connection:
         raise damaged(path, "the file is empty")
     connection: sqlite3.Connection | None = None
     try:
-        connection = reader(path) if readonly else writer(path, full=True)
+        # Looked at by a connection that can't write: opening for writing may already touch the header of a damaged file.
+        connection = reader(path)
         schema.check(connection, path)
         found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
         if found != "ok":
             raise damaged(path, str(found).replace("\n", " ")[:200])
         if not readonly:
+            connection.close()
+            connection = writer(path, full=True)
             schema.migrate(connection, path)
     except sqlite3.OperationalError as error:
         _close(connection)
