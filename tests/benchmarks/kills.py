@@ -60,8 +60,8 @@ def _print(kills: list[Kill], hours: float, took_s: float) -> None:
         print(f"{point:<12}{len(some):>6}{on:>9}{over:>16.3f} g{min(kill.hold_s for kill in some):>17.0f}")
     print(
         f"{len(kills)} kills in {hours:.0f} simulated hours ({took_s:.0f} s): no fed gram missing from a ledger, none\n"
-        "over-booked by more than one reservation, no hourly or daily limit passed, acid and chlorine never together, every node off by\n"
-        "itself"
+        "over-booked by more than one reservation, no hourly or daily limit passed, acid and chlorine never together, every\n"
+        "node off by itself"
     )
 
 
