@@ -13,11 +13,14 @@ from dosectl.core.controller.changes import confirmed
 from dosectl.core.controller.state import State
 from dosectl.core.evidence import Standing
 from dosectl.model.feeds import FeederId
+from dosectl.model.instant import Instant
+from dosectl.model.reasons import Code, Event
 from dosectl.settings.differences import Difference, before_after, confirms_itself
 from dosectl.settings.digest import Fields, feeder_fields
 from dosectl.settings.load import Loaded
 from dosectl.settings.rooms import bound
 
+PLAN_CHANGED = Code("plan.changed")
 CONFIRMED_PART = "confirmed_fields"
 """Name of the journal's part with the confirmed fields."""
 
@@ -66,6 +69,21 @@ class Sheets:
             if (FeederId(feeder), digest) in settled:
                 kept[feeder] = {"digest": digest, "fields": dict(fields)}
         return json.dumps(kept, sort_keys=True).encode()
+
+    def events(self, now: Instant) -> tuple[Event, ...]:
+        """What changed since the confirmed settings, for the record: one event per feeder, a fact per field."""
+        return tuple(
+            Event(
+                PLAN_CHANGED,
+                now,
+                (
+                    ("feeder", str(sheet.feeder)),
+                    ("confirms_itself", sheet.confirms_itself),
+                    *((row.field, f"{row.before} -> {row.after}") for row in sheet.rows),
+                ),
+            )
+            for sheet in self.all
+        )
 
     def shown(self, standing: Standing) -> list[dict[str, Any]]:
         """The sheets that wait for a person, as data for the view."""

@@ -31,6 +31,7 @@ from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import Health
 from dosectl.settings.load import Loaded
+from dosectl.store.entry import JournalEntry
 from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
 from dosectl.store.outbox import TelemetryOutbox
@@ -173,7 +174,7 @@ class Installation:
         try:
             self._await_clock()
             state = self._begin()
-            self.journal.mark_start(self.clock.now().utc, state.durable.clocks.clock_s)
+            self._record_start(state)
             ports = Ports(
                 self._health,
                 self.teller.refused,
@@ -196,6 +197,14 @@ class Installation:
             return end
         finally:
             self.close()
+
+    def _record_start(self, state: State) -> None:
+        """The start, and what changed in the settings since they were confirmed, in the record before anything is decided."""
+        now, clock_s = self.clock.now(), state.durable.clocks.clock_s
+        self.journal.mark_start(now.utc, clock_s)
+        events = self.sheets.events(now)
+        if events:
+            self.journal.commit(JournalEntry(step_no=0, at_utc=now.utc, clock_s=clock_s, events=events), durable_now=True)
 
     def _await_clock(self) -> None:
         """A simulated pool's clock stands until its first tick: wait for it, so that the start has a moment."""

@@ -71,6 +71,12 @@ def test_raising_a_limit_takes_a_restart_of_the_plan_and_a_confirmation(scene: S
     pool.until(lambda: pool.offs("cell", place), 0.1, what="the feeders are off for the change")
     pool.until(lambda: pool.view["changes"], 0.1, what="the sheet is shown")
     assert rows(scene.installation.journal, "SELECT count(*) FROM starts") == [(2,)]
+    (facts,) = next(
+        row
+        for row in rows(scene.installation.journal, "SELECT facts FROM events WHERE code = 'plan.changed'")
+        if '"cell"' in row[0]
+    )
+    assert "1.0 -> 1.2" in facts
     sheet = next(item for item in pool.view["changes"] if item["feeder"] == "cell")
     row = next(item for item in sheet["rows"] if item["field"].endswith("mass.hour.chlorine_mg_l"))
     assert (row["before"], row["after"], row["raises"]) == (1.0, 1.2, True)
