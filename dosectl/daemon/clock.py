@@ -74,3 +74,7 @@ class TickClock:
 
     def trusted(self) -> bool:
         return True
+
+    def from_wall(self, moment: datetime) -> datetime:
+        """A moment of this machine's wall clock on the pool's calendar, which may lie years apart."""
+        return self.now().utc + (moment - datetime.now(UTC))

@@ -3,7 +3,7 @@
 import json
 import logging
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from dosectl.bus.client import Bus
@@ -118,6 +118,9 @@ class Installation:
     def _put(self, item: Item) -> None:
         if isinstance(item, RequestItem):
             self.teller.asked(item)
+            if isinstance(self.clock, TickClock):  # who asks knows only this machine's clock
+                expires = self.clock.from_wall(item.request.expires_utc)
+                item = replace(item, request=replace(item.request, expires_utc=expires))
         if isinstance(item, ForeignItem) and item.retained and not self.options.dry_run:
             self.bus.clear_retained(item.command.topic)  # else it comes again at each connection of each node
         self._inbox.put(item)

@@ -7,7 +7,7 @@ import time
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from subprocess import Popen
 from typing import Any
 
@@ -300,7 +300,7 @@ class PoolInHand:
     def ask(self, kind: str, arguments: Mapping[str, object] | None = None, place: str = "console") -> dict[str, Any]:
         """A request of the owner's, judged in the next step: its reply."""
         request = uuid.uuid4().hex
-        expires = self.nodes.utc + timedelta(days=400)
+        expires = datetime.now(UTC) + timedelta(minutes=5)
         body = {"id": request, "kind": kind, "arguments": dict(arguments or {}), "by": "test", "expires_utc": expires.isoformat()}
         self.say(f"ask/owner/{place}", body)
         for _ in range(20):

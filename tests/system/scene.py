@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 
 from dosectl.pool_model.params import PlantParams
 from tests.services import Child
-from tests.system.pool_in_hand import PoolInHand, thirsty_pool
+from tests.system.pool_in_hand import START, PoolInHand, thirsty_pool
 from tests.system.stage import Daemon, Installation, guarded_broker
 
 SOON = "\n[control]\ncell_on_s_min = 600\n"
@@ -50,12 +51,14 @@ class Scene:
 
 
 @contextmanager
-def scene_at(folder: Path, params: PlantParams | None = None, more: str = SOON, hypochlorite: bool = False) -> Iterator[Scene]:
+def scene_at(
+    folder: Path, params: PlantParams | None = None, more: str = SOON, hypochlorite: bool = False, start: datetime = START
+) -> Iterator[Scene]:
     """Everything but the daemon runs; all of it is gone at the end."""
     broker = guarded_broker(folder / "broker", "dosectl/demo")
     broker.start()
     installation = Installation(folder / "pool", broker.port, more, hypochlorite)
-    pool = PoolInHand(broker.port, params or thirsty_pool(hypochlorite, ph=7.4))
+    pool = PoolInHand(broker.port, params or thirsty_pool(hypochlorite, ph=7.4), start=start)
     try:
         yield Scene(broker, installation, pool.ready())
     finally:

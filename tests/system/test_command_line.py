@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.system.scene import SOON, Scene
+from tests.system.pool_in_hand import START
+from tests.system.scene import SOON, Scene, scene_at
 from tests.system.stage import run_words
 
 pytestmark = pytest.mark.system
@@ -171,3 +172,12 @@ def test_without_a_daemon_or_a_broker_or_a_file_it_says_so_and_returns_3_or_1(sc
     assert "none.toml" in text
     assert run("stopp")[0] == 2
     assert run("stop", "--nosuch")[0] == 2
+
+
+@pytest.mark.parametrize("year", [2020, 2090])
+def test_a_request_to_a_simulated_pool_is_taken_whatever_year_the_pool_lives_in(tmp_path: Path, year: int) -> None:
+    with scene_at(tmp_path, start=START.replace(year=year)) as scene:
+        scene.daemon.start()
+        scene.pool.run(9.0)
+        status, out, error = said(scene, "test", "ph", "7.4", "drops")
+        assert status == 0, out + error
