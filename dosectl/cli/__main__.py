@@ -14,6 +14,7 @@ VERBS = (
     ("check", "read a settings file and say what it means in mg/L and pH"),
     ("status", "show the water, the target, each feeder with its reason, interlocks, alarms"),
     ("why", "show what was decided and why, now or at a time"),
+    ("ask", "ask what to add, how to come down, may we swim, what to test"),
     ("test", "enter or withdraw a water test"),
     ("refill", "say what a container holds after a refill"),
     ("stop", "stop all feeding, at once"),

@@ -1,0 +1,234 @@
+"""How much of a product reaches a target, or what an amount of it does."""
+
+from math import isfinite
+
+from dosectl.chemistry.answers import dosing
+from dosectl.chemistry.answers.dosing import Dose, Goal
+from dosectl.chemistry.products import Family
+from dosectl.core.advice.answer import Z95, Answer, Figure, Said, Worked, answer, measured, note, warning
+from dosectl.core.advice.effects import PH_NEEDS, moves
+from dosectl.core.advice.known import ABOUT, Basis, Field, Known, Refused, basis
+from dosectl.core.advice.safety import notes_for
+from dosectl.core.advice.shelf import USUAL_GOAL, Shelf
+from dosectl.core.advice.targets import aimed
+from dosectl.model.reasons import Code, ReasonKind
+
+ADD = ReasonKind(
+    Code("advice.add"), "{amount} of {product} bring {what} from {now} to {target} {unit} (with 95 %: {low} to {high})."
+)
+NOTHING = ReasonKind(Code("advice.nothing"), "Nothing to add: {what} is {now} {unit} already.")
+PORTIONS = ReasonKind(
+    Code("advice.portions"),
+    "In {count} portions of {portion}, a full turnover of the pump apart. Test before each and leave out what "
+    "is no longer wanted.",
+)
+ONE_PORTION = ReasonKind(
+    Code("advice.one_portion"),
+    "Start with about half of it, {portion}, mix for a full turnover, test, then give what is lacking.",
+)
+WITHIN_DOUBT = ReasonKind(
+    Code("advice.within_doubt"),
+    "The change wanted, {change} {unit}, is no larger than what the test can be off ({doubt} {unit}): test again before you add.",
+)
+EFFECT = ReasonKind(Code("advice.effect"), "{amount} of {product} in {volume_m3} m3:")
+ACID_BOTH = ReasonKind(
+    Code("advice.acid_both"),
+    "Acid lowers pH and alkalinity together. The pH climbs back by itself as the water loses CO2 to the air; the alkalinity "
+    "does not come back.",
+)
+DISSOLVES_SLOWLY = ReasonKind(
+    Code("advice.dissolves_slowly"), "It dissolves over days: do not test stabiliser, or add more, for a week."
+)
+SALT_SLOWLY = ReasonKind(
+    Code("advice.salt_slowly"), "Run the pump for a day before you test; keep the chlorinator off until it has mixed."
+)
+BASE_BOTH = ReasonKind(
+    Code("advice.base_both"), "Soda ash raises pH and alkalinity together; where only the pH lacks, aerate instead."
+)
+BICARBONATE_PH = ReasonKind(Code("advice.bicarbonate_ph"), "Bicarbonate moves the pH little; it is for alkalinity.")
+
+_PH_FAMILIES = {Family.ACID: "lowers", Family.ALKALI: "raises"}
+
+
+def goal_of(shelf: Shelf) -> Goal:
+    """What a product is usually added for."""
+    return USUAL_GOAL.get(shelf.name, Goal.FREE_CHLORINE)
+
+
+def add(known: Known, shelf: Shelf, target: float, goal: Goal | None = None) -> Answer:
+    """How much brings the goal to the target, in portions, with all that it moves.
+
+    Raises Refused where a value that decides it is unknown, or the product can't do it.
+    """
+    goal = goal_of(shelf) if goal is None else goal
+    field = Field(goal.value)
+    about = ABOUT[field]
+    start = _basis(known, goal)
+    says = [*aimed(goal, target, start), *start.says]
+    _can(shelf, goal, target, start)
+    try:
+        dose = dosing.dose(start.water, shelf.supply, goal, target, start.sigmas)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+    now = float(getattr(start.water, field.value))
+    if dose.amount <= 0.0:
+        return Answer("add", (answer(NOTHING, what=about.words, now=now, unit=about.unit), *says), working=start.working)
+    sigma = (dose.sigma**2 + (shelf.doubt_share * dose.amount) ** 2) ** 0.5
+    doubt = known[field].sigma * Z95
+    if abs(target - now) <= doubt:
+        says.append(warning(WITHIN_DOUBT, change=round(abs(target - now), 2), doubt=round(doubt, 2), unit=about.unit))
+    unit = shelf.supply.unit
+    first = answer(
+        ADD,
+        amount=measured(dose.amount, unit),
+        product=_words(shelf),
+        what=about.words,
+        now=now,
+        target=target,
+        unit=about.unit,
+        low=measured(max(0.0, dose.amount - Z95 * sigma), unit),
+        high=measured(dose.amount + Z95 * sigma, unit),
+    )
+    moved, more = moves(start, dose.mixed, dose.settled)
+    working = (*start.working, *shelf.working, *_steps(shelf, dose, goal, target, start, sigma))
+    return Answer(
+        "add",
+        (first, _portions(shelf, dose), *says, *more, *shelf.says, *_manners(shelf, goal)),
+        (
+            Figure("amount", dose.amount, unit, sigma),
+            Figure("portions", float(len(dose.portions)), ""),
+            Figure("portion", dose.portions[0], unit),
+        ),
+        moved,
+        (),
+        working,
+        notes_for(shelf.supply.key),
+    )
+
+
+def effect(known: Known, shelf: Shelf, amount: float) -> Answer:
+    """What this much of a product does. `amount` in mL, g, or hours of a chlorinator at full level."""
+    unit = shelf.supply.unit
+    if isinstance(amount, bool) or not (isfinite(amount) and amount > 0.0):
+        raise Refused(f"amount = {amount!r} {unit}: accepted is more than 0")
+    start = basis(known, (Field.VOLUME,), "it decides how far an addition is thinned")
+    if amount > 20000.0 * start.water.volume_m3:
+        raise Refused(f"amount = {amount:g} {unit}: accepted is less; that is more than 20 per litre of pool. Look at the unit")
+    try:
+        mixed = dosing.add(start.water, shelf.supply, amount)
+        settled = dosing.add(start.water, shelf.supply, amount, settled=True)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+    moved, more = moves(start, mixed, settled)
+    first = answer(EFFECT, amount=measured(amount, unit), product=_words(shelf), volume_m3=start.water.volume_m3)
+    doubt = (shelf.doubt_share**2 + (start.sigmas["volume_m3"] / start.water.volume_m3) ** 2) ** 0.5
+    figures = (Figure("amount", amount, unit), Figure("doubt of each change", 100.0 * doubt, "%"))
+    return Answer(
+        "effect",
+        (first, *start.says, *more, *shelf.says),
+        figures,
+        moved,
+        (),
+        (*start.working, *shelf.working),
+        notes_for(shelf.supply.key),
+    )
+
+
+def _words(shelf: Shelf) -> str:
+    return {"chlorinator": "chlorinator at full level", "stabiliser": "stabiliser (cyanuric acid)"}.get(
+        shelf.name, shelf.name.replace("-", " ")
+    )
+
+
+def _basis(known: Known, goal: Goal) -> Basis:
+    if goal is Goal.PH:
+        why = "pH, alkalinity and stabiliser together decide how much moves the pH"
+        return basis(known, (Field.VOLUME, *PH_NEEDS), why, (Field.TEMPERATURE, Field.SALT))
+    return basis(known, (Field.VOLUME, Field(goal.value)), "the amount is the difference to what is there, times the volume")
+
+
+def _can(shelf: Shelf, goal: Goal, target: float, start: Basis) -> None:
+    """Refuses a product that can't move the goal that way, with what to do instead."""
+    now = float(getattr(start.water, goal.value))
+    about = ABOUT[Field(goal.value)]
+    if goal is Goal.PH:
+        does = _PH_FAMILIES.get(shelf.family)
+        if does is None:
+            raise Refused(f"{shelf.name} for pH: accepted is an acid to lower it or a base to raise it; this is neither")
+        if target != now and (target < now) != (does == "lowers"):
+            raise Refused(
+                f"pH = {target:g} wanted from {now:g}: accepted is {'less' if does == 'lowers' else 'more'}; "
+                f"{shelf.name} {does} it"
+            )
+        return
+    gain = _gain(shelf, goal)
+    if gain == 0.0:
+        raise Refused(f"{shelf.name} for {about.words}: accepted is a product that moves it; this one does not")
+    if target != now and (target > now) != (gain > 0.0):
+        way = "replace water" if goal is not Goal.FREE_CHLORINE else "ask how to come down"
+        raise Refused(
+            f"{about.words} = {target:g} wanted from {now:g}: accepted is {'more' if gain > 0.0 else 'less'} "
+            f"than that with {shelf.name}; "
+            f"to go the other way {way}"
+        )
+
+
+def _portions(shelf: Shelf, dose: Dose) -> Said:
+    unit = shelf.supply.unit
+    if len(dose.portions) > 1:
+        return note(PORTIONS, count=len(dose.portions), portion=measured(dose.portions[0], unit))
+    return note(ONE_PORTION, portion=measured(0.5 * dose.amount, unit))
+
+
+def _manners(shelf: Shelf, goal: Goal) -> tuple[Said, ...]:
+    """What is particular to a product."""
+    if shelf.family is Family.ACID:
+        return (note(ACID_BOTH),)
+    if shelf.name == "soda-ash" and goal is Goal.PH:
+        return (note(BASE_BOTH),)
+    if shelf.name == "bicarbonate" and goal is Goal.PH:
+        return (warning(BICARBONATE_PH),)
+    return {"stabiliser": (note(DISSOLVES_SLOWLY),), "salt": (note(SALT_SLOWLY),)}.get(shelf.name, ())
+
+
+def _steps(shelf: Shelf, dose: Dose, goal: Goal, target: float, start: Basis, sigma: float) -> tuple[Worked, ...]:
+    unit = shelf.supply.unit
+    about = ABOUT[Field(goal.value)]
+    steps = [Worked("wanted", target, about.unit), Worked("change", target - getattr(start.water, goal.value), about.unit)]
+    if goal is Goal.PH:
+        taken = dose.mixed.ta_mg_l - start.water.ta_mg_l
+        steps += [
+            Worked("alkalinity that this pH differs by, at the same carbon and stabiliser", taken, "mg/L", "carbonate balance"),
+            Worked(f"alkalinity of 1 {unit} in 1 m3", shelf.supply.per_unit.ta_instant_mg_l, "mg/L", "stoichiometry"),
+        ]
+    else:
+        per = _gain(shelf, goal)
+        steps.append(Worked(f"what 1 {unit} does in 1 m3", per, about.unit, "stoichiometry and the label"))
+    steps += [
+        Worked("in all: change x volume / what one does", dose.amount, unit),
+        Worked("one standard deviation of it", sigma, unit, "tests, volume and strength, each moved by its own doubt"),
+        Worked(
+            "a portion moves at most a third of 1 pH, 5 mg/L chlorine or the like, so portions", float(len(dose.portions)), ""
+        ),
+        Worked(
+            f"{about.words} after it, computed back",
+            float(getattr(dosing.add(start.water, shelf.supply, dose.amount), goal.value)),
+            about.unit,
+        ),
+    ]
+    return tuple(steps)
+
+
+def _gain(shelf: Shelf, goal: Goal) -> float:
+    """Change of a goal by one unit in 1 m3, in the goal's unit."""
+    per = shelf.supply.per_unit
+    name = {
+        Goal.FREE_CHLORINE: "free_chlorine_mg_l",
+        Goal.ALKALINITY: "ta_net_mg_l",
+        Goal.CYANURIC_ACID: "cya_mg_l",
+        Goal.HARDNESS: "hardness_mg_l",
+        Goal.SALT: "salt_mg_l",
+        Goal.BORATE: "borate_b_mg_l",
+    }[goal]
+    gain = float(getattr(per, name))
+    return gain / 1000.0 if goal is Goal.SALT else gain
