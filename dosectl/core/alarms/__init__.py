@@ -3,8 +3,9 @@
 from dosectl.core.alarms.catalogue import ROWS, row_of
 from dosectl.core.alarms.causes import CAUSES
 from dosectl.core.alarms.params import AlarmParams
+from dosectl.core.alarms.priority import Priority
 from dosectl.core.alarms.states import standing, update
-from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView, Priority
+from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView
 
 __all__ = [
     "CAUSES",

@@ -1,6 +1,6 @@
 """Parents that hide others by design: one table. A hidden alarm neither fires nor clears until its parent is long gone."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from dosectl.core.alarms.view import AlarmView, Hiding
 from dosectl.model.reasons import Code
@@ -40,6 +40,15 @@ def _switch(view: AlarmView, kind: SignalKind) -> bool | None:
     reading = view.evidence.reading(kind)
     return None if reading is None else reading.switch()
 
+
+WORDS: Mapping[Code, str] = {
+    PUMP_OFF: "the pump is off, or has just started",
+    BROKER_LOST: "the broker or the network is lost, or has just come back",
+    SERVICE: "somebody works at the plant, or has just ended",
+    STARTING: "the controller has just started",
+    BACKWASH: "the water does not go to the pool, or has just begun to",
+}
+"""Each parent for a person: a hidden alarm shows because of what."""
 
 PARENTS: tuple[tuple[Code, Callable[[AlarmView], bool]], ...] = (
     (PUMP_OFF, _pump_off),

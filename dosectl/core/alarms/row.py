@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 
 from dosectl.core.alarms.params import AlarmParams
-from dosectl.core.alarms.view import AlarmMemory, AlarmView, Priority
+from dosectl.core.alarms.priority import Harm, Priority, Within, priority_of
+from dosectl.core.alarms.view import AlarmMemory, AlarmView
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import Reading, SignalKind
 
@@ -46,26 +47,47 @@ class Scale(StrEnum):
     FLOW = "time of proven flow"
 
 
+class Stage(IntEnum):
+    """Where a trouble begins: of a burst, the earliest stage is the first-out."""
+
+    POWER = 0
+    NODE = 1
+    FLOW = 2
+    SAMPLE = 3
+    SIGNAL = 4
+    LIMIT = 5
+
+
+EVERYTHING: tuple[Code, ...] = (Code("*"),)
+"""Follows from any alarm of an earlier stage: some guard holds the feeder, and that guard's own alarm says why."""
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One alarm.
 
     title : what is wrong, in a few words
-    consequence : what happens if nobody acts; respond_within : how long that takes
+    harm, within : class of the consequence and of the time to respond; the priority follows from them by the matrix
+    consequence : what happens if nobody acts
     does : what the controller has done by itself; response : what a person does, the first step doable from afar
     on_delay_s, off_delay_s : how long the condition must stand or be gone [s, on-delay on `scale`]
     rises : (age on `scale` [s], priority) in ascending order; the level never falls without clearing
     latch : stays on the list until answered, even when its cause is gone
     hidden_by : parent conditions under which it neither fires nor clears
+    fault : what a test does to reach it
+    stage : where it stands in the causal order; follows : alarms that it is a consequence of, and is folded into
+    worse_by : a further change of the cause's value by so much, with its sign, is a new occurrence; 0 for none
     """
 
     code: Code
-    priority: Priority
+    harm: Harm
+    within: Within
     title: str
     consequence: str
-    respond_within: str
     does: str
     response: str
+    fault: str
+    stage: Stage
     condition: Condition
     on_delay_s: float
     off_delay_s: float
@@ -73,6 +95,18 @@ class Row:
     rises: tuple[tuple[float, Priority], ...] = field(default=())
     latch: bool = False
     hidden_by: tuple[Code, ...] = field(default=())
+    follows: tuple[Code, ...] = field(default=())
+    worse_by: float = 0.0
+
+    @property
+    def priority(self) -> Priority:
+        """The priority of its first level."""
+        return priority_of(self.harm, self.within)
+
+    @property
+    def respond_within(self) -> str:
+        """The time to respond in words."""
+        return f"{self.within.value}, falling with age" if self.rises else self.within.value
 
     def priority_at(self, level: int) -> Priority:
         """The priority after so many rises."""

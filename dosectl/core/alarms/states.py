@@ -6,8 +6,9 @@ from dosectl.core.alarms.catalogue import ROWS
 from dosectl.core.alarms.conditions import ByGuard
 from dosectl.core.alarms.hiding import hide
 from dosectl.core.alarms.params import AlarmParams
+from dosectl.core.alarms.priority import Priority
 from dosectl.core.alarms.row import Looking, Row, Scale
-from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView, Answered, Priority
+from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView, Answered
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import Reading, SignalKind, Status
 from dosectl.model.verdicts import Denial, Limit

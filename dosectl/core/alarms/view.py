@@ -2,24 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import IntEnum
 from typing import Protocol
 
+from dosectl.core.alarms.priority import Priority as Priority
 from dosectl.core.evidence import Evidence
 from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.verdicts import Verdict
-
-
-class Priority(IntEnum):
-    """From the consequence and the time to respond. A notice is no alarm: it is only shown."""
-
-    NOTICE = 0
-    LOW = 1
-    MEDIUM = 2
-    HIGH = 3
-    CRITICAL = 4
 
 
 class Water(Protocol):
@@ -58,6 +48,16 @@ class AlarmView:
 
 
 @dataclass(frozen=True, slots=True)
+class Aside:
+    """Put on a shelf or out of service by a person: until when on the plant clock [s], since when, by whom, why."""
+
+    until_s: float
+    since: Instant
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Alarm:
     """State of one alarm as independent facts; what people call its state is derived from them.
 
@@ -65,6 +65,10 @@ class Alarm:
     pending_s : since when the other state is pending: on the row's scale while clear, plant clock while present
     since : when this occurrence began; raised_s : plant clock [s]; raised_scale_s : the same on the row's scale
     level : how often the priority has risen; answered_s : plant clock of the answer; cleared_s : of the clearing
+    shelf, out : shelved, out of service; shelvings : how often it was shelved since it was last normal
+    hidden : the parent that hides it now; edges_s : plant clock of its last changes within a day
+    restless : how often its off-delay has grown because it comes and goes; came : how often it came while it did
+    worst : the value at its begin, where a further change is a new occurrence
     """
 
     code: Code
@@ -81,11 +85,24 @@ class Alarm:
     answered_by: str = ""
     cleared_s: float | None = None
     why: Reason | None = None
+    shelf: Aside | None = None
+    out: Aside | None = None
+    shelvings: int = 0
+    hidden: Code | None = None
+    edges_s: tuple[float, ...] = ()
+    restless: int = 0
+    came: int = 0
+    worst: float | None = None
 
     @property
     def normal(self) -> bool:
         """Nothing of it needs to be shown."""
         return self.acked and not self.present and not self.latched
+
+    @property
+    def aside(self) -> bool:
+        """A person has put it aside for a while: it calls nobody."""
+        return self.shelf is not None or self.out is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +115,44 @@ class Hiding:
 
 
 @dataclass(frozen=True, slots=True)
+class Waiting:
+    """A call not made yet: the change it tells of and the plant clock at which it arose [s]."""
+
+    code: Code
+    occurrence: int
+    change: str
+    at: Instant
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """An occurrence that was not called because it follows from another one, which was."""
+
+    code: Code
+    occurrence: int
+    into: Code
+    into_occurrence: int
+
+
+@dataclass(frozen=True, slots=True)
+class CallMemory:
+    """Who was called of what, for first-outs and floods.
+
+    waiting : calls gathered for the first-out's window; folded : silent consequences
+    summed : left for the next summary of a flood; summary_s : plant clock of the last one; summaries : how many ever
+    called : (code, plant clock) of calls of medium and above in the last day, those in summaries too
+    """
+
+    waiting: tuple[Waiting, ...] = ()
+    folded: tuple[Folded, ...] = ()
+    summed: tuple[Waiting, ...] = ()
+    called: tuple[tuple[Code, float], ...] = ()
+    summary_s: float | None = None
+    summaries: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class AlarmMemory:
     """All that survives a restart. The same object as before where nothing changed.
 
@@ -107,13 +162,17 @@ class AlarmMemory:
     alarms: tuple[Alarm, ...] = ()
     hidings: tuple[Hiding, ...] = ()
     flow_marks: tuple[tuple[float, float], ...] = ()
+    calls: CallMemory = CallMemory()
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmChange:
     """One transition of one alarm, for the record and for calls.
 
-    change : `raised`, `risen` (priority), `again` (still present long after the answer), `cleared`, `answered`, `let_go`
+    change : `raised`, `worse` (raised as a new occurrence while it stood), `risen` (priority), `again` (still present long after
+        the answer), `cleared`, `answered`, `let_go`, `restless` (comes and goes), `shelved`, `unshelved`, `taken_out`, `back_in`,
+        `hidden`, `shown`, `useless` (a person says that it asked for nothing)
+    note : a person's reason, or the parent that hides it
     """
 
     code: Code
@@ -126,9 +185,11 @@ class AlarmChange:
     at: Instant
     by: str = ""
     why: Reason | None = None
+    note: str = ""
 
     @property
     def facts(self) -> Facts:
-        """Facts of the cause, and who answered."""
+        """Facts of the cause, who acted, and why they did."""
         facts: Facts = () if self.why is None else (("why", str(self.why.code)), *self.why.facts)
-        return (*facts, ("by", self.by)) if self.by else facts
+        facts = (*facts, ("by", self.by)) if self.by else facts
+        return (*facts, ("note", self.note)) if self.note else facts
