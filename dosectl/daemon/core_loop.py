@@ -22,8 +22,10 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import State
 from dosectl.core.controller.step import step
 from dosectl.daemon.clock import Clock, TickClock
+from dosectl.daemon.dry_feedback import DryFeedback
 from dosectl.daemon.effects import Effects
 from dosectl.daemon.inbox import Inbox, Queued, Signalled
+from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Request
 from dosectl.model.signals import STOPPING, Drop, ForeignCommand, Health, NodeReport, Sample
@@ -60,6 +62,7 @@ class Ports:
     health : evidence from the adapters at this moment; refused : a malformed request's reply; done : a tick's step is done
     alive : a whole good step has been committed
     calendar : a word of the calendar is due; jumped : the wall clock was set, so the calendar must count anew
+    dry : in a dry run, what the feeders' feedback would say; None elsewhere
     """
 
     def __init__(
@@ -70,6 +73,7 @@ class Ports:
         alive: Callable[[], None],
         calendar: Callable[[str, State], None],
         jumped: Callable[[], None],
+        dry: DryFeedback | None = None,
     ) -> None:
         self.health = health
         self.refused = refused
@@ -77,6 +81,7 @@ class Ports:
         self.alive = alive
         self.calendar = calendar
         self.jumped = jumped
+        self.dry = dry
 
 
 class CoreLoop:
@@ -152,7 +157,7 @@ class CoreLoop:
         snapshot = Snapshot(
             step_no=self._step_no,
             now=now,
-            samples=tuple(arrived.samples),
+            samples=self._samples(tuple(arrived.samples), now),
             health=self._ports.health(self._inbox.take_dropped(), self._inbox.oldest_age_s, faults),
             requests=tuple(arrived.requests),
             drops=tuple(arrived.drops),
@@ -167,6 +172,10 @@ class CoreLoop:
             self._ports.jumped()
         if arrived.tick is not None:
             self._ports.done(arrived.tick)
+
+    def _samples(self, samples: tuple[Sample, ...], now: Instant) -> tuple[Sample, ...]:
+        dry = self._ports.dry
+        return samples if dry is None else dry(samples, self.state.working.dispatch, now)
 
     def _drained(self) -> bool:
         """All feeders are off: by feedback where there is any, else by the life of the last command. Waits at most twice that."""

@@ -18,6 +18,7 @@ from dosectl.daemon.calendar import Calendar
 from dosectl.daemon.clock import Clock, SystemClock, TickClock
 from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets, self_confirmed
 from dosectl.daemon.core_loop import CoreLoop, End, Ports
+from dosectl.daemon.dry_feedback import DryFeedback
 from dosectl.daemon.effects import DrySink, Effects, FeedSink
 from dosectl.daemon.inbox import Inbox, Queued, Signalled
 from dosectl.daemon.parts import durable_from
@@ -185,6 +186,7 @@ class Installation:
                 self._alive,
                 self._work,
                 self.calendar.clock_jumped,
+                DryFeedback(self.plan.site) if self.options.dry_run else None,
             )
             loop = self._loop = CoreLoop(self.plan, state, self.clock, self._inbox, self.effects, ports)
             self._manager.ready(f"pool {self.loaded.site.pool.name}{', dry run' if self.options.dry_run else ''}")
