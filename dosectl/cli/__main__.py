@@ -17,6 +17,7 @@ VERBS = (
     ("ask", "ask what to add, how to come down, may we swim, what to test"),
     ("test", "enter or withdraw a water test"),
     ("refill", "say what a container holds after a refill"),
+    ("added", "say what you put into the pool by hand"),
     ("stop", "stop all feeding, at once"),
     ("release", "end a stop"),
     ("service", "begin or end a service lockout"),
@@ -32,7 +33,7 @@ VERBS = (
     ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 
-SIMPLE = ("refill", "stop", "release", "dispense")
+SIMPLE = ("refill", "added", "stop", "release", "dispense")
 """Verbs that are one request each: all in `cli/simple.py`."""
 
 CAUTION = (

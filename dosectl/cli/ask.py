@@ -14,7 +14,7 @@ from dosectl.cli.verb import DONE, REFUSED, Verb
 from dosectl.core.advice import acidity, adding, balance, coming_down, meaning, mix, next_test, salt, shelf, stabiliser, swim
 from dosectl.core.advice.answer import Answer, Weight
 from dosectl.core.advice.known import ABOUT, Field, Refused
-from dosectl.texts.figures import number_text
+from dosectl.core.requests.products import NAMES
 from dosectl.texts.render import sentence
 
 _STRENGTHS = ("percent", "trade_percent", "available_percent", "naocl_percent", "available_g_l")
@@ -23,7 +23,7 @@ _FIELDS = {about.words.split(" (")[0].replace(" ", "-"): field for field, about 
 
 
 def _product(p: argparse.ArgumentParser) -> None:
-    p.add_argument("product", help=f"one of {', '.join(shelf.NAMES)}")
+    p.add_argument("product", help=f"one of {', '.join(NAMES)}")
     for name in _STRENGTHS:
         words = name.replace("_", "-")
         p.add_argument(f"--strength-{words}", dest=name, type=float, metavar="X", help=f"the label's strength as {words}")
@@ -233,10 +233,15 @@ def text(found: Answer, *, working: bool = False, zone: tzinfo = UTC) -> str:
         lines += ["", "  working:"]
         for w in found.working:
             source = f"  ({w.source})" if w.source else ""
-            lines.append(f"  - {w.what}: {number_text(w.value, w.what.lower())} {w.unit}".rstrip() + source)
+            lines.append(f"  - {w.what}: {_exactly(w.value)} {w.unit}".rstrip() + source)
     if found.safety:
         lines += ["", "Before you handle it:", *(f"  - {note.words}" for note in found.safety)]
     return "\n".join(lines)
+
+
+def _exactly(value: float) -> str:
+    """Four digits, for working that somebody follows with a calculator."""
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
 
 
 def _number(value: float, name: str) -> str:

@@ -10,6 +10,7 @@ _EXAMPLES = {
     "stop": ("stop", "dosectl stop"),
     "release": ("release", "dosectl release"),
     "refill": ("refill", "dosectl refill acid 5000"),
+    "added": ("added_by_hand", "dosectl added hypochlorite 2000 --strength-trade-percent 12.5"),
     "dispense": ("dispense", "dosectl dispense acid 20"),
 }
 

@@ -9,12 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosectl.chemistry.answers.dosing import Goal
-from dosectl.core.advice import acidity, adding, balance, coming_down, meaning, mix, next_test, salt, shelf, stabiliser, swim
+from dosectl.core.advice import acidity, adding, balance, coming_down, meaning, mix, next_test, salt, stabiliser, swim
 from dosectl.core.advice.answer import Answer
 from dosectl.core.advice.known import Field, Known, Refused, Value
 from dosectl.core.advice.known import given as told
 from dosectl.core.advice.light import days_at
 from dosectl.core.advice.shelf import Strength, take
+from dosectl.core.requests.products import NAMES
 from dosectl.texts.render import sentence
 
 POOL = {
@@ -332,7 +333,7 @@ def test_unusual_values_and_targets_are_answered_with_a_warning() -> None:
     assert "advice.over_limit" in adding.add(known(free_chlorine=2.0, stabiliser=20.0), TRADE, 9.0).codes()
 
 
-HANDLED = [(name, product) for name in shelf.NAMES if name != "chlorinator" for product in [name]]
+HANDLED = [(name, product) for name in NAMES if name != "chlorinator" for product in [name]]
 
 
 @pytest.mark.parametrize("name", [row[0] for row in HANDLED])

@@ -39,6 +39,7 @@ WORKING = {
     "service_on": {},
     "water_test": {"quantity": "ph", "value": 7.4, "method": "meter"},
     "refill": {"feeder": "acid", "container_ml": 18000.0},
+    "added_by_hand": {"product": "hypochlorite", "amount": 2000.0, "strength_trade_percent": 12.5},
     "release": {},
     "service_off": {"in_stead_of": "ben"},
     "clear_latch": {"latch": "gas.hold", "reason": "gas.fed_dry"},
@@ -291,7 +292,7 @@ def test_whatever_is_asked_gets_one_reply_with_words_and_no_change_without_done(
 
 
 def test_the_registry_is_whole() -> None:
-    assert len({kind.code for kind in KINDS}) == len(KINDS) == 12
+    assert len({kind.code for kind in KINDS}) == len(KINDS) == 13
     assert len({answer.code for answer in ANSWERS}) == len(ANSWERS)
     assert all(argument.help for kind in KINDS for argument in kind.arguments)
     assert all(methods_for(quantity) for quantity in Quantity)

@@ -7,7 +7,7 @@ from dosectl.chemistry.answers.dechlorination import NEUTRALISERS
 from dosectl.core.advice import safety
 from dosectl.core.advice.answer import Answer, answer, note
 from dosectl.core.advice.known import Refused
-from dosectl.core.advice.shelf import NAMES
+from dosectl.core.requests.products import NAMES
 from dosectl.model.reasons import Code, ReasonKind
 
 MIXABLE: Mapping[str, str] = {**NAMES, **{n.key.replace("_", "-"): n.key for n in NEUTRALISERS}}

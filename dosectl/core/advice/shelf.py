@@ -12,28 +12,9 @@ from dosectl.chemistry.products import Family, product
 from dosectl.chemistry.strengths import StrengthWord
 from dosectl.core.advice.answer import Said, Worked, note, warning
 from dosectl.core.advice.known import Refused
+from dosectl.core.requests.products import NAMES
 from dosectl.model.reasons import Code, ReasonKind
 
-# What a person calls it, and the registry's key. Chlorine gas is left out: it is no product for a home.
-NAMES: Mapping[str, str] = {
-    "hypochlorite": "sodium_hypochlorite",
-    "calcium-hypochlorite": "calcium_hypochlorite",
-    "dichlor": "dichlor",
-    "dichlor-dihydrate": "dichlor_dihydrate",
-    "trichlor": "trichlor",
-    "chlorinator": "electrolysis",
-    "acid": "hydrochloric_acid",
-    "dry-acid": "dry_acid",
-    "soda-ash": "soda_ash",
-    "bicarbonate": "bicarbonate",
-    "caustic-soda": "caustic_soda",
-    "stabiliser": "cyanuric_acid",
-    "calcium-chloride": "calcium_chloride",
-    "calcium-chloride-dihydrate": "calcium_chloride_dihydrate",
-    "salt": "salt",
-    "borax": "borax",
-    "boric-acid": "boric_acid",
-}
 USUAL_GOAL: Mapping[str, Goal] = {
     "acid": Goal.PH,
     "dry-acid": Goal.PH,

@@ -13,6 +13,7 @@ from dosectl.core.requests.changes import (
     ClearLatch,
     ConfirmConfig,
     Dispense,
+    HandAddition,
     Refill,
     Release,
     ServiceOff,
@@ -31,6 +32,7 @@ class Changed:
     """Durable things that people may change, and the answers and dispenses that this step has to carry on.
 
     added : tests entered in this step; withdrawn : whether one was taken back; cleared : memory keys whose latch was cleared
+    additions : what people put into the pool by hand, entered in this step
     """
 
     standing: Standing
@@ -41,6 +43,7 @@ class Changed:
     answers: tuple[Answer, ...] = ()
     cleared: tuple[str, ...] = ()
     dispense: tuple[FeederId, float] | None = None
+    additions: tuple[HandAddition, ...] = ()
 
 
 def apply(before: Changed, change: Change, clock_s: float) -> Changed:
@@ -59,6 +62,8 @@ def apply(before: Changed, change: Change, clock_s: float) -> Changed:
                 # What is being timed goes on: a cause that still stands latches again in this very step.
                 memories[key] = replace(memories[key], latched=None, count=0, marks=())
             return replace(before, memories=memories, cleared=(*before.cleared, key))
+        case HandAddition():
+            return replace(before, additions=(*before.additions, change))
         case Dispense(feeder, seconds):
             return replace(before, dispense=(feeder, clock_s + seconds))
         case _:

@@ -79,7 +79,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
 
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
-    if view is None or clock_s >= due_s or changed.added or changed.withdrawn:
+    if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions:
         estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
         view = water(site, estimate, plan.estimate)
@@ -251,6 +251,7 @@ def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substanc
         flow_proven_for_s=0.0 if flow.since_s is None else evidence.clock_s - flow.since_s,
         fed=tuple((substance, grams / evidence.site.pool.volume_m3) for substance, grams in fed_g.items()),
         new_tests=(*changed.added, *(test for test in changed.tests if test.withdrawn)) if changed.withdrawn else changed.added,
+        additions=changed.additions,
         cover_closed=None if cover is None else cover.switch(),
     )
 

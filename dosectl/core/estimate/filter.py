@@ -7,6 +7,7 @@ from math import isfinite, log
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
+from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS, Spell, cya_of, predict
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, diagonal, rows_of, triangle_of
@@ -135,6 +136,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         orp_seen_s=seen_s,
         tested_s=est.tested_s,
     )
+    for added in inputs.additions:
+        new = with_addition(site, new, added)
     for test in inputs.new_tests:
         new = _with_test(params, new, test, depth_share)
     return new

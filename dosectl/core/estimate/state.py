@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from dosectl.core.requests.changes import HandAddition
 from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
 
@@ -71,7 +72,7 @@ class EstimateInputs:
     """What happened since the last update. None means not usable, never zero.
 
     fed : (substance, mg/L fed since the last update by the ledger)
-    new_tests : entered (or withdrawn) since the last update
+    new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
 
     clock_s: float
@@ -85,6 +86,7 @@ class EstimateInputs:
     fed: tuple[tuple[Substance, float], ...]
     new_tests: tuple[WaterTest, ...] = ()
     cover_closed: bool | None = None
+    additions: tuple[HandAddition, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,6 +108,26 @@ class Dispense:
     presence_proven: bool
 
 
+@dataclass(frozen=True, slots=True)
+class HandAddition:
+    """What somebody put into the pool by hand, as changes of the mixed water [mg/L; inorganic carbon mmol/L].
+
+    alkalinity_mg_l : net, once added chlorine has been used
+    """
+
+    request: RequestId
+    at_s: float
+    by: str
+    product: str
+    free_chlorine_mg_l: float
+    alkalinity_mg_l: float
+    stabiliser_mg_l: float
+    hardness_mg_l: float = 0.0
+    salt_mg_l: float = 0.0
+    borate_b_mg_l: float = 0.0
+    carbon_mmol_l: float = 0.0
+
+
 Change = (
     AddTest
     | WithdrawTest
@@ -121,4 +141,5 @@ Change = (
     | ConfirmConfig
     | AttestProof
     | Dispense
+    | HandAddition
 )

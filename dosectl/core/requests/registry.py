@@ -1,6 +1,7 @@
 """All kinds of requests, in reading order. A new kind: its file and its line here; forms are made from it."""
 
 from dosectl.core.requests.kind import RequestKind
+from dosectl.core.requests.kinds.added_by_hand import ADDED_BY_HAND
 from dosectl.core.requests.kinds.answer_alarm import ANSWER_ALARM
 from dosectl.core.requests.kinds.attest_proof import ATTEST_PROOF
 from dosectl.core.requests.kinds.clear_latch import CLEAR_LATCH
@@ -19,6 +20,7 @@ KINDS: tuple[RequestKind, ...] = (
     SERVICE_ON,
     WATER_TEST,
     WITHDRAW_TEST,
+    ADDED_BY_HAND,
     REFILL,
     ANSWER_ALARM,
     RELEASE,

@@ -1,0 +1,105 @@
+"""`dosectl ask` prints answers with their safety notes, and refuses in a sentence."""
+
+import json
+
+import pytest
+
+from dosectl.cli import ask_water
+from dosectl.cli.__main__ import main
+from dosectl.core.advice.known import Field
+
+WATER = [
+    *("--volume-m3", "50", "--free-chlorine", "2", "--ph", "7.5", "--alkalinity", "90"),
+    *("--stabiliser", "50", "--hardness", "250", "--salt", "3.2", "--temp-c", "26"),
+]
+
+
+@pytest.fixture(autouse=True)
+def _alone(monkeypatch: pytest.MonkeyPatch, tmp_path: object) -> None:
+    """No running demo of the person who runs the tests answers for the water."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+
+
+def test_a_dose_comes_with_side_effects_and_safety(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["ask", "add", "hypochlorite", "--strength-trade-percent", "12.5", "--to", "4", *WATER]) == 0
+    printed = capsys.readouterr().out
+    assert "800 mL of hypochlorite" in printed
+    assert "what else moves" in printed
+    assert "never pour, carry, store or rinse them together" in printed
+    assert "working" not in printed
+
+
+def test_the_working_is_shown_on_demand(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["ask", "add", "hypochlorite", "--strength-trade-percent", "12.5", "--to", "4", "--working", *WATER])
+    assert "- what 1 mL does in 1 m3: 0.125 mg/L (stoichiometry and the label)" in capsys.readouterr().out.replace("  (", " (")
+
+
+def test_json_holds_numbers_with_their_doubt(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["ask", "balance", "--json", *WATER])
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["figures"][0]["sigma"] > 0.0
+    assert answer["says"][0]["code"] == "advice.index"
+
+
+def test_a_deadly_mixture_is_refused_with_a_failing_status(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["ask", "mix", "acid", "hypochlorite"]) == 1
+    assert "REFUSED" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["add", "hypochlorite", "--strength-percent", "12.5", "--to", "4", *WATER],
+        ["add", "hypochlorite", "--to", "4", *WATER],
+        ["add", "acid", "--strength-percent", "0.31", "--to", "7.2", *WATER],
+        ["add", "acid", "--strength-percent", "31", "--to", "7.2", "--volume-m3", "50", "--ph", "7.8"],
+        ["add", "hypochlorite", "--strength-trade-percent", "12.5", *WATER],
+        ["add", "hypochlorite", "--strength-trade-percent", "12.5", "--to", "4", *WATER, "--free-chlorine", "-2"],
+        ["come-down", "--to", "5", *WATER],
+        ["next-test", "--tested", "pH", *WATER],
+        ["test", "pH", "7.4", "strips", "--total-chlorine", "3"],
+        ["swim", *WATER, "--method", "guess"],
+    ],
+)
+def test_bad_questions_get_one_sentence_and_no_number(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["ask", *words]) == 1
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "accepted is" in printed.err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["come-down", "--to", "5", *WATER, "--free-chlorine", "12"],
+        ["stabiliser", *WATER],
+        ["swim", *WATER],
+        ["next-test", *WATER, "--tested", "pH=3"],
+        ["salt", *WATER, "--salt", "2.2"],
+        ["lower-alkalinity", "acid", "--strength-percent", "31", "--to", "70", *WATER],
+        ["aerate", "--to", "7.7", *WATER],
+        ["replace", "stabiliser", "--to", "30", *WATER],
+        ["test", "free-chlorine", "3", "strips"],
+        ["test", "free-chlorine", "2", "drops", "--total-chlorine", "3.5"],
+        ["add", "chlorinator", "--output-g-h", "20", "--to", "3", *WATER],
+        ["add", "trichlor", "--strength-available-percent", "90", "--amount", "200", *WATER],
+    ],
+)
+def test_every_question_is_answered_without_gaps(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["ask", *words, "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["says"]
+    assert not any("?" in item["text"] for item in answer["says"])
+
+
+def test_the_controllers_view_becomes_a_water_with_its_doubt() -> None:
+    view = {
+        "water": {
+            "free_chlorine_mg_l": 3.0, "free_chlorine_low95_mg_l": 2.0, "free_chlorine_high95_mg_l": 5.92,
+            "ph": 7.4, "ph_sigma": 0.1, "stabiliser_mg_l": 45, "stabiliser_sigma_mg_l": 8, "alkalinity_mg_l": 85, "temp_c": 27.0,
+        },
+        "tests": [{"quantity": "salt", "value": 3.4, "sigma": 0.2, "method": "meter"}],
+    }  # fmt: skip
+    water = ask_water.believed(view)
+    assert water[Field.FREE_CHLORINE].sigma == pytest.approx(1.0)
+    assert water[Field.SALT].source == "your test by meter"
