@@ -1,5 +1,7 @@
 """The alarm list: one table, of which documentation and tests are made. A new alarm is one row."""
 
+from collections.abc import Mapping
+
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.rows.feeding import FEEDING
 from dosectl.core.alarms.rows.plant import PLANT
@@ -8,11 +10,9 @@ from dosectl.core.alarms.rows.water import WATER
 from dosectl.model.reasons import Code
 
 ROWS: tuple[Row, ...] = (*FEEDING, *WATER, *PROBES, *PLANT)
+BY_CODE: Mapping[Code, Row] = {row.code: row for row in ROWS}
 
 
 def row_of(code: Code) -> Row:
     """The row of an alarm. Raises KeyError where the catalogue lacks it."""
-    for row in ROWS:
-        if row.code == code:
-            return row
-    raise KeyError(code)
+    return BY_CODE[code]
