@@ -3,9 +3,11 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from dosectl.core.alarms import Alarm, AlarmChange, AlarmMemory, AlarmParams, AlarmView, update
+from dosectl.core.alarms import Alarm, AlarmChange, AlarmMemory, AlarmParams, AlarmView, calls, update
 from dosectl.core.evidence import Evidence, StartFacts
 from dosectl.core.requests.changes import Answer
+from dosectl.model.alarm_acts import ActKind, AlarmAct
+from dosectl.model.calls import Call
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Fact, Reason
 from dosectl.model.signals import SignalKind, Status
@@ -177,13 +179,30 @@ class Run:
         self.evidence = healthy() if evidence is None else evidence
         self.memory = AlarmMemory() if memory is None else memory
         self.changes: list[AlarmChange] = []
+        self.calls: list[Call] = []
 
-    def look(self, objections: Objections | None = None, answers: tuple[Answer, ...] = (), **view: object) -> list[AlarmChange]:
+    def look(
+        self,
+        objections: Objections | None = None,
+        answers: tuple[Answer, ...] = (),
+        acts: tuple[AlarmAct, ...] = (),
+        **view: object,
+    ) -> list[AlarmChange]:
         shown = {"water": Bounds(), "target_mg_l": 3.0, "fallback": False, **view}
         seen = AlarmView(self.evidence, objections or {}, **shown)  # type: ignore[arg-type]
-        self.memory, changes = update(PARAMS, self.memory, seen, answers)
+        self.memory, changes = update(PARAMS, self.memory, seen, answers, acts)
+        plan = calls(changes, self.memory, self.evidence.now, self.evidence.clock_s)
+        if plan.memory is not self.memory.calls:
+            self.memory = replace(self.memory, calls=plan.memory)
         self.changes += changes
+        self.calls += plan.calls
         return list(changes)
+
+    def answer(self, code: str, objections: Objections | None = None, **view: object) -> None:
+        self.look(objections, (Answer(Code(code), self.alarm(code).occurrence, "anna"),), **view)
+
+    def act(self, kind: ActKind, code: str, for_s: float = 0.0, objections: Objections | None = None, **view: object) -> None:
+        self.look(objections, acts=(AlarmAct(kind, Code(code), "anna", "being mended", for_s),), **view)
 
     def stay(
         self, for_s: float, every_s: float = 60.0, objections: Objections | None = None, **view: object
@@ -200,3 +219,7 @@ class Run:
 
 def names(changes: list[AlarmChange]) -> list[tuple[str, str]]:
     return [(change.code, change.change) for change in changes]
+
+
+def told(calls: list[Call]) -> list[tuple[str, str, tuple[str, ...]]]:
+    return [(call.code, call.change, call.folded) for call in calls]

@@ -235,6 +235,7 @@ def test_a_foreign_command_is_kept_though_it_is_seen_for_one_step_only() -> None
 def test_where_nothing_changes_the_memory_is_the_same_object() -> None:
     run = Run(health(journal_ok=False)(healthy()))
     run.look()
+    run.stay(10.0, 5.0)  # the call is gathered for some seconds
     before = run.memory
     run.evidence = later(run.evidence, 5.0)
     run.look()

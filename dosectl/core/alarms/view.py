@@ -141,13 +141,13 @@ class CallMemory:
 
     waiting : calls gathered for the first-out's window; folded : silent consequences
     summed : left for the next summary of a flood; summary_s : plant clock of the last one; summaries : how many ever
-    called : (code, plant clock) of calls of medium and above in the last day, those in summaries too
+    called : code, plant clock [s] and priority of the calls of the last day, those in summaries too
     """
 
     waiting: tuple[Waiting, ...] = ()
     folded: tuple[Folded, ...] = ()
     summed: tuple[Waiting, ...] = ()
-    called: tuple[tuple[Code, float], ...] = ()
+    called: tuple[tuple[Code, float, int], ...] = ()
     summary_s: float | None = None
     summaries: int = 0
 

@@ -21,6 +21,7 @@ from dosectl.core.requests.changes import (
     Stop,
     WithdrawTest,
 )
+from dosectl.model.alarm_acts import AlarmAct
 from dosectl.model.feeds import FeederId
 from dosectl.model.water_tests import WaterTest
 
@@ -41,6 +42,7 @@ class Changed:
     added: tuple[WaterTest, ...] = ()
     withdrawn: bool = False
     answers: tuple[Answer, ...] = ()
+    acts: tuple[AlarmAct, ...] = ()
     cleared: tuple[str, ...] = ()
     dispense: tuple[FeederId, float] | None = None
     additions: tuple[HandAddition, ...] = ()
@@ -56,6 +58,8 @@ def apply(before: Changed, change: Change, clock_s: float) -> Changed:
             return replace(before, tests=tests, withdrawn=True)
         case Answer():
             return replace(before, answers=(*before.answers, change))
+        case AlarmAct():
+            return replace(before, acts=(*before.acts, change))
         case ClearLatch(memory_key=key):
             memories = dict(before.memories)
             if key in memories:

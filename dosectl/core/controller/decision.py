@@ -9,6 +9,7 @@ from dosectl.core.controller.state import State
 from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.arbiter import UNWANTED, Objections
+from dosectl.model.calls import Call
 from dosectl.model.feeds import FeedCommand, FeederId
 from dosectl.model.ledger import Debit
 from dosectl.model.reasons import Event, Reason
@@ -22,6 +23,7 @@ class Decision:
     commands : exactly one per feeder; ONs may leave only after `opened` debits are on the disk
     at_once : this step must be committed before anything else goes on (a debit, latch, request, trip or alarm change)
     wake_in_s : the step wants to run again after at most this long [s]
+    calls : what somebody must be told of now; put out with the same record
     """
 
     commands: tuple[FeedCommand, ...]
@@ -35,6 +37,7 @@ class Decision:
     control: ControlView
     at_once: bool
     wake_in_s: float
+    calls: tuple[Call, ...] = ()
 
 
 def feeder_why(decision: Decision, feeder: FeederId) -> Reason:

@@ -6,6 +6,7 @@ The order is the picture in DEVELOPERS.md. Nothing here knows a number of the tr
 from collections.abc import Mapping
 from dataclasses import replace
 
+from dosectl.core.alarms.calls import calls
 from dosectl.core.alarms.states import AlarmView
 from dosectl.core.alarms.states import standing as standing_alarms
 from dosectl.core.alarms.states import update as update_alarms
@@ -96,8 +97,12 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         plan.alarms,
         durable.alarms,
         AlarmView(evidence, objections, view, control_view.target_mg_l, control_view.fallback),
-        tuple(changed.answers),
+        changed.answers,
+        changed.acts,
     )
+    called = calls(alarm_changes, alarms, snapshot.now, clock_s)
+    if called.memory is not alarms.calls:
+        alarms = replace(alarms, calls=called.memory)
     replies = _answered(replies, changed, memories)
     told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
 
@@ -134,6 +139,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         ruling.opened
         or replies
         or alarm_changes
+        or called.calls
         or changed.added
         or after.memories is not durable.memories
         or ruling.ledger.next_no != durable.ledger.next_no
@@ -150,6 +156,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         control=control_view,
         at_once=at_once,
         wake_in_s=min(1.0, site.renew_s),
+        calls=called.calls,
     )
     return State(after, next_working), decision
 

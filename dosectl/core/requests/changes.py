@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from dosectl.core.evidence import Proof
+from dosectl.model.alarm_acts import AlarmAct
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
@@ -137,6 +138,7 @@ Change = (
     | ServiceOn
     | ServiceOff
     | Answer
+    | AlarmAct
     | ClearLatch
     | ConfirmConfig
     | AttestProof
