@@ -5,13 +5,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosectl.core.estimate.additions import with_addition
-from dosectl.core.estimate.filter import start
+from dosectl.core.estimate.filter import start, update
 from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import EstimateInputs
 from dosectl.core.estimate.view import water
 from dosectl.core.requests.changes import HandAddition
 from dosectl.model.reasons import Fact
-from dosectl.model.requests import Place
-from tests.requests.asking import SITE, ask
+from dosectl.model.requests import Place, RequestId
+from dosectl.model.water_tests import Quantity, WaterTest
+from tests.requests.asking import SITE, UTC_NOW, ask
 
 
 def added(**facts: Fact) -> HandAddition:
@@ -82,3 +84,22 @@ def test_trichlor_moves_all_three() -> None:
     assert change.free_chlorine_mg_l == pytest.approx(9.0)
     assert change.stabiliser_mg_l == pytest.approx(9.0 * 0.607, rel=1e-3)  # stoichiometry, as the table of products
     assert change.alkalinity_mg_l == pytest.approx(-9.0 * 0.706, rel=1e-3)
+
+
+def inputs(clock_s: float, **more: object) -> EstimateInputs:
+    return EstimateInputs(clock_s, UTC_NOW, 60.0, None, None, 0.05, 25.0, 0.0, (), **more)  # type: ignore[arg-type]
+
+
+def test_an_update_counts_it_and_a_late_test_does_not_lose_it() -> None:
+    est = update(SITE, PARAMS, BEFORE, inputs(60.0))
+    for minute in range(2, 40):
+        est = update(SITE, PARAMS, est, inputs(60.0 * minute))
+    trichlor = added(product="trichlor", amount=500.0, strength_available_percent=90.0)
+    was = water(SITE, est)
+    est = update(SITE, PARAMS, est, inputs(2400.0, additions=(trichlor,)))
+    now = water(SITE, est)
+    assert now.free_chlorine_mg_l == pytest.approx(was.free_chlorine_mg_l + 9.0, abs=0.1)
+    late = WaterTest(RequestId("t"), Quantity.FREE_CHLORINE, was.free_chlorine_mg_l, 0.3, "drops", UTC_NOW, 600.0, 2400.0, "anna")
+    after = water(SITE, update(SITE, PARAMS, est, inputs(2460.0, new_tests=(late,))))
+    assert after.cya_mg_l == pytest.approx(now.cya_mg_l, abs=0.5)
+    assert after.free_chlorine_mg_l == pytest.approx(now.free_chlorine_mg_l, abs=0.6)

@@ -6,38 +6,58 @@ from math import exp, log
 from dosectl.chemistry import carbonate
 from dosectl.core.estimate.chlorine import LIMITS, cya_of
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
-from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate
+from dosectl.core.estimate.late_tests import HOURS_KEPT
+from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate, Hour
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
 
 DOUBT_SHARE = 0.2  # of what was added, one standard deviation; own judgement
+AT_ONCE_S = 1.0  # how long an addition takes in the history
 
 
 def with_addition(site: Site, est: Estimate, added: HandAddition) -> Estimate:
-    """The estimate with an addition in it. The hour that runs takes the chlorine too, so that a late test finds it again."""
+    """The estimate with an addition in it. The chlorine gets a moment of its own in the history, so that a late
+    test from before it and one from after it both find it where it was."""
     mean, p = list(est.mean), rows_of(est.cov)
     ph = _ph_after(site, est, added)
     _raise(mean, p, CHLORINE, added.free_chlorine_mg_l)
     _raise(mean, p, STABILISER, added.stabiliser_mg_l)
     bounded(mean, p, LIMITS)
-    hour = est.hour
-    if hour is not None and added.free_chlorine_mg_l > 0.0:
-        hour = replace(hour, chlorine_mg_l=hour.chlorine_mg_l + added.free_chlorine_mg_l)
+    history, hour = est.history, est.hour
+    if added.stabiliser_mg_l > 0.0:
+        history = tuple(_stabilised(old, added.stabiliser_mg_l) for old in history)
+        hour = None if hour is None else _stabilised(hour, added.stabiliser_mg_l)
+    if hour is not None and est.updated_s is not None and added.free_chlorine_mg_l > 0.0:
+        start_s = est.updated_s
+        moment = replace(
+            _stabilised(replace(hour, mean=est.mean), added.stabiliser_mg_l),
+            start_s=start_s, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=added.free_chlorine_mg_l, uv_s=0.0,
+            orp_mv_s=0.0, orp_s=0.0,
+        )  # fmt: skip
+        history = (*history, hour, moment)[-HOURS_KEPT:]
+        hour = replace(moment, start_s=start_s + AT_ONCE_S, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, chlorine_mg_l=0.0)
     step = ph - est.ph[0]
     return replace(
         est,
         mean=tuple(mean),
         cov=triangle_of(p),
         hour=hour,
+        history=history,
         ph=(ph, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4]),
         alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
         alkalinity_var=min(2500.0, est.alkalinity_var + (DOUBT_SHARE * added.alkalinity_mg_l) ** 2),
     )
 
 
+def _stabilised(hour: Hour, by: float) -> Hour:
+    """A stored hour as if the stabiliser had been there already: a late test runs the hours again and must not lose it."""
+    mean = list(hour.mean)
+    mean[STABILISER] = log(exp(mean[STABILISER]) + by)
+    return replace(hour, mean=tuple(mean))
+
+
 def _raise(mean: list[float], p: Rows, state: int, by: float) -> None:
-    """Adds to a state kept as a logarithm, in place: its relative doubt shrinks as the sum grows, plus "
-    "the addition's own."""
+    """Adds to a state kept as a logarithm, in place: its relative doubt shrinks, and the addition's own comes in."""
     if by <= 0.0:
         return
     before = exp(mean[state])
