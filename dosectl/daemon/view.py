@@ -5,6 +5,9 @@ from datetime import timedelta
 from typing import Any
 
 from dosectl import __version__
+from dosectl.core.alarms.hiding import HOLD_OFF_S
+from dosectl.core.alarms.hiding import WORDS as HIDING_WORDS
+from dosectl.core.alarms.states import put_aside
 from dosectl.core.alarms.states import standing as standing_alarms
 from dosectl.core.controller.decision import Decision, feeder_why
 from dosectl.core.controller.state import State
@@ -58,7 +61,7 @@ def view_of(site: Site, texts: Texts, state: State, decision: Decision, extra: D
             if memory.latched is not None
         ],
         "signals": [_signal(site, texts, evidence, reading) for reading in evidence.readings.values()],
-        "alarms": [texts.alarm(item) for item in standing_alarms(state.durable.alarms)],
+        **_alarms(texts, state, evidence),
         "proofs": [
             {
                 "feeder": proof.feeder,
@@ -74,6 +77,28 @@ def view_of(site: Site, texts: Texts, state: State, decision: Decision, extra: D
     }
 
 
+def _alarms(texts: Texts, state: State, evidence: Evidence) -> Document:
+    """Standing alarms, those put aside with the time left, and the parents that hide others now."""
+    memory = state.durable.alarms
+    folded = {item.code: str(item.into) for item in memory.calls.folded}
+    aside = [
+        {
+            **texts.alarm(alarm),
+            "until_utc": _utc_of(evidence, put.until_s),
+            "left_h": round(max(0.0, put.until_s - evidence.clock_s) / 3600.0, 1),
+        }
+        for alarm in put_aside(memory)
+        if (put := alarm.out or alarm.shelf) is not None
+    ]
+    hiding = [
+        {"parent": str(item.name), "text": HIDING_WORDS.get(item.name, str(item.name))}
+        for item in memory.hidings
+        if item.active or evidence.clock_s - item.changed_s < HOLD_OFF_S
+    ]
+    shown = [{**texts.alarm(alarm), "follows": folded.get(alarm.code, "")} for alarm in standing_alarms(memory)]
+    return {"alarms": shown, "alarms_aside": aside, "hiding": hiding}
+
+
 def _water(decision: Decision) -> Document:
     water = decision.water
     return {
@@ -87,6 +112,7 @@ def _water(decision: Decision) -> Document:
         "stabiliser_mg_l": round(water.cya_mg_l),
         "stabiliser_sigma_mg_l": round(water.cya_sigma),
         "alkalinity_mg_l": round(water.alkalinity_mg_l),
+        "alkalinity_sigma_mg_l": round(water.alkalinity_sigma),
         "demand_mg_l_day": round(water.demand_mg_l_day, 2),
         "sun_loss_mg_l_day": round(water.sun_loss_mg_l_day, 2),
     }
