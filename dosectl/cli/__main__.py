@@ -22,6 +22,12 @@ VERBS = (
     ("release", "end a stop"),
     ("service", "begin or end a service lockout"),
     ("answer", "say that you know of an alarm"),
+    ("alarms", "list alarms by state; how healthy the alarm list is"),
+    ("shelve", "silence a standing alarm for some hours"),
+    ("unshelve", "take an alarm off the shelf"),
+    ("retire", "take an alarm out of service for some days"),
+    ("restore", "put an alarm back in service"),
+    ("useless", "say that an alarm asked for nothing"),
     ("clear", "clear a latched trip after its cause is mended"),
     ("confirm", "read and confirm changed settings"),
     ("attest", "write a feeder's proof record from typed answers"),
@@ -33,7 +39,7 @@ VERBS = (
     ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 
-SIMPLE = ("refill", "added", "stop", "release", "dispense")
+SIMPLE = ("refill", "added", "stop", "release", "dispense", "shelve", "unshelve", "retire", "restore", "useless")
 """Verbs that are one request each: all in `cli/simple.py`."""
 
 CAUTION = (

@@ -11,6 +11,11 @@ _EXAMPLES = {
     "release": ("release", "dosectl release"),
     "refill": ("refill", "dosectl refill acid 5000"),
     "added": ("added_by_hand", "dosectl added hypochlorite 2000 --strength-trade-percent 12.5"),
+    "shelve": ("shelve_alarm", "dosectl shelve feed.cell_trouble 12 'cell is being cleaned'"),
+    "unshelve": ("unshelve_alarm", "dosectl unshelve feed.cell_trouble"),
+    "retire": ("take_out_of_service", "dosectl retire probe.sample_flow 3 'switch sent in for repair'"),
+    "restore": ("back_in_service", "dosectl restore probe.sample_flow"),
+    "useless": ("mark_useless", "dosectl useless pump.hours_short"),
     "dispense": ("dispense", "dosectl dispense acid 20"),
 }
 

@@ -6,7 +6,8 @@ from string import Formatter
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from dosectl.core.alarms import Alarm, row_of
+from dosectl.core.alarms import Alarm, row_of, state_of
+from dosectl.core.alarms.hiding import WORDS as HIDING_WORDS
 from dosectl.model.reasons import Code, Fact, Facts, Reason, ReasonKind, facts_text
 from dosectl.model.requests import Reply
 from dosectl.model.verdicts import Denial, Limit, Verdict
@@ -115,4 +116,17 @@ class Texts:
             "title": row.title,
             "text": text[:ALARM_TEXT_MAX],
             "cause": "" if alarm.why is None else self.reason(alarm.why, now),
+            **_standing_as(alarm),
         }
+
+
+def _standing_as(alarm: Alarm) -> dict[str, Any]:
+    """How an alarm stands beside its condition: the name of its state, what a person or a parent did to it, how it behaves."""
+    aside = alarm.out or alarm.shelf
+    restless = f"comes and goes, {alarm.came} times" if alarm.restless else ""
+    return {
+        "state": state_of(alarm).value,
+        "because": "" if alarm.hidden is None else f"because {HIDING_WORDS.get(alarm.hidden, alarm.hidden)}",
+        "restless": restless,
+        "aside": None if aside is None else {"until_s": aside.until_s, "by": aside.by, "reason": aside.reason},
+    }

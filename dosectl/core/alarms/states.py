@@ -15,7 +15,7 @@ from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView,
 from dosectl.model.alarm_acts import AlarmAct
 from dosectl.model.reasons import Code, Reason
 
-__all__ = ["Alarm", "AlarmChange", "AlarmMemory", "AlarmView", "standing", "update"]
+__all__ = ["Alarm", "AlarmChange", "AlarmMemory", "AlarmView", "put_aside", "standing", "update"]
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
@@ -245,3 +245,8 @@ def _answer(answer: Answered, known: dict[Code, Alarm], view: AlarmView, changes
     )
     known[answer.alarm] = _calmed(after)
     changes.append(change_of(row, after, "answered", view, answer.by))
+
+
+def put_aside(memory: AlarmMemory) -> tuple[Alarm, ...]:
+    """Alarms on the shelf or out of service, standing or not: a list of its own, so that nobody forgets them."""
+    return tuple(alarm for alarm in memory.alarms if alarm.aside and alarm.code in BY_CODE)

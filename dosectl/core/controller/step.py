@@ -14,6 +14,7 @@ from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.changes import Changed, apply
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.facts import feeder_facts, flow_facts
+from dosectl.core.controller.listed import listed
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.tell import events_of
@@ -175,6 +176,7 @@ def _asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, clo
             latches=tuple((k, Code(k.split(":")[0]), m.latched) for k, m in changed.memories.items() if m.latched),
             alarms=tuple(StandingAlarm(a.code, a.occurrence, a.acked) for a in standing_alarms(durable.alarms)),
             seen={reply.request: reply for reply in (*durable.replies, *replies)},
+            listed=listed(durable.alarms),
         )
         judgement = judge_request(plan.site, request, view)
         replies.append(judgement.reply)

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from dosectl.core.evidence import Standing
 from dosectl.core.requests.changes import Change
+from dosectl.core.requests.listed import ListedAlarm
 from dosectl.core.site import Site
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Fact, Reason, ReasonKind
@@ -62,6 +63,7 @@ class RequestView:
     clock_s : plant clock now [s]
     latches : (memory key, guard code, reason) of each latched trip
     seen : replies given before, by request id
+    listed : every alarm of the list
     """
 
     clock_s: float
@@ -71,6 +73,7 @@ class RequestView:
     latches: tuple[tuple[str, Code, Reason], ...]
     alarms: tuple[StandingAlarm, ...]
     seen: Mapping[RequestId, Reply]
+    listed: tuple[ListedAlarm, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
