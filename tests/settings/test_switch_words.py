@@ -1,4 +1,4 @@
-"""Words of switches: "open" and "closed" mean opposite things for a contact and for a valve, so they are only taken where they can't."""
+"""Words of switches: "open" and "closed" are opposite for a contact and a valve, so they are only taken where they can't be."""
 
 from pathlib import Path
 from tomllib import loads

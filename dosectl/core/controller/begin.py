@@ -76,7 +76,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
     """The state before the first step of a run."""
     durable = kept if kept is not None else fresh_durable(plan)
     clocks = durable.clocks
-    clock_s = clocks.clock_s + max(0.0, start.off_s)
+    clock_s = clocks.clock_s + (max(0.0, start.off_s) if clocks.utc_trusted else 0.0)
     starts = (*(s for s in clocks.starts_s if clock_s - s < STARTS_WINDOW_S), clock_s)
     ledger = _ledger_for(plan.site, durable.ledger, clock_s)
     memories = {key: memory.restarted() for key, memory in durable.memories}

@@ -31,12 +31,14 @@ class Clocks:
     clock_s : plant clock [s]; flow_clock_s : seconds of proven flow ever [s]
     starts_s : plant clock of the last starts, newest last
     command_no : the highest number a command has borne: a node obeys no older one
+    utc_trusted : the wall clock was trusted at the last step; else the time between two runs can't be reckoned from it
     """
 
     clock_s: float = 0.0
     flow_clock_s: float = 0.0
     starts_s: tuple[float, ...] = ()
     command_no: int = 0
+    utc_trusted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,7 +108,13 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
 
     after = Durable(
-        clocks=Clocks(clock_s, flow.clock_s, durable.clocks.starts_s, max(d.command_no for d in ruling.dispatch)),
+        clocks=Clocks(
+            clock_s,
+            flow.clock_s,
+            durable.clocks.starts_s,
+            max(d.command_no for d in ruling.dispatch),
+            evidence.health.clock_trusted,
+        ),
         ledger=ruling.ledger,
         memories=_kept(durable.memories, working.memories, memories),
         standing=standing,

@@ -39,7 +39,8 @@ def asked_on(before: Dispatch, now_s: float, level: float, life_s: float | None)
         asked_on=True,
         since_s=before.since_s if before.asked_on else now_s,
         renewed_s=now_s,
-        expires_at_s=now_s + life_s,
+        # A renewal that gets lost leaves the command before it alive: until the later of both ends it may run.
+        expires_at_s=max(now_s + life_s, before.expires_at_s) if before.asked_on else now_s + life_s,
         level=level,
         command_no=before.command_no + 1,
         off_count=0,
