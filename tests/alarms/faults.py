@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from dosectl.core.alarms import Alarm, AlarmChange, AlarmMemory, AlarmParams, AlarmView, calls, update
-from dosectl.core.evidence import Evidence, StartFacts
+from dosectl.core.evidence import Evidence, Proof, StartFacts
 from dosectl.core.requests.changes import Answer
 from dosectl.model.alarm_acts import ActKind, AlarmAct
 from dosectl.model.calls import Call
@@ -107,6 +107,11 @@ def untested(evidence: Evidence) -> Evidence:
     return replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - 605_000.0)))
 
 
+def unproven(evidence: Evidence) -> Evidence:
+    old = Proof(ACID, "digest", "", False, False, "2025-01-01T10:00:00Z", "owner")
+    return replace(evidence, standing=replace(evidence.standing, proofs=(old,)))
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -159,6 +164,8 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "run.guard_failed": (same, denial("arbiter", "arbiter.guard_failed"), {}),
     "run.behind": (same, denial("queue.age", "queue.behind"), {}),
     "run.adapter_fault": (health(faults=(Code("calendar.missed"),)), {}, {}),
+    "calls.failing": (health(faults=(Code("notify.mail"),)), {}, {}),
+    "plan.proof_due": (unproven, {}, {}),
     "record.failing": (health(journal_ok=False), {}, {}),
     "record.forward_delayed": (health(forward_backlog_s=90_000.0), {}, {}),
     "clock.doubt": (health(clock_trusted=False), {}, {}),

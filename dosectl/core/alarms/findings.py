@@ -1,5 +1,7 @@
 """Conditions of single alarms: what one step must show for each of them."""
 
+from datetime import datetime
+
 from dosectl.core.alarms.conditions import because, settled
 from dosectl.core.alarms.row import Condition, Finding, Looking
 from dosectl.core.evidence import Evidence
@@ -231,10 +233,34 @@ def forward_delayed(look: Looking, _was: bool) -> Finding:
     )
 
 
-def adapter_faults(look: Looking, _was: bool) -> Finding:
-    """Something round the step reports a fault."""
-    faults = look.view.evidence.health.faults
-    return because(look, "alarm.adapter", ("fault", str(faults[0])), ("count", len(faults))) if faults else False
+def faults_of(*prefixes: str, others: bool = False) -> Condition:
+    """Something round the step reports a fault whose code begins with one of these; or, for `others`, with none of them."""
+
+    def condition(look: Looking, _was: bool) -> Finding:
+        found = [fault for fault in look.view.evidence.health.faults if fault.startswith(prefixes) is not others]
+        return because(look, "alarm.adapter", ("fault", str(found[0])), ("count", len(found))) if found else False
+
+    return condition
+
+
+def proof_due(look: Looking, _was: bool) -> Finding:
+    """A feeder's proof record is older than the set number of days; unknown while the wall clock is in doubt."""
+    evidence = look.view.evidence
+    if not evidence.health.clock_trusted:
+        return None
+    for proof in evidence.standing.proofs:
+        days = 0 if proof.simulated else _age_days(proof.at_utc, evidence.now.utc)
+        if days is None or days > look.params.proof_due_days:
+            age = "an unreadable time" if days is None else f"{days} days"
+            return because(look, "alarm.proof_due", ("feeder", str(proof.feeder)), ("age", age))
+    return False
+
+
+def _age_days(at_utc: str, now: datetime) -> int | None:
+    try:
+        return (now - datetime.fromisoformat(at_utc)).days
+    except (ValueError, TypeError):  # no time, or one without its zone
+        return None
 
 
 def hand_test_due(look: Looking, _was: bool) -> Finding:
