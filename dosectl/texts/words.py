@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from dosectl.core.alarms.causes import CAUSES
 from dosectl.core.control.reasons import REASONS as CONTROL
+from dosectl.core.controller.dispensing import REASONS as DISPENSING
 from dosectl.core.interlocks.arbiter import REASONS as ARBITER
 from dosectl.core.interlocks.registry import KINDS as GUARDS
 from dosectl.core.probes import REASONS as PROBES
@@ -15,6 +16,7 @@ CORE: tuple[ReasonKind, ...] = (
     *(reason for guard in GUARDS for reason in guard.reasons),
     *ARBITER,
     *CONTROL,
+    *DISPENSING,
     *ANSWERS,
     *CAUSES,
 )

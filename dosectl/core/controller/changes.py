@@ -44,11 +44,11 @@ class Changed:
     answers: tuple[Answer, ...] = ()
     acts: tuple[AlarmAct, ...] = ()
     cleared: tuple[str, ...] = ()
-    dispense: tuple[FeederId, float] | None = None
+    dispense: Dispense | None = None
     additions: tuple[HandAddition, ...] = ()
 
 
-def apply(before: Changed, change: Change, clock_s: float) -> Changed:
+def apply(before: Changed, change: Change) -> Changed:
     """The state after one granted change."""
     match change:
         case AddTest(test):
@@ -68,8 +68,8 @@ def apply(before: Changed, change: Change, clock_s: float) -> Changed:
             return replace(before, memories=memories, cleared=(*before.cleared, key))
         case HandAddition():
             return replace(before, additions=(*before.additions, change))
-        case Dispense(feeder, seconds):
-            return replace(before, dispense=(feeder, clock_s + seconds))
+        case Dispense():
+            return replace(before, dispense=change)
         case _:
             return replace(before, standing=_standing(before.standing, change))
 

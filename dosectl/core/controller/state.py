@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
+from dosectl.core.controller.dispensing import Dispensing
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
 from dosectl.core.estimate.state import Estimate, WaterView
@@ -87,7 +88,7 @@ class Working:
     told: Mapping[str, str] = field(default_factory=dict)
     estimate_due_s: float = 0.0
     view: WaterView | None = None
-    dispense: tuple[FeederId, float] | None = None
+    dispense: Dispensing | None = None
 
 
 @dataclass(frozen=True, slots=True)

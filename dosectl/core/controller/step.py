@@ -8,13 +8,13 @@ from dataclasses import replace
 
 from dosectl.core.alarms.calls import calls
 from dosectl.core.alarms.states import AlarmView
-from dosectl.core.alarms.states import standing as standing_alarms
 from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
-from dosectl.core.controller.changes import Changed, apply
+from dosectl.core.controller.asked import answered, asked, present
+from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
+from dosectl.core.controller.dispensing import begun, going_on, wish_for
 from dosectl.core.controller.facts import feeder_facts, flow_facts
-from dosectl.core.controller.listed import listed
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.tell import events_of
@@ -28,13 +28,9 @@ from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
-from dosectl.core.requests.judging import judge as judge_request
-from dosectl.core.requests.kind import RequestView, StandingAlarm
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Ledger
-from dosectl.model.reasons import Code
-from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalId, SignalKind, Status
 from dosectl.model.snapshot import Snapshot
 
@@ -50,8 +46,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     jump_s = (snapshot.now.utc - working.last.utc).total_seconds() - dt_s
 
     judged = update_probes(site, plan.probes, working.probes, snapshot, clock_s)
-    standing = _present(site, working, durable.standing, judged, clock_s)
-    changed, replies = _asked(plan, state, standing, snapshot, clock_s)
+    standing = present(site, working, durable.standing, judged, clock_s)
+    changed, replies = asked(plan, state, standing, snapshot, clock_s)
     flow, flow_trace = flow_facts(site, judged.readings, judged.samples, working.flow, durable.clocks.flow_clock_s, clock_s, dt_s)
     feeders, traces = feeder_facts(
         site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
@@ -59,7 +55,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     running = {feeder: facts.running for feeder, facts in feeders.items()}
     ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable.ledger)
     fresh = _fresh(working.fresh, judged)
-    dispense = changed.dispense or (working.dispense if working.dispense and working.dispense[1] > clock_s else None)
+    dispense = begun(site, changed.dispense, ledger, clock_s) if changed.dispense else working.dispense
+    dispense = going_on(dispense, site, ledger, clock_s)
     evidence = Evidence(
         site=site,
         now=snapshot.now,
@@ -76,7 +73,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         start=StartFacts(working.started_s, working.clean, durable.clocks.starts_s, fresh),
         health=snapshot.health,
         foreign=snapshot.foreign,
-        dispense=dispense[0] if dispense else None,
+        dispense=dispense.feeder if dispense else None,
     )
 
     estimate, due_s = durable.estimate, working.estimate_due_s
@@ -90,7 +87,11 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     limits = tuple(working.objections.items())
     wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, granted, limits)
     objections, memories = judge(plan.guards, evidence, changed.memories)
-    ruling = decide(site, evidence, objections, wanted, dict(control_view.feeders), working.dispatch, ledger)
+    idle = dict(control_view.feeders)
+    if dispense is not None:
+        wish, beside = wish_for(dispense, evidence)
+        wanted, idle = (wish,), {**idle, **beside}
+    ruling = decide(site, evidence, objections, wanted, idle, working.dispatch, ledger)
 
     days, standing = count(durable.days, changed.standing, evidence, objections, dt_s)
     standing = _fallback(standing, control_view.fallback, clock_s)
@@ -104,7 +105,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     called = calls(alarm_changes, alarms, snapshot.now, clock_s)
     if called.memory is not alarms.calls:
         alarms = replace(alarms, calls=called.memory)
-    replies = _answered(replies, changed, memories)
+    replies = answered(replies, changed, memories)
     told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
 
     after = Durable(
@@ -166,64 +167,6 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         calls=called.calls,
     )
     return State(after, next_working), decision
-
-
-def _asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, clock_s: float) -> tuple[Changed, tuple[Reply, ...]]:
-    """What people asked, judged and applied, and one reply each."""
-    durable = state.durable
-    changed = Changed(standing, durable.tests, state.working.memories)
-    replies: list[Reply] = []
-    for request in snapshot.requests:
-        view = RequestView(
-            clock_s=clock_s,
-            now=snapshot.now,
-            standing=changed.standing,
-            tests=changed.tests,
-            latches=tuple((k, Code(k.split(":")[0]), m.latched) for k, m in changed.memories.items() if m.latched),
-            alarms=tuple(StandingAlarm(a.code, a.occurrence, a.acked) for a in standing_alarms(durable.alarms)),
-            seen={reply.request: reply for reply in (*durable.replies, *replies)},
-            listed=listed(durable.alarms),
-        )
-        judgement = judge_request(plan.site, request, view)
-        replies.append(judgement.reply)
-        if judgement.change is not None:
-            changed = apply(changed, judgement.change, clock_s)
-    return changed, tuple(replies)
-
-
-STILL_THERE = Code("clear_latch.cause_present")
-
-
-def _answered(replies: tuple[Reply, ...], changed: Changed, memories: Mapping[str, Memory]) -> tuple[Reply, ...]:
-    """Replies after the guards ran: a latch that set again in this same step was not cleared, and the reply says so."""
-    again = {key for key in changed.cleared if (memory := memories.get(key)) is not None and memory.latched is not None}
-    if not again:
-        return replies
-    corrected: list[Reply] = []
-    for reply in replies:
-        key = dict(reply.facts).get("latch", "")
-        if reply.done and key in again:
-            reply = Reply(
-                reply.request,
-                False,
-                STILL_THERE,
-                reply.facts,
-                "Not cleared: the cause of {latch} is still present. Mend it first.",
-            )
-        corrected.append(reply)
-    return tuple(corrected)
-
-
-def _present(site: Site, working: Working, standing: Standing, judged: Judged, clock_s: float) -> Standing:
-    """A press of the button at the plant: only the edge counts, so that a stuck button proves nothing more."""
-    button = site.first(SignalKind.PRESENCE)
-    if button is None or not any(sample.signal == button.id for sample in judged.samples):
-        return standing
-    before = (working.probes.readings or {}).get(button.id)
-    pressed = judged.readings[button.id].switch() is True
-    if pressed and before is not None and before.switch() is False:
-        return replace(standing, presence_s=clock_s)
-    return standing
 
 
 def _drawn(
