@@ -240,7 +240,8 @@ FEEDING: tuple[Row, ...] = (
         title="A container runs low",
         consequence="feeding ends when it is empty",
         does="Feeding goes on.",
-        response="Have it refilled by someone trained, with goggles and gloves, the same product and strength. Enter what it holds then.",
+        response="Have it refilled by someone trained, with goggles and gloves, the same product and "
+        "strength. Enter what it holds then.",
         fault="ledger leaves less than a fifth of the fill",
         stage=Stage.LIMIT,
         condition=f.container_low,
@@ -255,7 +256,7 @@ FEEDING: tuple[Row, ...] = (
         consequence="the water is not treated; air enters the line",
         does="That feeder is off.",
         response="Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
-        "strength; enter the refill.",
+        "strength. Enter what it holds then.",
         fault="container switch off",
         stage=Stage.LIMIT,
         follows=(Code("node.offline"),),
