@@ -59,12 +59,17 @@ class BusSink:
         return self._bus.command(command)
 
 
-def plan_of(loaded: Loaded) -> Plan:
-    """The step's plan out of the settings."""
+ANSWERED_BY_WATER = ("acid.response", "chlorine.response", "response.wrong_way")
+"""Guards that expect the water to answer a feed. In a dry run nothing is fed, so they would latch on a healthy pool."""
+
+
+def plan_of(loaded: Loaded, dry_run: bool = False) -> Plan:
+    """The step's plan out of the settings; a dry run's lacks the guards that wait for an answer of the water."""
+    guards = build_guards(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()})
     return Plan(
         site=loaded.site,
         probes=loaded.params["probes"],
-        guards=build_guards(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()}),
+        guards=tuple(g for g in guards if not (dry_run and str(g.code).startswith(ANSWERED_BY_WATER))),
         estimate=loaded.params["estimate"],
         control=loaded.params["control"],
         alarms=loaded.params["alarms"],
@@ -84,7 +89,7 @@ class Installation:
     def __init__(self, loaded: Loaded, options: Options, manager: ServiceManager, inbox: Inbox) -> None:
         self.loaded = loaded
         self.options = options
-        self.plan = plan_of(loaded)
+        self.plan = plan_of(loaded, options.dry_run)
         site = loaded.site
         self.texts = Texts(site.pool.time_zone)
         self._manager = manager
