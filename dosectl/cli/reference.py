@@ -5,6 +5,8 @@ from collections.abc import Iterator
 
 from dosectl.cli.verb import DONE, Verb
 from dosectl.core.alarms.catalogue import ROWS
+from dosectl.core.alarms.hiding import WORDS as HIDING_WORDS
+from dosectl.core.alarms.row import EVERYTHING, Row
 from dosectl.core.interlocks.registry import KINDS
 from dosectl.settings.reference import reference_markdown
 
@@ -29,12 +31,32 @@ def interlocks() -> str:
 
 
 def alarms() -> str:
-    """Every alarm, the gravest first."""
+    """Every alarm, the gravest first, with what it waits for, what hides it and what it follows from."""
     rows = (
-        (str(row.code), row.priority.name.lower(), row.title, row.consequence, row.respond_within, row.does, row.response)
+        (
+            *(str(row.code), row.priority.name.lower(), row.title, row.consequence, row.harm.value, row.respond_within),
+            *(row.does, row.response, _delays(row), ", ".join(HIDING_WORDS[name] for name in row.hidden_by) or "-"),
+            "whatever comes earlier" if row.follows == EVERYTHING else ", ".join(row.follows) or "-",
+            row.fault,
+        )
         for row in sorted(ROWS, key=lambda row: -row.priority)
     )
-    return "# Alarms\n\n" + _table(("alarm", "priority", "what", "if nobody acts", "within", "dosectl has", "you"), rows)
+    head = ("alarm", "priority", "what", "if nobody acts", "class", "within", "dosectl has", "you")
+    return "# Alarms\n\n" + _table((*head, "waits", "silent while", "follows from", "tested by"), rows)
+
+
+def _delays(row: Row) -> str:
+    """On-delay and off-delay, rises and latch in words."""
+    parts = [f"{_span(row.on_delay_s)} to come, {_span(row.off_delay_s)} to go"]
+    parts += [f"{priority.name.lower()} after {_span(age_s)}" for age_s, priority in row.rises]
+    return "; ".join((*parts, "stays until answered") if row.latch else parts)
+
+
+def _span(seconds: float) -> str:
+    for unit, length_s in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
+        if seconds >= length_s:
+            return f"{seconds / length_s:g} {unit}"
+    return f"{seconds:g} s"
 
 
 TABLES = {"settings": reference_markdown, "interlocks": interlocks, "alarms": alarms}

@@ -252,3 +252,12 @@ def test_every_change_of_state_is_a_record() -> None:
         before = after
     assert {row.code for row in ROWS} >= set(before)
     assert replace(run.memory) == run.memory
+
+
+def test_a_memory_kept_by_an_earlier_version_is_read_with_nothing_put_aside() -> None:
+    body = (
+        b'[{"alarms":[{"code":"flow.lost","occurrence":3,"present":true,"acked":false}],"hidings":[],"flow_marks":[[1.0,2.0]]}]'
+    )
+    kept = CODEC.decode(body)
+    assert [(a.code, a.occurrence, state_of(a)) for a in kept.alarms] == [("flow.lost", 3, StateName.UNACKED)]
+    assert kept.calls == AlarmMemory().calls

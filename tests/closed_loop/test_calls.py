@@ -50,3 +50,21 @@ def test_a_node_that_dies_with_everything_on_it_is_one_call_with_the_node_first(
     loop.silent = False
     assert called(loop, 5.0) == []
     assert loop.state.durable.alarms.calls.folded == ()
+
+
+def test_a_person_shelves_it_by_request_and_hears_of_it_again_when_the_time_is_up() -> None:
+    loop = a_loop()
+    called(loop, 5.0)
+    loop.silent = True
+    assert len(called(loop, 0.5)) == 1
+    loop.ask("shelve_alarm", (("alarm", "node.offline"), ("hours", 2.0), ("reason", "power cut in the street")))
+    loop.ask("shelve_alarm", (("alarm", "feed.gas_hold"), ("hours", 2.0), ("reason", "power cut in the street")))
+    moment = loop.one()
+    assert [(reply.code, reply.done) for reply in moment.decision.replies] == [
+        ("shelve_alarm.done", True),
+        ("shelve_alarm.none", False),
+    ]
+    assert [(change.code, change.change) for change in moment.decision.alarms] == [("node.offline", "shelved")]
+    assert moment.decision.at_once
+    assert called(loop, 1.9) == []
+    assert [(call.code, call.change) for call in called(loop, 0.2)] == [("node.offline", "again")]
