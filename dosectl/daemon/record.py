@@ -57,6 +57,7 @@ class Recorder:
             decisions=self._decisions(decision),
             alarms=tuple(_alarm_row(change) for change in decision.alarms),
             replies=decision.replies,
+            calls=decision.calls,
             tests=after.durable.tests[len(base.durable.tests) :] if base is not None else (),
             telemetry=telemetry(self._tags, self._site, after, decision) if due else (),
             readings=changed,

@@ -14,6 +14,7 @@ from dosectl.settings.broker import BrokerSettings, ForwardSettings, RelayTempla
 from dosectl.settings.checks import cross_findings
 from dosectl.settings.digest import Fields, fields_of, with_digests
 from dosectl.settings.findings import Finding, SettingsError, shown
+from dosectl.settings.notify import NotifySettings, notify_from
 from dosectl.settings.secret_files import read_secret
 from dosectl.settings.site_from import bindings_from, relays_from, site_from
 from dosectl.settings.tables.file import Tables, check_tables, read_toml
@@ -42,6 +43,7 @@ class Loaded:
     forward: ForwardSettings | None
     fields: Fields
     warnings: tuple[str, ...]
+    notify: NotifySettings | None = None
 
 
 def load(path: Path | str) -> Loaded:
@@ -56,7 +58,8 @@ def loaded_from(data: dict[str, Any], path: Path, sections: tuple[Section, ...] 
     tables, findings = check_tables(data, sections)
     broker, broker_findings, broker_warnings = _broker(tables.broker, tables.pool.id, path.parent)
     forward, forward_findings, forward_warnings = _forward(tables.forward, path.parent)
-    findings = (*findings, *cross_findings(tables), *broker_findings, *forward_findings)
+    notify, notify_findings, notify_warnings = notify_from(tables, path.parent)
+    findings = (*findings, *cross_findings(tables), *broker_findings, *forward_findings, *notify_findings)
     params = _params(tables, sections) if tables.complete else {}
     if findings or (findings := rooms.findings(params)):
         raise SettingsError(str(path), findings)
@@ -73,7 +76,8 @@ def loaded_from(data: dict[str, Any], path: Path, sections: tuple[Section, ...] 
         journal_path=path.parent / (tables.journal.file or f"{tables.pool.id}.journal"),
         forward=forward,
         fields=fields,
-        warnings=(*broker_warnings, *forward_warnings, *warnings_of(tables, site)),
+        warnings=(*broker_warnings, *forward_warnings, *notify_warnings, *warnings_of(tables, site)),
+        notify=notify,
     )
 
 

@@ -10,6 +10,7 @@ from dosectl.settings import rooms
 from dosectl.settings.findings import shown
 from dosectl.settings.tables.fields import Strict
 from dosectl.settings.tables.file import FEEDER_TABLES, PLAIN_TABLES, SIGNAL_TABLES, room_models
+from dosectl.settings.tables.notify import PersonTable
 from dosectl.settings.tables.sections import Section
 from dosectl.settings.tables.signal_kinds import shape_of
 from dosectl.settings.tables.validation import accepted, table_of, unit_of
@@ -28,6 +29,7 @@ def reference_markdown(sections: tuple[Section, ...] | None = None) -> str:
     parts = [HEAD]
     for name, model in PLAIN_TABLES.items():
         parts += _table(name, model)
+    parts += _table("notify.persons.<name>", PersonTable)
     parts.append("## Signals\n\nEach signal is a table `[signals.<name>]`; a name that is a kind needs no `kind`.\n")
     for kind, model in SIGNAL_TABLES.items():
         parts += _table(f'signals.<name>, kind = "{kind}"', model, shape_of(kind).words)

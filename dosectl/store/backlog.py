@@ -56,6 +56,7 @@ class Backlog:
             commands=tuple(item for entry in older for item in entry.commands)[-ROWS_MAX:],
             alarms=tuple(item for entry in older for item in entry.alarms)[-ROWS_MAX:],
             replies=tuple(item for entry in older for item in entry.replies)[-ROWS_MAX:],
+            calls=tuple(item for entry in older for item in entry.calls),
             tests=tuple(item for entry in older for item in entry.tests),
             telemetry=(),
             keep=next((entry.keep for entry in older if entry.keep), ""),

@@ -5,6 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from dosectl.core.alarms.view import AlarmChange
+from dosectl.model.calls import Call
 from dosectl.model.feeds import FeedCommand, FeederId
 from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Code, Event, Facts, Reason
@@ -61,6 +62,7 @@ class JournalEntry:
     decisions, commands : one per feeder; only changes become rows
     checkpoint : the whole state for replay, about once an hour
     keep : why the full inputs an hour round this step must stay (a trip, a latch, a stop, a test), "" for an ordinary step
+    calls : what somebody must be told of, put out in the same transaction as the alarm changes
     plan_digest : digest of the plan the step ran with; plan : its text without secrets, when it is new
     """
 
@@ -83,3 +85,4 @@ class JournalEntry:
     keep: str = ""
     plan_digest: str = ""
     plan: bytes | None = None
+    calls: tuple[Call, ...] = ()

@@ -15,6 +15,7 @@ from typing import Self
 from dosectl.model.ledger import Ledger
 from dosectl.store import ledger_rows
 from dosectl.store.backlog import Backlog
+from dosectl.store.call_rows import write_calls
 from dosectl.store.capture_rows import CaptureRows, keep_round
 from dosectl.store.connect import transaction, writer
 from dosectl.store.durable import StoredState
@@ -198,6 +199,7 @@ class Journal:
                 ledger_rows.write(connection, ledger_rows.changes(disk, last.ledger), to_us(last.at_utc))
                 disk = ledger_rows.merged(disk, last.ledger)
             write_step(connection, last, self._changed, disk.next_no)
+            write_calls(connection, last)
             if last.keep:
                 keep_round(connection, to_ms(last.at_utc), last.keep)
             if last.checkpoint is not None:

@@ -12,6 +12,7 @@ from dosectl.settings import rooms
 from dosectl.settings.findings import Finding, SettingsError, shown
 from dosectl.settings.tables.fields import Strict
 from dosectl.settings.tables.guesses import nearest
+from dosectl.settings.tables.notify import NotifyTable, PersonTable
 from dosectl.settings.tables.schema import (
     AcidPumpTable,
     BrokerTable,
@@ -40,7 +41,10 @@ PLAIN_TABLES: dict[str, type[Strict]] = {
     "timing": TimingTable,
     "journal": JournalTable,
     "forward": ForwardTable,
+    "notify": NotifyTable,
 }
+OPTIONAL = ("forward", "notify")
+"""Plain tables that mean nothing where they are left out."""
 SIGNAL_TABLES: dict[SignalKind, type[Strict]] = {kind: signal_model(shape_of(kind)) for kind in SignalKind}
 
 
@@ -70,6 +74,8 @@ class Tables:
     feeders: tuple[tuple[str, FeederTable], ...]
     rooms: dict[str, Strict]
     complete: bool = True
+    notify: NotifyTable | None = None
+    persons: tuple[tuple[str, PersonTable], ...] = ()
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -100,15 +106,16 @@ def check_tables(data: dict[str, Any], sections: tuple[Section, ...] | None = No
     known = (*PLAIN_TABLES, "signals", "feeders", *models)
     findings: list[Finding] = [_unknown_table(name, data[name], known) for name in data if name not in known]
     plain: dict[str, Any] = {}
+    data, persons, person_findings = _persons(data)
     for name, model in (PLAIN_TABLES | models).items():
-        if name == "forward" and name not in data:
+        if name in OPTIONAL and name not in data:
             plain[name] = None
             continue
         plain[name], found = validated(model, data.get(name, {}), name)
         findings.extend(found)
     signals, signal_findings = _items(data, "signals", _signal)
     feeders, feeder_findings = _items(data, "feeders", _feeder)
-    findings += [*signal_findings, *feeder_findings]
+    findings += [*signal_findings, *feeder_findings, *person_findings]
     tables = Tables(
         pool=plain["pool"] or PoolTable.model_construct(id="pool", volume_m3=math.inf, time_zone="UTC"),
         broker=plain["broker"] or BrokerTable(),
@@ -119,6 +126,8 @@ def check_tables(data: dict[str, Any], sections: tuple[Section, ...] | None = No
         feeders=tuple(feeders),
         rooms={name: plain[name] for name in models if plain[name] is not None},
         complete=not findings,
+        notify=plain["notify"],
+        persons=tuple(persons),
     )
     return tables, tuple(findings)
 
@@ -152,6 +161,21 @@ def _items(data: dict[str, Any], name: str, one: Any) -> tuple[list[Any], list[F
         if result is not None:
             kept.append(result)
     return kept, findings
+
+
+def _persons(data: dict[str, Any]) -> tuple[dict[str, Any], list[tuple[str, PersonTable]], list[Finding]]:
+    """The file without the persons of [notify], which bear names of the owner's own; they; and what is wrong with them."""
+    notify = data.get("notify")
+    if not isinstance(notify, dict):
+        return data, [], []
+    rest = {key: value for key, value in notify.items() if key != "persons"}
+    persons, findings = _items({"notify.persons": notify.get("persons", {})}, "notify.persons", _person)
+    return {**data, "notify": rest}, persons, findings
+
+
+def _person(name: str, table: object) -> tuple[tuple[str, PersonTable] | None, tuple[Finding, ...]]:
+    keys, findings = validated(PersonTable, table, f"notify.persons.{name}")
+    return ((name, cast(PersonTable, keys)) if keys is not None else None), findings
 
 
 def _bad_name(key: str, name: str) -> tuple[Finding, ...]:

@@ -1,0 +1,100 @@
+"""The outbox of calls: in the record with the alarm they tell of or not at all; answered, superseded and coded by occurrence."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from dosectl.core.alarms.view import AlarmChange, Priority
+from dosectl.model.calls import Call
+from dosectl.model.reasons import Code, Reason
+from dosectl.store.call_outbox import CallOutbox
+from dosectl.store.call_views import Outcome
+from dosectl.store.faults import JournalError
+from dosectl.store.journal import Journal
+from tests.store.entries import START, entry, instant
+
+CODE = Code("feed.no_response")
+
+
+def call(occurrence: int = 1, change: str = "raised", at_s: float = 1.0, priority: int = 3) -> Call:
+    why = Reason(Code("acid.no_response"), (("ph", 7.9),), instant(at_s))
+    return Call(f"{CODE}:{occurrence}:{change}", CODE, occurrence, priority, change, instant(at_s), why=why)
+
+
+def change(name: str, occurrence: int = 1, *, present: bool = True, latched: bool = False, by: str = "") -> AlarmChange:
+    return AlarmChange(CODE, name, occurrence, Priority.HIGH, present, name == "answered", latched, instant(2.0), by)
+
+
+def outbox_after(tmp_path: Path, *entries: object) -> CallOutbox:
+    journal = Journal.open(tmp_path / "pool.journal")
+    for item in entries:
+        journal.commit(item, durable_now=True)  # type: ignore[arg-type]
+    journal.close()
+    return CallOutbox(tmp_path / "pool.journal")
+
+
+def test_a_call_is_put_out_once_with_its_cause_even_if_its_step_is_written_again(tmp_path: Path) -> None:
+    with outbox_after(tmp_path, entry(1, calls=(call(),)), entry(2, calls=(call(),))) as outbox:
+        (found,) = outbox.open_calls()
+    assert (found.code, found.occurrence, found.priority, found.why, dict(found.facts)) == (
+        CODE,
+        1,
+        3,
+        "acid.no_response",
+        {"ph": 7.9},
+    )
+
+
+def test_a_call_whose_transaction_fails_goes_with_the_next_one_together_with_its_alarm(tmp_path: Path) -> None:
+    journal = Journal.open(tmp_path / "pool.journal")
+    journal._full.execute("CREATE TRIGGER stop BEFORE INSERT ON calls_outbox BEGIN SELECT raise(ABORT, 'no'); END")
+    with pytest.raises(JournalError):
+        journal.commit(entry(1, alarms=(change("raised"),), calls=(call(),)), durable_now=True)
+    assert journal._full.execute("SELECT count(*) FROM alarms").fetchone() == (0,)
+    journal._full.execute("DROP TRIGGER stop")
+    journal.commit(entry(2), durable_now=True)
+    assert journal._full.execute("SELECT count(*) FROM alarms").fetchone() == (1,)
+    journal.close()
+    with CallOutbox(tmp_path / "pool.journal") as outbox:
+        assert len(outbox.open_calls()) == 1
+
+
+def test_an_answer_marks_the_call_and_uses_up_every_code_of_the_occurrence_and_no_other(tmp_path: Path) -> None:
+    with outbox_after(tmp_path, entry(1, calls=(call(1), call(2)))) as outbox:
+        first, second = sorted(outbox.open_calls(), key=lambda item: item.occurrence)
+        assert outbox.word_for(first.id, "anna", "AAAA", START) == "AAAA"
+        assert outbox.word_for(first.id, "anna", "BBBB", START) == "AAAA", "one code a person and call"
+        outbox.word_for(second.id, "anna", "CCCC", START)
+    with outbox_after(tmp_path, entry(3, alarms=(change("answered", 1, by="Anna"),))) as outbox:
+        used, open_still = outbox.find_word("AAAA"), outbox.find_word("CCCC")
+        assert used is not None
+        assert used.used is not None
+        assert open_still is not None
+        assert open_still.used is None
+        assert [(item.occurrence, item.answered_by) for item in outbox.open_calls() if item.answered] == [(1, "Anna")]
+
+
+def test_a_latched_alarm_is_not_over_when_its_cause_goes(tmp_path: Path) -> None:
+    with outbox_after(
+        tmp_path, entry(1, calls=(call(),)), entry(2, alarms=(change("cleared", present=False, latched=True),))
+    ) as outbox:
+        assert outbox.open_calls()[0].cleared is None
+    with outbox_after(tmp_path, entry(3, alarms=(change("answered", present=False),))) as outbox:
+        assert outbox.open_calls()[0].cleared is not None
+
+
+def test_a_newer_call_of_the_same_occurrence_takes_the_place_of_the_older(tmp_path: Path) -> None:
+    with outbox_after(tmp_path, entry(1, calls=(call(),)), entry(2, calls=(call(change="risen:1"),))) as outbox:
+        assert [item.change for item in outbox.open_calls()] == ["risen:1"]
+        assert [item.why for item in outbox.closed_calls(START - timedelta(days=1))] == ["superseded"]
+
+
+def test_a_try_is_on_the_disk_before_its_end_is_known(tmp_path: Path) -> None:
+    with outbox_after(tmp_path, entry(1, calls=(call(),))) as outbox:
+        number = outbox.open_calls()[0].id
+        outbox.begin([(number, 0)], "anna", "push", "m1", START)
+    with CallOutbox(tmp_path / "pool.journal") as outbox:
+        assert [item.outcome for item in outbox.attempts(START)] == [Outcome.UNKNOWN]
+        outbox.end("m1", Outcome.TAKEN, START)
+        assert [item.outcome for item in outbox.attempts(START)] == [Outcome.TAKEN]
