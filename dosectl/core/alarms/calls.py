@@ -87,9 +87,10 @@ def _sorted(
     called = list(memory.called)
     folded = memory.folded
     for change in fresh:
-        if change.code not in look.alarms or not _calls(change, look, called, folded):
+        if change.code not in look.alarms or not _calls(change, look, folded):
             continue
-        entry = Waiting(change.code, change.occurrence, CALLS_FOR[change.change], change.at, look.clock_s)
+        from_s = _quiet_until_s(change, look, called)
+        entry = Waiting(change.code, change.occurrence, CALLS_FOR[change.change], change.at, from_s)
         folded = tuple(item for item in folded if item.code != change.code)
         if look.priority(change.code) is Priority.CRITICAL:
             made.append(call_of(entry, look.alarms, look.clock_s))
@@ -103,16 +104,19 @@ def _sorted(
     return replace(memory, waiting=left, called=tuple(called), folded=folded), tuple(made), due
 
 
-def _calls(change: AlarmChange, look: _Now, called: Iterable[tuple[Code, float, int]], folded: tuple[Folded, ...]) -> bool:
+def _calls(change: AlarmChange, look: _Now, folded: tuple[Folded, ...]) -> bool:
     alarm, priority = look.alarms[change.code], look.priority(change.code)
     if alarm.aside or priority is Priority.NOTICE or not alarm.present or alarm.acked:
         return False
-    if priority is Priority.CRITICAL or change.change in ("risen", "worse", "unshelved", "back_in"):
-        return change.change != "risen" or not _silent_rise(change, look, folded)
-    if change.change == "again":
-        return True
-    recent = sum(1 for code, at_s, _ in called if code == change.code and look.clock_s - at_s < DAY_S)
-    return recent < CALLS_A_DAY_OF_ONE
+    return change.change != "risen" or priority is Priority.CRITICAL or not _silent_rise(change, look, folded)
+
+
+def _quiet_until_s(change: AlarmChange, look: _Now, called: Iterable[tuple[Code, float, int]]) -> float:
+    """Now; or, for what came and went and was called often enough, a day after the first of those calls, if it stands then."""
+    if change.change != "raised":
+        return look.clock_s
+    recent = [at_s for code, at_s, _ in called if code == change.code and look.clock_s - at_s < DAY_S]
+    return look.clock_s if len(recent) < CALLS_A_DAY_OF_ONE else recent[-CALLS_A_DAY_OF_ONE] + DAY_S
 
 
 def _silent_rise(change: AlarmChange, look: _Now, folded: tuple[Folded, ...]) -> bool:

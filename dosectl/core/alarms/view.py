@@ -116,7 +116,7 @@ class Hiding:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A call not made yet: the change it tells of and the plant clock at which it arose [s]."""
+    """A call not made yet: the change it tells of; at_s : the plant clock from which on it waits to be gathered [s]."""
 
     code: Code
     occurrence: int
