@@ -3,6 +3,7 @@
 It answers; it feeds nothing. Limits of a portion are common practice and on the careful side.
 """
 
+import itertools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -14,7 +15,8 @@ from dosectl.chemistry.answers.water import Water, after
 from dosectl.chemistry.products import Effects
 from dosectl.chemistry.ranges import Range
 
-PH_STEP = 0.3  # acid or base of one portion
+PH_STEP = 0.3  # what one portion may move the pH by, whatever the product is added for
+PORTIONS_MAX = 60
 
 
 class Goal(StrEnum):
@@ -117,7 +119,7 @@ def dose(water: Water, supply: Supply, goal: Goal, target: float, sigmas: Mappin
     variance = 0.0
     for field, sigma in (sigmas or {}).items():
         variance += (_sensitivity(lambda w: _amount(w, supply, goal, target), water, field, sigma)) ** 2
-    count = max(1, math.ceil(abs(target - value) / _PORTION[goal] - 1e-9))
+    count = _count(water, supply, goal, abs(target - value), amount)
     return Dose(
         supply=supply,
         amount=amount,
@@ -135,16 +137,36 @@ def dose(water: Water, supply: Supply, goal: Goal, target: float, sigmas: Mappin
     )
 
 
+def _count(water: Water, supply: Supply, goal: Goal, change: float, amount: float) -> int:
+    """Least number of equal portions of which none moves its goal, or the pH on the way, by more than a portion may.
+
+    Soda ash for alkalinity or borax for borate move the pH far more than what they are added for.
+    """
+    count = max(1, math.ceil(change / _PORTION[goal] - 1e-9))
+    if goal is Goal.FREE_CHLORINE:
+        return count
+    while count < PORTIONS_MAX:
+        levels = [water.ph, *(add(water, supply, amount * (part + 1) / count).ph for part in range(count))]
+        largest = max(abs(b - a) for a, b in itertools.pairwise(levels))
+        if largest <= PH_STEP + 1e-3:
+            return count
+        count += 1
+    raise ValueError(
+        f"{goal.value} moved by {change:g}: accepted is less at a time; {supply.key} would upset the pH of this water"
+    )
+
+
 def _sensitivity(law: Callable[[Water], float], water: Water, field: str, sigma: float) -> float:
     """Change of a result over one standard deviation of one input, from both sides where the range allows."""
     value = getattr(water, field)
-    results = []
+    ends = []
     for shifted in (value + sigma, max(0.0, value - sigma)):
         try:
-            results.append(law(replace(water, **{field: shifted})))
+            ends.append((shifted, law(replace(water, **{field: shifted}))))
         except ValueError:
-            results.append(law(water))  # the target was passed or the range left: no dose on that side differs
-    return 0.5 * (results[0] - results[1])
+            ends.append((value, law(water)))  # the target was passed or the range left: the slope is that of the other side
+    (high, at_high), (low, at_low) = ends
+    return 0.0 if high <= low else sigma * (at_high - at_low) / (high - low)
 
 
 def _amount(water: Water, supply: Supply, goal: Goal, target: float) -> float:

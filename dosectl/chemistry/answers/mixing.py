@@ -20,8 +20,12 @@ CHLORINES = frozenset(
 _CHLORINE_GAS = "chlorine gas is set free at once; it kills in closed rooms"
 _FIRE = "fire, explosion and nitrogen trichloride"
 _TWO_CHLORINES = "heat, chlorine gas, possibly fire; a feeder or scoop used for one must never hold the other"
+_TRICHLORIDE = "chlorine gas and nitrogen trichloride, which explodes; moisture is enough to start it"
 _HEAT = "violent heat and spray"
-_REDUCER = "violent heat, possibly fire; with acid sulfur dioxide too"
+_FUMES = "choking fumes of hydrogen chloride, heat and spray"
+_REDUCER = "violent heat, possibly fire"
+_SULFUR_DIOXIDE = "sulfur dioxide, a choking gas, is set free, with heat"
+_FOAMS = "it decomposes with heat and oxygen, foams over and bursts closed vessels"
 
 
 def _named(key: str) -> tuple[Family, str, bool]:
@@ -41,8 +45,18 @@ def danger(one: str, other: str) -> str | None:
     """
     (family_a, words_a, _), (family_b, words_b, _) = _named(one), _named(other)
     families = {family_a, family_b}
-    why = None if one == other else _danger_of(families)
+    why = None if one == other else _danger_with_peroxide(one, other) or _danger_of(families)
     return None if why is None else f"{words_a} and {words_b}: {why}"
+
+
+def _danger_with_peroxide(one: str, other: str) -> str | None:
+    """Peroxide oxidises what the other neutralisers are, and does not bear alkali; with acid it can give off chlorine."""
+    if "peroxide" not in (one, other):
+        return None
+    family = _named(other if one == "peroxide" else one)[0]
+    if family is Family.ACID:
+        return _CHLORINE_GAS + ", with heat"
+    return {Family.REDUCER: _REDUCER, Family.ALKALI: _FOAMS}.get(family)
 
 
 def _danger_of(families: set[Family]) -> str | None:
@@ -50,10 +64,18 @@ def _danger_of(families: set[Family]) -> str | None:
         return _CHLORINE_GAS
     if families == {Family.CALCIUM_HYPOCHLORITE, Family.ISOCYANURATE}:
         return _FIRE
-    if Family.REDUCER in families and families & (CHLORINES | {Family.ACID}):
+    if families == {Family.REDUCER, Family.ACID}:
+        return _SULFUR_DIOXIDE
+    if Family.REDUCER in families and families & CHLORINES:
         return _REDUCER
+    if Family.STABILISER in families and families & CHLORINES:
+        return _TRICHLORIDE
+    if families == {Family.ISOCYANURATE, Family.ALKALI}:
+        return _TRICHLORIDE
     if families == {Family.ACID, Family.ALKALI}:
         return _HEAT
+    if families == {Family.ACID}:
+        return _FUMES
     return _TWO_CHLORINES if families <= CHLORINES else None
 
 
