@@ -1,7 +1,6 @@
 """pH and alkalinity by acid and air, honestly: acid lowers both, aeration raises pH alone, nothing lowers alkalinity alone."""
 
 from dataclasses import replace
-from math import ceil
 
 from dosectl.chemistry import buffering, gas_exchange
 from dosectl.chemistry.activity import ionic_strength_from_salt
@@ -9,7 +8,7 @@ from dosectl.chemistry.answers import dosing
 from dosectl.chemistry.answers.dosing import Goal
 from dosectl.chemistry.answers.water import Water
 from dosectl.chemistry.products import Family
-from dosectl.core.advice.answer import Z95, Answer, Figure, Worked, answer, measured, note
+from dosectl.core.advice.answer import Z95, Answer, Figure, Worked, answer, measured, note, warning
 from dosectl.core.advice.effects import PH_NEEDS
 from dosectl.core.advice.known import Field, Known, Refused, basis
 from dosectl.core.advice.safety import notes_for
@@ -27,8 +26,15 @@ LOWER = ReasonKind(
     "pH {low_ph}, then aeration until the pH is back at {back}.",
 )
 ROUND = ReasonKind(
-    Code("advice.acid_round"), "A round is about {amount} and takes {ta} mg/L of alkalinity. Never give the whole amount at once."
+    Code("advice.acid_round"),
+    "The first round is about {amount}, in {portions} portions a full turnover apart, and takes {ta} mg/L of alkalinity; the "
+    "last one only {last}. Never give the whole amount at once, and test before each portion.",
 )
+AIR_FIRST = ReasonKind(
+    Code("advice.air_first"),
+    "Begin with air, not with acid: the pH is {ph}, and a round starts from {back}. Acid now would go too low.",
+)
+ROUNDS_MAX = 60
 HONEST = ReasonKind(
     Code("advice.acid_honest"),
     "Acid lowers pH and alkalinity together; aeration drives out CO2 and raises the pH alone; nothing lowers alkalinity alone. "
@@ -61,6 +67,10 @@ def lower_alkalinity(known: Known, acid: Shelf, target_mg_l: float, *, back_ph: 
     start = basis(known, (Field.VOLUME, *PH_NEEDS), why, (Field.TEMPERATURE, Field.SALT))
     water = start.water
     says = [*aimed(Goal.ALKALINITY, target_mg_l), *aimed(Goal.PH, back_ph), *start.says]
+    if back_ph < LOW_PH + 0.1:
+        raise Refused(
+            f"pH to come back to = {back_ph:g}: accepted is {LOW_PH + 0.1:g} or more; a round of acid ends at {LOW_PH:g}"
+        )
     if target_mg_l >= water.ta_mg_l:
         raise Refused(f"alkalinity = {target_mg_l:g} wanted from {water.ta_mg_l:g} mg/L: accepted is less; bicarbonate raises it")
     per_unit = -acid.supply.per_unit.ta_net_mg_l
@@ -75,18 +85,24 @@ def lower_alkalinity(known: Known, acid: Shelf, target_mg_l: float, *, back_ph: 
         ** 0.5
     )
     at_back = _at(water, back_ph)
-    each = dosing.dose(at_back, acid.supply, Goal.PH, LOW_PH)
-    rounds = max(1, ceil(amount / each.amount - 0.05))
-    low = each.mixed
+    air_first = water.ph < back_ph
+    given = _rounds(at_back if air_first else water, acid, amount, back_ph)
+    first, rounds = given[0], len(given)
+    low = dosing.dose(at_back, acid.supply, Goal.PH, LOW_PH).mixed
     fast, slow = (_air_h(low, back_ph, depth_m, kl) for kl in (KL_STIRRED_CM_H, KL_STILL_CM_H))
-    unit, a_round = acid.supply.unit, min(amount, each.amount)
+    unit = acid.supply.unit
+    portions = len(dosing.dose(at_back if air_first else water, acid.supply, Goal.PH, LOW_PH).portions)
     says = [
         answer(
             LOWER, now=water.ta_mg_l, target=target_mg_l, amount=measured(amount, unit), product=acid.name.replace("-", " "),
             low=measured(max(0.0, amount - Z95 * sigma), unit), high=measured(amount + Z95 * sigma, unit),
             rounds=rounds, low_ph=LOW_PH, back=back_ph,
         ),
-        note(ROUND, amount=measured(a_round, unit), ta=round(a_round * per_unit / water.volume_m3, 1)),
+        *((warning(AIR_FIRST, ph=water.ph, back=back_ph),) if air_first else ()),
+        note(
+            ROUND, amount=measured(first, unit), portions=portions, ta=round(first * per_unit / water.volume_m3, 1),
+            last=measured(given[-1], unit),
+        ),
         note(AIR_TIME, ph=LOW_PH, back=back_ph, fast=_time(fast), slow=_time(slow), depth_m=depth_m),
         note(HONEST),
         note(CLIMB),
@@ -99,10 +115,30 @@ def lower_alkalinity(known: Known, acid: Shelf, target_mg_l: float, *, back_ph: 
         Worked("alkalinity to take away", water.ta_mg_l - target_mg_l, "mg/L"),
         Worked(f"alkalinity that 1 {unit} takes in 1 m3", per_unit, "mg/L", "stoichiometry"),
         Worked("in all", amount, unit),
-        Worked(f"a round, pH {back_ph:g} to {LOW_PH:g} at the present alkalinity", each.amount, unit, "carbonate balance"),
+        Worked(f"the first round, pH {max(back_ph, water.ph):g} to {LOW_PH:g}", first, unit, "carbonate balance"),
+        Worked(f"the last round, from pH {back_ph:g} at the alkalinity then left", given[-1], unit, "carbonate balance"),
     )
-    figures = (Figure("amount", amount, unit, sigma), Figure("rounds", float(rounds), ""), Figure("round", each.amount, unit))
+    figures = (Figure("amount", amount, unit, sigma), Figure("rounds", float(rounds), ""), Figure("round", first, unit))
     return Answer("lower_alkalinity", tuple(says), figures, (), (), working, notes_for(acid.supply.key))
+
+
+def _rounds(water: Water, acid: Shelf, amount: float, back_ph: float) -> list[float]:
+    """Acid of each round: to the low pH, back up by air, and again with the alkalinity that is left. Later rounds take less."""
+    given: list[float] = []
+    left = amount
+    while left > 0.02 * amount or not given:
+        if len(given) == ROUNDS_MAX:
+            raise Refused(
+                f"rounds of acid = more than {ROUNDS_MAX}: accepted is a higher alkalinity to end at; replace water to go so low"
+            )
+        try:
+            one = min(left, dosing.dose(water, acid.supply, Goal.PH, LOW_PH).amount)
+            water = replace(dosing.add(water, acid.supply, one), ph=back_ph)
+        except ValueError as error:
+            raise Refused(str(error)) from error
+        given.append(one)
+        left -= one
+    return given
 
 
 def aerate(known: Known, target_ph: float, *, depth_m: float = 1.5) -> Answer:

@@ -9,8 +9,8 @@ from dosectl.core.advice.answer import Z95, Answer, Figure, Said, Worked, answer
 from dosectl.core.advice.effects import PH_NEEDS, moves
 from dosectl.core.advice.known import ABOUT, Basis, Field, Known, Refused, basis
 from dosectl.core.advice.safety import notes_for
-from dosectl.core.advice.shelf import USUAL_GOAL, Shelf
-from dosectl.core.advice.targets import aimed
+from dosectl.core.advice.shelf import ALSO_GOALS, USUAL_GOAL, Shelf
+from dosectl.core.advice.targets import aimed, over_limit
 from dosectl.model.reasons import Code, ReasonKind
 
 ADD = ReasonKind(
@@ -125,7 +125,7 @@ def effect(known: Known, shelf: Shelf, amount: float) -> Answer:
     figures = (Figure("amount", amount, unit), Figure("doubt of each change", 100.0 * doubt, "%"))
     return Answer(
         "effect",
-        (first, *start.says, *more, *shelf.says),
+        (first, *over_limit(start, mixed.free_chlorine_mg_l), *start.says, *more, *shelf.says),
         figures,
         moved,
         (),
@@ -162,6 +162,11 @@ def _can(shelf: Shelf, goal: Goal, target: float, start: Basis) -> None:
             )
         return
     gain = _gain(shelf, goal)
+    if gain != 0.0 and goal not in (goal_of(shelf), *ALSO_GOALS.get(shelf.name, ())):
+        raise Refused(
+            f"{shelf.name} for {about.words}: accepted is a product that is made for it; this one moves it only by the way, "
+            f"and what it is made for ({ABOUT[Field(goal_of(shelf).value)].words}) would go far out of bounds"
+        )
     if gain == 0.0:
         raise Refused(f"{shelf.name} for {about.words}: accepted is a product that moves it; this one does not")
     if target != now and (target > now) != (gain > 0.0):

@@ -14,12 +14,14 @@ from dosectl.model.reasons import Code, ReasonKind
 
 STEP_S = 1800.0
 DAYS = 14
+NONE_MG_L = 0.05  # what a test calls none; a fading never ends
+PEROXIDE_SHARE = 0.35  # by weight, a common bottle
 RATE_FACTOR = 1.7
 """A pool's losses lie within this factor of what is expected of them, unless its own log has taught better. Common practice."""
 
 WAIT = ReasonKind(
     Code("advice.wait"),
-    "Waiting with nothing fed: from {now} to {target} mg/L in about {likely}, at the latest {slow} from now ({sun}). Test then.",
+    "Waiting with nothing fed: from {now} to {target} mg/L in about {likely}, when losses are slow in {slow} ({sun}). Test then.",
 )
 WAIT_LONG = ReasonKind(
     Code("advice.wait_long"), "Waiting with nothing fed takes more than {days} days from {now} to {target} mg/L ({sun})."
@@ -35,6 +37,11 @@ NEUTRALISE = ReasonKind(
 )
 NEUTRALISER_ACID = ReasonKind(
     Code("advice.neutraliser_acid"), "It takes up to {ta} mg/L of alkalinity with it, so the pH falls a little."
+)
+NEUTRALISER_PURE = ReasonKind(
+    Code("advice.neutraliser_pure"),
+    "That is counted as pure, and no bottle is: divide by its strength, so at {percent} % by weight {bottle} first. "
+    "It burns skin and eyes and bursts closed vessels: the label comes first.",
 )
 REPLACE = ReasonKind(
     Code("advice.replace"),
@@ -93,9 +100,10 @@ def come_down(
         raise Refused(
             f"free chlorine = {target_mg_l:g} mg/L wanted from {now:g}: accepted is 0 to below it; ask what to add instead"
         )
+    product = product.replace("-", "_")
     if product not in {n.key for n in NEUTRALISERS}:
         raise Refused(f"neutraliser = {product!r}: accepted is one of {', '.join(n.key for n in NEUTRALISERS)}")
-    curve, likely_h, slow_h = fall(start, target_mg_l, days)
+    curve, likely_h, slow_h = fall(start, max(target_mg_l, NONE_MG_L), days)
     says: list[Said] = [_wait(now, target_mg_l, likely_h, slow_h, days.words), note(STOP_FEEDING), note(OPEN)]
     least, usual, most = neutraliser_g(product, now - target_mg_l, water.volume_m3)
     agent = neutraliser_of(product)
@@ -108,6 +116,10 @@ def come_down(
             most=measured(most, "g"),
         )
     )
+    if product == "peroxide":
+        says.append(
+            warning(NEUTRALISER_PURE, bottle=measured(least / PEROXIDE_SHARE, "g"), percent=round(100.0 * PEROXIDE_SHARE))
+        )
     says.append(note(NEUTRALISER_ACID, ta=round(-agent.ta_mg_per_mg * (now - target_mg_l), 1)))
     figures = [Figure("neutraliser, least", least, "g"), Figure("neutraliser, usual", usual, "g")]
     if fill_mg_l < target_mg_l:
@@ -194,12 +206,12 @@ def _replace(now: float, target: float, volume: float, fill: float, overflow: bo
 def _wait(now: float, target: float, likely_h: float | None, slow_h: float | None, sun: str) -> Said:
     if likely_h is None:
         return answer(WAIT_LONG, days=DAYS, now=now, target=target, sun=sun)
-    slow = f"after {DAYS} days" if slow_h is None else time_words(slow_h)
+    slow = f"more than {DAYS} days" if slow_h is None else time_words(slow_h)
     return answer(WAIT, now=now, target=target, likely=time_words(likely_h), slow=slow, sun=sun)
 
 
 def time_words(hours: float) -> str:
     """Hours or days, as a person says them."""
     if hours < 1.0:
-        return "less than 1 h"
+        return "1 h"
     return f"{hours:.0f} h" if hours < 36.0 else f"{hours / 24.0:.1f} days"

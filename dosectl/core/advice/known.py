@@ -66,7 +66,9 @@ UNUSUAL = ReasonKind(
     Code("advice.unusual"),
     "{what} of {value} {unit} is unusual for a pool ({low} to {high}). {guess}Read it again before you act.",
 )
-TAKEN = ReasonKind(Code("advice.taken"), "Not given, so taken as usual: {what}. It moves the answer by a few percent at most.")
+TAKEN = ReasonKind(
+    Code("advice.taken"), "Not given, so taken as usual: {what}. Give it if you know it: the range told does not hold this doubt."
+)
 
 
 @dataclass(frozen=True, slots=True)

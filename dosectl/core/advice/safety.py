@@ -29,6 +29,14 @@ TABLETS = ReasonKind(
     Code("safety.tablets"),
     "Never bring tablets or granules of different kinds together, not even as dust in a scoop: they can burn.",
 )
+HEATS = ReasonKind(
+    Code("safety.heats"),
+    "It heats water as it dissolves, enough to boil and spray: a little at a time into a bucket of cold pool water, stirring.",
+)
+REDUCER = ReasonKind(
+    Code("safety.reducer"),
+    "Never let it touch a chlorine product, an acid or another neutraliser outside the pool: heat, fire or choking gas.",
+)
 MORE = ReasonKind(
     Code("safety.retest"), "Give the first portion, let it mix, test again, and only then decide on the next: never all at once."
 )
@@ -37,15 +45,30 @@ CONTROLLER = ReasonKind(
     "If a controller feeds this pool, enter afterwards what you added, so that it does not feed on top of it.",
 )
 
-NOTES: tuple[ReasonKind, ...] = (LABEL, ONE, TO_WATER, SKIMMER, NOBODY, EYES, AIR, ACID, TABLETS, MORE, CONTROLLER)
+NOTES: tuple[ReasonKind, ...] = (
+    LABEL,
+    ONE,
+    TO_WATER,
+    SKIMMER,
+    NOBODY,
+    EYES,
+    AIR,
+    ACID,
+    TABLETS,
+    HEATS,
+    REDUCER,
+    MORE,
+    CONTROLLER,
+)
 
+_HEATING = {"caustic_soda", "calcium_chloride", "calcium_chloride_dihydrate"}
 _TABLETS = {Family.ISOCYANURATE, Family.CALCIUM_HYPOCHLORITE}
 
 
 def notes_for(key: str) -> tuple[ReasonKind, ...]:
     """The notes of a product or neutraliser. Electrolysis is not handled: only the controller's note stands with it."""
     if key in {n.key for n in NEUTRALISERS}:
-        return (MORE, ONE, SKIMMER, TO_WATER, EYES, AIR, NOBODY, CONTROLLER, LABEL)
+        return (REDUCER, MORE, ONE, SKIMMER, TO_WATER, EYES, AIR, NOBODY, CONTROLLER, LABEL)
     family = product(key).family
     if family is Family.ELECTROLYTIC:
         return (CONTROLLER, LABEL)
@@ -53,6 +76,7 @@ def notes_for(key: str) -> tuple[ReasonKind, ...]:
     return (
         *((ACID,) if chlorine or family is Family.ACID else ()),
         *((TABLETS,) if family in _TABLETS else ()),
+        *((HEATS,) if key in _HEATING else ()),
         MORE,
         ONE,
         TO_WATER,

@@ -28,6 +28,13 @@ USUAL_GOAL: Mapping[str, Goal] = {
     "borax": Goal.BORATE,
     "boric-acid": Goal.BORATE,
 }
+ALSO_GOALS: Mapping[str, tuple[Goal, ...]] = {
+    "acid": (Goal.ALKALINITY,),
+    "dry-acid": (Goal.ALKALINITY,),
+    "soda-ash": (Goal.ALKALINITY,),
+    "bicarbonate": (Goal.PH,),
+}
+"""What else a product may be dosed for. Every other thing it moves is a side effect, and no reason to add it."""
 LABEL_DOUBT = 0.05  # of a label's strength, one standard deviation; common practice
 OUTPUT_DOUBT = 0.2  # of a chlorinator's name plate; common practice
 UNKNOWN_AGE_DOUBT = 0.12  # liquid hypochlorite of unknown age: a few months lose that much; decay of storage

@@ -17,6 +17,7 @@ COMBINED_MAX = 0.4
 STABILISER_MAX = 90.0
 TEMP_MAX_C = 40.0
 AGE_MAX_H = 24.0
+TURNOVER_MIN_H = 1.0  # no home pool mixes faster; common practice is 4 to 12 h
 
 NOT_NOW = ReasonKind(Code("advice.swim_not"), "Not now: {count} reason(s) against it.")
 NO_REASON = ReasonKind(
@@ -24,6 +25,10 @@ NO_REASON = ReasonKind(
     "No reason against it found in these figures. That is less than safe: it holds only if the conditions below do.",
 )
 UNKNOWN = ReasonKind(Code("swim.unknown"), "{what} is not known, and unknown is never fit. When: after a test.")
+UNSEEN = ReasonKind(
+    Code("swim.unseen"),
+    "Nobody has said whether the drain can be seen plainly, and unknown is never fit. When: once somebody has looked and it can.",
+)
 OLD = ReasonKind(Code("swim.old"), "The figures are {age_h} h old; chlorine can go in an afternoon. When: after a fresh test.")
 TOO_LITTLE = ReasonKind(
     Code("swim.too_little"),
@@ -41,7 +46,7 @@ TOO_MUCH = ReasonKind(
     Code("swim.too_much"),
     "Free chlorine may be as high as {high} mg/L, above the upper limit of {limit}. When: below it by test, in "
     "about {likely} with nothing "
-    "fed, at the latest {slow}.",
+    "fed, when losses are slow {slow}.",
 )
 PH_OFF = ReasonKind(
     Code("swim.ph"),
@@ -108,6 +113,11 @@ def swim(known: Known, around: Circumstances = NORMAL, days: Days | None = None)
         value = getattr(around, name)
         if value is not None and not 0.0 <= value < 1e4:
             raise Refused(f"{name} = {value!r}: accepted is 0 or more")
+    if around.turnover_h < TURNOVER_MIN_H:
+        raise Refused(
+            f"full turnover = {around.turnover_h:g} h: accepted is {TURNOVER_MIN_H:g} or more; it is the pool's volume over the "
+            "pump's flow"
+        )
     against: list[Said] = []
     missing = [field for field in (Field.FREE_CHLORINE, Field.PH, Field.STABILISER) if field not in known]
     against += [answer(UNKNOWN, what=_word(field)) for field in missing]
@@ -139,7 +149,7 @@ def _word(field: Field) -> str:
 
 
 def _bounds(start: Basis) -> tuple[float, float, float, float]:
-    """Low and high free chlorine, most stabiliser, highest pH that the figures allow."""
+    """Free chlorine with 95 % either way; stabiliser and pH one standard deviation up: all at their worst at once is rare."""
     water, sigmas = start.water, start.sigmas
     doubt = Z95 * sigmas.get("free_chlorine_mg_l", 0.0)
     return (
@@ -161,15 +171,20 @@ def _chlorine(start: Basis, days: Days | None) -> list[Said]:
     elif hocl < HOCL_MIN_MG_L:
         needed = chlorine.free_chlorine_for_hocl(HOCL_MIN_MG_L, cya, ph)
         found.append(answer(TOO_WEAK, cya=round(water.cya_mg_l), hocl=round(hocl, 4), needed=round(needed, 1)))
-    limit = chlorine.upper_free_chlorine_limit_mg_l(water.cya_mg_l)
+    limit = _limit(start)
     if high > limit:
         likely = slow = "a time that only tests tell"
         if days is not None:
             _, likely_h, slow_h = fall(start, limit, days)
             likely = "more than two weeks" if likely_h is None else time_words(likely_h)
-            slow = "later than two weeks" if slow_h is None else f"after {time_words(slow_h)}"
+            slow = "more than two weeks" if slow_h is None else time_words(slow_h)
         found.append(answer(TOO_MUCH, high=round(high, 1), limit=limit, likely=likely, slow=slow))
     return found
+
+
+def _limit(start: Basis) -> float:
+    """Upper limit for the least stabiliser, one standard deviation down: less of it leaves more chlorine at work. [mg/L]"""
+    return chlorine.upper_free_chlorine_limit_mg_l(max(0.0, start.water.cya_mg_l - start.sigmas.get("cya_mg_l", 0.0)))
 
 
 def _ph(start: Basis) -> list[Said]:
@@ -188,6 +203,8 @@ def _rest(known: Known, start: Basis, around: Circumstances) -> list[Said]:
         found.append(answer(STABILISER, value=round(start.water.cya_mg_l), most=STABILISER_MAX))
     if Field.TEMPERATURE in known and start.water.temp_c > TEMP_MAX_C:
         found.append(answer(HOT, value=start.water.temp_c, most=TEMP_MAX_C))
+    if around.clear is None:
+        found.append(answer(UNSEEN))
     if around.clear is False:
         found.append(answer(CLOUDY))
     if around.added_h_ago is not None and around.added_h_ago < around.turnover_h:
@@ -204,6 +221,8 @@ def _working(known: Known, start: Basis) -> tuple[Worked, ...]:
     return (
         Worked("free chlorine, lowest with 95 %", low, "mg/L"),
         Worked("free chlorine, highest with 95 %", high, "mg/L"),
-        Worked("hypochlorous acid at the lowest chlorine, most stabiliser, highest pH", chlorine.hocl_mg_l(low, cya, ph), "mg/L"),
-        Worked("upper limit of this water", chlorine.upper_free_chlorine_limit_mg_l(start.water.cya_mg_l), "mg/L"),
+        Worked(
+            "hypochlorous acid at that, stabiliser and pH one standard deviation up", chlorine.hocl_mg_l(low, cya, ph), "mg/L"
+        ),
+        Worked("upper limit of this water, one standard deviation less stabiliser", _limit(start), "mg/L"),
     )

@@ -57,10 +57,17 @@ def aimed(goal: Goal, target: float, basis: Basis | None = None) -> tuple[Said, 
         )
     says: list[Said] = []
     if goal is Goal.FREE_CHLORINE and basis is not None:
-        limit = upper_free_chlorine_limit_mg_l(basis.water.cya_mg_l)
-        if target > limit:
-            bare = not basis.knows(Field.STABILISER)
-            says.append(warning(OVER_LIMIT_BARE if bare else OVER_LIMIT, target=target, limit=limit))
+        says += over_limit(basis, target)
     if not says and not aim.low <= target <= aim.high:
         says.append(warning(ODD_TARGET, what=about.words, target=target, unit=about.unit, low=aim.low, high=aim.high))
     return tuple(says)
+
+
+def over_limit(basis: Basis, free_chlorine_mg_l: float) -> tuple[Said, ...]:
+    """A warning where this chlorine passes the upper limit of the water and was not there before."""
+    before = basis.water.free_chlorine_mg_l
+    limit = upper_free_chlorine_limit_mg_l(basis.water.cya_mg_l)
+    if free_chlorine_mg_l <= max(limit, before):
+        return ()
+    kind = OVER_LIMIT if basis.knows(Field.STABILISER) else OVER_LIMIT_BARE
+    return (warning(kind, target=round(free_chlorine_mg_l, 1), limit=limit),)
