@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from dosectl.chemistry.answers.dosing import Goal
 from dosectl.chemistry.products import Family
-from dosectl.core.advice import acidity, adding, coming_down, mix, swim
-from dosectl.core.advice.known import Field, Refused
+from dosectl.core.advice import acidity, adding, balance, coming_down, mix, next_test, stabiliser, swim
+from dosectl.core.advice.known import Field, Known, Refused
 from dosectl.core.advice.light import days_at
 from dosectl.core.advice.shelf import USUAL_GOAL, Shelf, Strength, take
 from dosectl.core.requests.products import HANDLED
@@ -202,3 +202,26 @@ def test_a_chlorine_of_none_is_as_doubtful_as_a_little() -> None:
     none = adding.add(known(free_chlorine=0.0), TRADE, 2.0).figure("amount")
     # 0.25 mg/L of 2 (12.5 %), volume 10 %, strength 12 %, by hand.
     assert none.sigma == pytest.approx(none.value * (0.125**2 + 0.1**2 + 0.12**2) ** 0.5, rel=0.01)
+
+
+def test_chlorine_is_tested_before_hardness_when_nothing_was_ever_tested() -> None:
+    names = [f.name for f in next_test.next_test({}, next_test.Past({})).figures]
+    assert names[:2] == ["free chlorine", "pH"]
+    due = [f.value for f in next_test.next_test({}, next_test.Past({Field.FREE_CHLORINE: 2.0, Field.PH: 6.0})).figures]
+    assert due == sorted(due)
+
+
+def test_the_balance_of_a_salt_pool_is_not_told_as_of_fresh_water() -> None:
+    with pytest.raises(Refused, match="salt"):
+        balance.balance(without(Field.SALT))
+    assert "advice.taken" in balance.balance(without(Field.SALT), salt_pool=False).codes()
+
+
+def test_no_stabiliser_is_no_reason_to_hold_no_chlorine() -> None:
+    # 0.02 mg/L of hypochlorous acid would be 0.04 mg/L of chlorine: below what codes ask of any water.
+    assert "1 mg/L of free chlorine" in said(stabiliser.stabiliser(known(stabiliser=0.0)))
+
+
+def test_too_much_stabiliser_is_told_even_where_the_volume_is_not_known() -> None:
+    high: Known = {field: value for field, value in known(stabiliser=120.0).items() if field is not Field.VOLUME}
+    assert {"advice.stabiliser_unswimmable", "advice.stabiliser_volume"} <= set(stabiliser.stabiliser(high).codes())

@@ -33,8 +33,8 @@ DRIVER = ReasonKind(Code("advice.index_driver"), "Most of the doubt comes from {
 
 def balance(known: Known, *, salt_pool: bool = True) -> Answer:
     """The calcite balance with its doubt. Raises Refused where there is no calcium or no carbonate to balance."""
-    needs = tuple(f for f in INDEX_NEEDS if f not in (Field.SALT, Field.TEMPERATURE))
-    start = basis(known, needs, "the index is made of it", (Field.TEMPERATURE, Field.SALT))
+    weak = (Field.TEMPERATURE,) if salt_pool else (Field.TEMPERATURE, Field.SALT)  # salt takes up to 0.2 off the index
+    start = basis(known, tuple(f for f in INDEX_NEEDS if f not in weak), "the index is made of it", weak)
     water = start.water
     index = _index(water)
     variance = {name: _shift(water, name, sigma) ** 2 for name, sigma in start.sigmas.items() if name in INDEX_NEEDS}

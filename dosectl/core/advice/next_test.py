@@ -66,7 +66,9 @@ def next_test(known: Known, past: Past) -> Answer:
     for field, age in past.ages_days.items():
         if not 0.0 <= age < 1e5:
             raise Refused(f"age of the test of {ABOUT[field].words} = {age!r} days: accepted is 0 or more")
-    due = sorted((_due(row, known, past) for row in ROWS if past.salt_pool or row.field is not Field.SALT), key=lambda d: d[0])
+    rows = [row for row in ROWS if past.salt_pool or row.field is not Field.SALT]
+    # What is due stands by weight, as ROWS does, not by how long it is overdue: nobody tests hardness before chlorine.
+    due = sorted((_due(row, known, past) for row in rows), key=lambda d: max(0.0, d[0]))
     says: list[Said] = []
     for days, row, why in due:
         what = ABOUT[row.field].words

@@ -7,7 +7,8 @@ from dosectl.chemistry.answers import coming_down as ways
 from dosectl.chemistry.answers.water import Water
 from dosectl.core.advice.answer import Answer, Figure, Said, Worked, answer, note, warning
 from dosectl.core.advice.coming_down import AFTER_REPLACING, DRAIN_CARE, replace_water
-from dosectl.core.advice.known import Field, Known, Refused, basis, checked
+from dosectl.core.advice.known import Field, Known, basis, checked
+from dosectl.core.advice.swim import FREE_MIN_BARE, FREE_MIN_STABILISED
 from dosectl.model.reasons import Code, ReasonKind
 
 HOCL_SALT_MG_L, HOCL_OTHER_MG_L = 0.02, 0.03  # common practice for pools with a chlorinator, and for others
@@ -51,6 +52,10 @@ TURBIDITY = ReasonKind(
     Code("advice.stabiliser_test"),
     "A turbidity tube can't read above 100: dilute the sample half and half with tap water and double.",
 )
+NO_VOLUME = ReasonKind(
+    Code("advice.stabiliser_volume"),
+    "How much water to replace is not told, because that takes the pool's volume. Give it in m3.",
+)
 NO_PRODUCT = ReasonKind(
     Code("advice.stabiliser_source"),
     "It comes from stabiliser, dichlor and trichlor: change to another chlorine, or it will come back.",
@@ -70,7 +75,12 @@ def stabiliser(known: Known, *, salt_pool: bool = True, target_mg_l: float = 50.
     reachable = needed <= limit
     most = _most(water, wanted)
     says: list[Said] = []
-    facts = {"cya": cya, "fc": round(needed, 1), "hocl": wanted, "limit": limit}
+    facts = {
+        "cya": cya,
+        "fc": round(max(needed, FREE_MIN_STABILISED if cya > 0.0 else FREE_MIN_BARE), 1),
+        "hocl": wanted,
+        "limit": limit,
+    }
     says.append(
         answer(HOLDABLE if cya > CODE_MAX_MG_L else FITS, **facts)
         if reachable
@@ -105,7 +115,7 @@ def _most(water: Water, wanted: float) -> float:
 def _fresh(known: Known, target: float, fill: float, figures: list[Figure]) -> list[Said]:
     """The least water to replace, where the volume is known."""
     if Field.VOLUME not in known:
-        raise Refused("pool volume = unknown: accepted is cubic metres; it decides how much water to replace")
+        return [note(NO_VOLUME), note(DRAIN_CARE), note(NO_PRODUCT)]
     asked = replace_water(known, Field.STABILISER, target, fill)
     facts = dict(asked.says[0].facts)
     figures += asked.figures
