@@ -11,10 +11,13 @@ from dosectl.cli.verb import REFUSED, Verb
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("alarm", nargs="?", metavar="ALARM", help="code of the alarm; left out: lists the standing ones")
     parser.add_argument("--occurrence", type=int, metavar="N", help="which occurrence; left out: the one that stands now")
+    parser.add_argument("--code", metavar="WORD", help="the code in the message that called you; then ALARM is not needed")
     add_common(parser)
 
 
 def _run(arguments: argparse.Namespace) -> int:
+    if arguments.code is not None:
+        return send(arguments, "answer_alarm", {"code": arguments.code})
     occurrence = arguments.occurrence
     if arguments.alarm is None or occurrence is None:
         seen = view(arguments)

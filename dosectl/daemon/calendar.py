@@ -26,11 +26,13 @@ class Job:
     hour: int | None = None
     minute: int = 0
     every_min: int | None = None
+    day: int | None = None
 
 
 JOBS = (
     Job("day_summary", hour=8),
     Job("retention", every_min=10),
+    Job("calls_test", hour=10, day=1),
 )
 
 
@@ -51,7 +53,7 @@ class Calendar:
     def _trigger(job: Job, time_zone: str) -> CronTrigger | IntervalTrigger:
         if job.every_min is not None:
             return IntervalTrigger(minutes=job.every_min, timezone=time_zone)
-        return CronTrigger(hour=job.hour, minute=job.minute, timezone=time_zone)
+        return CronTrigger(day=job.day, hour=job.hour, minute=job.minute, timezone=time_zone)
 
     def _heard(self, event: JobExecutionEvent) -> None:
         code = {EVENT_JOB_ERROR: "calendar.failed", EVENT_JOB_MISSED: "calendar.missed"}.get(event.code, "calendar.overran")

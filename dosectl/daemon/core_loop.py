@@ -101,6 +101,11 @@ class CoreLoop:
         self._link_text = ""
         self.last: Decision | None = None
 
+    @property
+    def step_no(self) -> int:
+        """Number of the last step of this run."""
+        return self._step_no
+
     def run(self) -> End:
         """The loop. When asked to end it goes on stepping with all feeders barred until they are off by their feedback."""
         deadline = time.monotonic()

@@ -15,6 +15,7 @@ from dosectl.core.controller.state import State
 from dosectl.core.interlocks.arbiter import all_off
 from dosectl.core.interlocks.registry import build as build_guards
 from dosectl.daemon.calendar import Calendar
+from dosectl.daemon.calling import Calling, named
 from dosectl.daemon.clock import Clock, SystemClock, TickClock
 from dosectl.daemon.confirmation import CONFIRMED_PART, Sheets, self_confirmed
 from dosectl.daemon.core_loop import CoreLoop, End, Ports
@@ -107,6 +108,7 @@ class Installation:
         if loaded.forward is not None:
             journal_path = self.journal.path
             self.sender = Forwarder(loaded.forward, lambda: TelemetryOutbox(journal_path), (JournalError,))
+        self.calling = None if options.dry_run else Calling(loaded, self.journal.path, self.clock, self.texts)
         self.upkeep = Upkeep(self.journal.path, site, self.bus.publish_summary)
         self.calendar = Calendar(site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault)
         self._faults: set[Code] = set()
@@ -129,7 +131,7 @@ class Installation:
                 item = replace(item, request=replace(item.request, expires_utc=expires))
         if isinstance(item, ForeignItem) and item.retained and not self.options.dry_run:
             self.bus.clear_retained(item.command.topic)  # else it comes again at each connection of each node
-        self._inbox.put(item)
+        self._inbox.put(named(item, self.journal.path, self.clock.now().utc))
 
     def _stamp(self) -> Instant:
         return self.clock.now()
@@ -149,8 +151,11 @@ class Installation:
             dropped_samples=dropped,
             queue_age_s=queue_age_s,
             forward_backlog_s=None if self.sender is None else self.sender.backlog_s(),
-            faults=(*faults, *self.bus.faults(), *sorted(self._faults)),
+            faults=(*faults, *self.bus.faults(), *self._calling_faults(), *sorted(self._faults)),
         )
+
+    def _calling_faults(self) -> tuple[Code, ...]:
+        return () if self.calling is None else self.calling.faults()
 
     def _extra(self) -> Mapping[str, Any]:
         return {
@@ -162,6 +167,8 @@ class Installation:
 
     def _alive(self) -> None:
         self._manager.alive()
+        if self.calling is not None and self._loop is not None:
+            self.calling.alive(self._loop.step_no, self._loop.last)
 
     # --- life ---
 
@@ -178,6 +185,8 @@ class Installation:
         """Connects, steps until told to end, with every feeder shown off at the end. A failing step puts all OFF and raises."""
         self.bus.start()
         self.calendar.start()
+        if self.calling is not None:
+            self.calling.start()
         if self.sender is not None:
             self.sender.start()
         try:
@@ -234,7 +243,16 @@ class Installation:
             self._inbox.put(item)
 
     def _work(self, word: str, state: State) -> None:
+        if word == "calls_test":
+            self._test_calls()
         self.upkeep.do(word, state, self.journal)
+
+    def _test_calls(self) -> None:
+        try:
+            if self.calling is not None:
+                self.calling.monthly_test(self.clock.now().utc)
+        except JournalError as error:
+            log.error("the test of the calls could not be put out: %s", error)
 
     def _all_off(self, loop: CoreLoop) -> None:
         """The step failed: whatever it was doing, every feeder is told OFF before the process ends."""
@@ -250,6 +268,8 @@ class Installation:
         if self.sender is not None:
             self.sender.stop()
         self.upkeep.stop()
+        if self.calling is not None:
+            self.calling.stop()
         self.bus.stop()
         self.journal.close()
 

@@ -11,9 +11,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from dosectl.model.call_log import Attempt, ClosedCall, CodeFound, OpenCall, Outcome
 from dosectl.model.reasons import Facts
 from dosectl.store.call_rows import use_codes
-from dosectl.store.call_views import Attempt, ClosedCall, CodeFound, OpenCall, Outcome
 from dosectl.store.connect import transaction, writer
 from dosectl.store.faults import translated
 from dosectl.store.instants import from_us, to_us
@@ -73,7 +73,7 @@ class CallOutbox:
             "OR call_id IN (SELECT id FROM calls_outbox WHERE closed_us IS NULL) ORDER BY id",
             (to_us(since),),
         )
-        return tuple(Attempt(*row[:5], from_us(row[5]), _moment(row[6]), Outcome(row[7])) for row in rows)
+        return tuple(Attempt(r[0], r[1], r[2], r[3], r[4], from_us(r[5]), _moment(r[6]), Outcome(r[7])) for r in rows)
 
     def put(self, key: str, at: datetime, code: str, occurrence: int, priority: int, change: str, facts: Facts) -> bool:
         """A message that no alarm makes: a test of the chain, a line of the day. False where the key was there already."""
@@ -126,7 +126,10 @@ class CallOutbox:
             "JOIN calls_outbox o ON o.id = c.call_id WHERE c.word = ?",
             (storable(word),),
         )
-        return CodeFound(*rows[0][:5], _moment(rows[0][5])) if rows else None
+        if not rows:
+            return None
+        call_id, code, occurrence, change, person, used_us = rows[0]
+        return CodeFound(call_id, code, occurrence, change, person, _moment(used_us))
 
     def note_answer(self, at: datetime, request: str, by: str, code: str, occurrence: int, outcome: str) -> None:
         """Keeps what came as an answer, whatever came of it."""

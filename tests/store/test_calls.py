@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from dosectl.core.alarms.view import AlarmChange, Priority
+from dosectl.model.call_log import Outcome
 from dosectl.model.calls import Call
 from dosectl.model.reasons import Code, Reason
 from dosectl.store.call_outbox import CallOutbox
-from dosectl.store.call_views import Outcome
 from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
 from tests.store.entries import START, entry, instant

@@ -1,4 +1,4 @@
-"""Calls, attempts and codes as the outbox keeps them. Times are aware UTC."""
+"""What is known of calls once they are put out: which are open, what was tried, what a code answers. Times are aware UTC."""
 
 from dataclasses import dataclass
 from datetime import datetime

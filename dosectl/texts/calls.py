@@ -1,0 +1,139 @@
+"""The text of a call: five parts for who knows the pool, plain words for who does not. At most 400 characters each."""
+
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from string import Formatter
+
+from dosectl.core.alarms import row_of
+from dosectl.core.alarms.row import Row
+from dosectl.core.alarms.view import Priority
+from dosectl.model.calls import FLOOD
+from dosectl.model.reasons import Code
+from dosectl.texts.figures import moment_text
+from dosectl.texts.languages import translated
+
+TEXT_MAX = 400
+TEST_WORDS = "Test of the calls. Nothing is wrong. Please answer, so that we know that this way works."
+
+# For somebody who does not know the pool: what it is, what to do, what not to do. Nobody is sent to acid, gas or a live pump.
+DANGER = (
+    "Chemical or gas may be at the pool.",
+    "Keep everyone away from the pool and the plant room. Call emergency services if you smell chlorine or anyone coughs. "
+    "Then reach the owner.",
+    "Do not enter, do not touch containers or pumps, do not switch anything on.",
+)
+WATER = (
+    "The pool water may be unfit to swim in.",
+    "Keep everyone out of the water and tell the owner.",
+    "Do not add anything to the water. If you smell chlorine, stay out and call for help.",
+)
+OTHER = (
+    "The pool's controller needs its owner.",
+    "Please try to reach the owner today.",
+    "Do not add anything to the water. If you smell chlorine, stay out and call for help.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a text is made of. since, until : aware; again : it still stands; folded : what follows from it"""
+
+    code: str
+    priority: int
+    since: datetime
+    until: datetime | None = None
+    again: bool = False
+    folded: tuple[str, ...] = ()
+    test: bool = False
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """For whom: language, whether they know the pool, local time, the pool's name, and the code with which they answer."""
+
+    language: str
+    knows_pool: bool
+    zone: tzinfo
+    pool: str
+    code: str = ""
+
+
+def call_text(told: Told, reader: Reader, now: datetime) -> tuple[str, str]:
+    """(title, body) in the reader's language."""
+    language = reader.language
+    answer = _fill("Answer with code {code}: it says only that you know.", language, code=reader.code) if reader.code else ""
+    subject = _fill("Pool {pool}", language, pool=reader.pool)
+    if told.test:
+        return subject, _joined((translated(TEST_WORDS, language),), answer)
+    if told.words:
+        return subject, _joined((told.words,), "")
+    label = translated(Priority(told.priority).name, language)
+    since = moment_text(told.since, reader.zone, now)
+    title = title_of(told.code, language)
+    if told.until is not None:
+        until = moment_text(told.until, reader.zone, now)
+        body = _fill("Over: {title}. It lasted from {since} to {until}.", language, title=title, since=since, until=until)
+        return f"{subject}: {title}", _joined((body,), "")
+    if told.code == FLOOD:
+        titles = "; ".join(title_of(code, language) for code in told.folded)
+        words = _fill("{count} calls at once: {titles}.", language, count=str(len(told.folded)), titles=titles)
+        return f"{label} {subject}", _joined((f"[{label}] {words}",), "")
+    still = f"{translated('Still', language)}: " if told.again else ""
+    if not reader.knows_pool:
+        what, do, never = (translated(words, language) for words in _advice(told))
+        asked = _fill("You are asked to help with the pool of {pool}.", language, pool=reader.pool)
+        return f"{label} {subject}", _joined((f"[{label}] {asked}", f"{still}{what}", do, never), answer)
+    follow = ""
+    if told.folded:
+        follow = f" ({_fill('and {count} that follow from it', language, count=str(len(told.folded)))})"
+    parts = [f"[{label}] {still}{title}{follow}, {_fill('since {since}', language, since=since)}."]
+    row = _row(told.code)
+    if row is not None:
+        parts += [translated(row.does, language), translated(row.response, language)]
+        consequence, within = translated(row.consequence, language), translated(row.respond_within, language)
+        parts.append(_fill("If nobody acts: {consequence}; {within}.", language, consequence=consequence, within=within))
+    return f"{label} {subject}: {title}", _joined(tuple(parts), answer)
+
+
+def many_text(told: tuple[Told, ...], reader: Reader) -> tuple[str, str]:
+    """One message for many, the gravest first."""
+    titles = "; ".join(title_of(item.code, reader.language) for item in told)
+    words = _fill("{count} calls at once: {titles}.", reader.language, count=str(len(told)), titles=titles)
+    label = translated(Priority(max(item.priority for item in told)).name, reader.language)
+    return f"{label} {_fill('Pool {pool}', reader.language, pool=reader.pool)}", _joined((f"[{label}] {words}",), "")
+
+
+def title_of(code: str, language: str) -> str:
+    """What is wrong, in a few words; the code where nobody wrote any."""
+    row = _row(code)
+    return code if row is None else translated(row.title, language)
+
+
+def _row(code: str) -> Row | None:
+    try:
+        return row_of(Code(code))
+    except KeyError:
+        return None
+
+
+def _advice(told: Told) -> tuple[str, str, str]:
+    if told.priority >= Priority.CRITICAL:
+        return DANGER
+    return WATER if told.priority >= Priority.HIGH or told.code == FLOOD else OTHER
+
+
+def _joined(parts: tuple[str, ...], answer: str) -> str:
+    """The parts, cut so that the answer's line always fits."""
+    room = TEXT_MAX - (len(answer) + 1 if answer else 0)
+    text = " ".join(part for part in parts if part)
+    text = text if len(text) <= room else text[: room - 1].rstrip() + "…"
+    return f"{text} {answer}" if answer else text
+
+
+def _fill(words: str, language: str, **places: str) -> str:
+    """The translated words with their places filled; a value's own braces stay as they are."""
+    return "".join(
+        text + ("" if name is None else places.get(name, "?"))
+        for text, name, _, _ in Formatter().parse(translated(words, language))
+    )

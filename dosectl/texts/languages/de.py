@@ -1,0 +1,36 @@
+"""German. Keys are the English words as the program has them."""
+
+GERMAN = {
+    "CRITICAL": "KRITISCH",
+    "HIGH": "HOCH",
+    "MEDIUM": "MITTEL",
+    "LOW": "NIEDRIG",
+    "NOTICE": "HINWEIS",
+    "Pool {pool}": "Pool {pool}",
+    "since {since}": "seit {since}",
+    "Over: {title}. It lasted from {since} to {until}.": "Vorbei: {title}. Es dauerte von {since} bis {until}.",
+    "{count} calls at once: {titles}.": "{count} Meldungen zugleich: {titles}.",
+    "and {count} that follow from it": "und {count}, die daraus folgen",
+    "Still": "Weiterhin",
+    "If nobody acts: {consequence}; {within}.": "Wenn niemand handelt: {consequence}; {within}.",
+    "Answer with code {code}: it says only that you know.": "Antworten mit Code {code}: er sagt nur, dass Sie es wissen.",
+    "Test of the calls. Nothing is wrong. Please answer, so that we know that this way works.": (
+        "Probe der Meldungen. Es ist nichts passiert. Bitte antworten, damit feststeht, dass dieser Weg funktioniert."
+    ),
+    "You are asked to help with the pool of {pool}.": "Sie werden um Hilfe beim Pool {pool} gebeten.",
+    "Chemical or gas may be at the pool.": "Am Pool kann Chemie oder Gas ausgetreten sein.",
+    "Keep everyone away from the pool and the plant room. Call emergency services if you smell chlorine or anyone coughs. "
+    "Then reach the owner.": (
+        "Alle von Pool und Technikraum fernhalten. Bei Chlorgeruch oder Husten den Notruf wählen. Dann den Besitzer erreichen."
+    ),
+    "Do not enter, do not touch containers or pumps, do not switch anything on.": (
+        "Nicht hineingehen, keine Behälter oder Pumpen anfassen, nichts einschalten."
+    ),
+    "The pool water may be unfit to swim in.": "Das Wasser ist vielleicht nicht zum Baden geeignet.",
+    "Keep everyone out of the water and tell the owner.": "Niemanden ins Wasser lassen und den Besitzer verständigen.",
+    "Do not add anything to the water. If you smell chlorine, stay out and call for help.": (
+        "Nichts ins Wasser geben. Bei Chlorgeruch draußen bleiben und Hilfe rufen."
+    ),
+    "The pool's controller needs its owner.": "Die Steuerung des Pools braucht ihren Besitzer.",
+    "Please try to reach the owner today.": "Bitte versuchen Sie heute, den Besitzer zu erreichen.",
+}
