@@ -18,7 +18,9 @@ from dosectl.model.reasons import Code, ReasonKind
 
 # More at once is a slip or a catastrophe, and either way a test has to say what the water is. Own judgement.
 MOST = {"free chlorine": 40.0, "alkalinity": 200.0, "stabiliser": 150.0, "salt": 8000.0, "hardness": 600.0, "borate": 100.0}
-LITTLE_MG_L = 0.02  # of everything: a figure in litres or kilograms, most likely
+# Nobody adds less than this of what a product is for: a figure in litres or kilograms, most likely. A third to a tenth of what a
+# test can show.
+LITTLE = {"free chlorine": 0.1, "alkalinity": 0.5, "stabiliser": 1.0, "salt": 30.0, "hardness": 2.0, "borate": 0.5}
 
 ENTERED = ReasonKind(
     Code("added_by_hand.entered"),
@@ -64,7 +66,7 @@ def judge(site: Site, asked: Asked, view: RequestView) -> Judgement:
     for what, most in MOST.items():
         if abs(changes[what]) > most:
             return refused(asked.request, TOO_MUCH, **facts, what=what, change=round(changes[what], 1), most=most)
-    if max(abs(change) for change in changes.values()) < LITTLE_MG_L and not asked.yes("as_said"):
+    if all(abs(changes[what]) < least for what, least in LITTLE.items()) and not asked.yes("as_said"):
         return refused(asked.request, SMALL, **facts, guess=1000.0 * amount)
     change = HandAddition(
         request=asked.request.id,
