@@ -1,6 +1,7 @@
 """What an answer must never do: send a person to a dangerous amount, a dangerous mixture, or into unproven water."""
 
 import itertools
+import math
 
 import pytest
 from hypothesis import assume, given, settings
@@ -225,3 +226,79 @@ def test_no_stabiliser_is_no_reason_to_hold_no_chlorine() -> None:
 def test_too_much_stabiliser_is_told_even_where_the_volume_is_not_known() -> None:
     high: Known = {field: value for field, value in known(stabiliser=120.0).items() if field is not Field.VOLUME}
     assert {"advice.stabiliser_unswimmable", "advice.stabiliser_volume"} <= set(stabiliser.stabiliser(high).codes())
+
+
+@pytest.mark.parametrize(
+    ("changes", "fits"),
+    # The widely used model code for public pools, from memory: 1 mg/L without stabiliser, 2 with it; pH 7.0 to 7.8; to 90 of it.
+    [
+        ({"free_chlorine": 2.9, "stabiliser": 30.0}, True),
+        ({"free_chlorine": 2.3, "stabiliser": 30.0}, False),  # by drops it may be 1.8
+        ({"free_chlorine": 1.6, "stabiliser": 0.0}, True),
+        ({"free_chlorine": 0.8, "stabiliser": 0.0}, False),
+        ({"ph": 6.95}, False),
+        ({"ph": 7.0}, False),  # by drops it may be 6.85
+        ({"ph": 7.2}, True),
+        ({"ph": 7.85}, False),
+        ({"ph": 7.6}, True),
+        ({"free_chlorine": 8.0, "stabiliser": 95.0}, False),
+        ({"free_chlorine": 8.0, "stabiliser": 85.0}, True),
+    ],
+)
+def test_the_lines_against_swimming_lie_where_codes_have_them(changes: dict[str, float], fits: bool) -> None:
+    water = known(**{"free_chlorine": 4.0, **changes})
+    assert swim.fit(swim.swim(water, CLEAR)) == fits
+
+
+@pytest.mark.parametrize(("combined", "fits"), [(0.4, True), (0.45, False)])
+def test_combined_chlorine_of_more_than_the_model_code_has_keeps_people_out(combined: float, fits: bool) -> None:
+    assert swim.fit(swim.swim(SWIMMABLE, swim.Circumstances(combined_mg_l=combined, clear=True))) == fits
+
+
+def test_a_large_rise_of_alkalinity_comes_in_portions_of_thirty() -> None:
+    assert adding.add(known(alkalinity=60.0), take("bicarbonate"), 150.0).figure("portions").value >= 3.0
+
+
+def test_the_time_of_aeration_lies_between_its_first_and_its_last_rate() -> None:
+    # By hand: the CO2 to lose over the rates at the two ends, with film velocities of 2 and 12 cm/h (common practice).
+    answer = acidity.aerate(known(ph=7.2, alkalinity=100.0, stabiliser=0.0, salt=0.0, free_chlorine=0.0), 7.5, depth_m=1.5)
+    # H2CO3* by pK1 6.35, pK2 10.33 (25 C, textbook): 2.0 meq/L / 10^(pH - 6.35), less 0.013 mmol/L in balance with air.
+    at_start, at_end = 2.0 / 10**0.85, 2.0 / 10**1.15
+    lost = at_start - at_end + 2.0 * (10 ** (7.5 - 10.33) - 10 ** (7.2 - 10.33))
+    for name, velocity in (("time, stirred", 0.12), ("time, quiet", 0.02)):
+        fast, slow = (lost * 1.5 / (velocity * (held - 0.013)) for held in (at_start, at_end))
+        assert 0.9 * fast < answer.figure(name).value < 1.1 * slow  # 10 %: activity coefficients
+
+
+def test_stabiliser_is_judged_for_the_pool_that_it_is() -> None:
+    # Common practice: 0.02 mg/L of hypochlorous acid with a chlorinator, 0.03 without.
+    with_cell, without_cell = (stabiliser.stabiliser(known(), salt_pool=salt).figures[0].value for salt in (True, False))
+    assert 1.2 < without_cell / with_cell < 1.6
+
+
+def test_a_name_plate_is_doubted_more_than_a_label() -> None:
+    cell = adding.effect(known(), take("chlorinator", Strength(output_g_h=20.0)), 5.0).figure("doubt of each change").value
+    acid = adding.effect(known(), ACID, 100.0).figure("doubt of each change").value
+    assert cell == pytest.approx(100.0 * (0.2**2 + 0.1**2) ** 0.5)
+    assert acid == pytest.approx(100.0 * (0.05**2 + 0.1**2) ** 0.5)
+
+
+def test_ph_below_seven_is_warned_of() -> None:
+    assert "advice.ph_low" in adding.effect(known(ph=7.2), ACID, 900.0).codes()
+    assert "advice.ph_low" not in adding.effect(known(ph=7.5), ACID, 100.0).codes()
+
+
+@pytest.mark.parametrize(
+    ("hardness", "ph", "words"), [(1000.0, 8.2, "settle"), (60.0, 7.0, "dissolve"), (350.0, 7.5, "in balance")]
+)
+def test_the_balance_says_which_way_the_water_leans(hardness: float, ph: float, words: str) -> None:
+    assert words in said(balance.balance(known(hardness=hardness, ph=ph))).split(" | ")[0]
+
+
+def test_the_slow_curve_begins_at_the_most_the_test_allows_and_loses_little() -> None:
+    answer = coming_down.come_down(known(free_chlorine=12.0), 5.0, days_at(JUNE, 45.0, 9.0, covered=True))
+    _, likely, slow = answer.curve[0]
+    assert slow == pytest.approx(likely + 1.96 * 0.6)  # 5 % of 12 by drops
+    (_, likely_end, slow_end), hours = answer.curve[-1], answer.curve[-1][0]
+    dark = [-(math.log(end / begin)) / hours for begin, end in ((likely, likely_end), (slow, slow_end))]
+    assert dark[0] / dark[1] == pytest.approx(1.7, rel=0.01)  # the factor that losses may be off by
