@@ -44,6 +44,13 @@ def test_a_side_effect_is_never_what_a_product_is_dosed_for(name: str, goal: Goa
         adding.add(known(), shelf(name), target, goal)
 
 
+@pytest.mark.parametrize(("name", "goal", "target"), [("acid", Goal.ALKALINITY, 60.0), ("soda-ash", Goal.ALKALINITY, 120.0)])
+@pytest.mark.parametrize("field", [Field.PH, Field.STABILISER])
+def test_what_moves_the_ph_is_not_portioned_blindly(name: str, goal: Goal, target: float, field: Field) -> None:
+    with pytest.raises(Refused, match="unknown"):
+        adding.add(without(field), shelf(name), target, goal)
+
+
 @settings(max_examples=80, deadline=None)
 @given(
     st.sampled_from([("acid", Goal.PH), ("acid", Goal.ALKALINITY), ("dry-acid", Goal.PH), ("soda-ash", Goal.PH),

@@ -7,7 +7,7 @@ from dosectl.chemistry.answers.dosing import Dose, Goal
 from dosectl.chemistry.products import Family
 from dosectl.core.advice.answer import Z95, Answer, Figure, Said, Worked, answer, measured, note, warning
 from dosectl.core.advice.effects import PH_NEEDS, moves
-from dosectl.core.advice.known import ABOUT, Basis, Field, Known, Refused, basis
+from dosectl.core.advice.known import ABOUT, Basis, Field, Known, Refused, basis, value_of
 from dosectl.core.advice.safety import notes_for
 from dosectl.core.advice.shelf import ALSO_GOALS, USUAL_GOAL, Shelf
 from dosectl.core.advice.targets import aimed, over_limit
@@ -63,7 +63,7 @@ def add(known: Known, shelf: Shelf, target: float, goal: Goal | None = None) -> 
     goal = goal_of(shelf) if goal is None else goal
     field = Field(goal.value)
     about = ABOUT[field]
-    start = _basis(known, goal)
+    start = _basis(known, shelf, goal)
     says = [*aimed(goal, target, start), *start.says]
     _can(shelf, goal, target, start)
     try:
@@ -140,9 +140,12 @@ def _words(shelf: Shelf) -> str:
     )
 
 
-def _basis(known: Known, goal: Goal) -> Basis:
-    if goal is Goal.PH:
+def _basis(known: Known, shelf: Shelf, goal: Goal) -> Basis:
+    moves_ph = shelf.family in _PH_FAMILIES and shelf.name != "bicarbonate"
+    if goal is Goal.PH or moves_ph:  # whatever it is added for, a portion is bounded by what it does to the pH
         why = "pH, alkalinity and stabiliser together decide how much moves the pH"
+        if goal is not Goal.PH:
+            value_of(known, Field(goal.value), "the amount is the difference to what is there, times the volume")
         return basis(known, (Field.VOLUME, *PH_NEEDS), why, (Field.TEMPERATURE, Field.SALT))
     return basis(known, (Field.VOLUME, Field(goal.value)), "the amount is the difference to what is there, times the volume")
 
