@@ -52,3 +52,10 @@ def test_the_same_seed_gives_the_same_run() -> None:
     first, second = (Season(quince_house(), QUINCE_HOUSE_START, 5) for _ in range(2))
     assert first.run(2) == second.run(2)
     assert first.loop.state.durable == second.loop.state.durable
+
+
+def test_a_pool_whose_feeder_is_too_small_is_called_out_and_not_silently_lost() -> None:
+    season = Season(random_params(1), datetime(2026, 7, 1, 6, 0, tzinfo=UTC), 1)  # a tired cell under a full July sun
+    tally = season.run(5)
+    assert tally.in_band_h / tally.hours < 0.5
+    assert "pump.hours_short" in {*tally.alarms, *tally.notices}

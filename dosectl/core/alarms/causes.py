@@ -31,5 +31,10 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.adapter"), "{count} fault(s) reported at {since}, the first: {fault}."),
     ReasonKind(Code("alarm.test_due"), "The last hand test of {quantity} was {days} days old at {since}."),
     ReasonKind(Code("alarm.proof_due"), "The proof record of {feeder} was {age} old at {since}."),
+    ReasonKind(
+        Code("alarm.feeder_small"),
+        "In the {flow_h} h of flow before {since} the chlorine feeder gave {fed_mg_l} of the {most_mg_l} mg/L it could, and the "
+        "target is not reached: the feeder is too small for these hours, worn, or the demand is high.",
+    ),
     ReasonKind(Code("alarm.pump_hours"), "{flow_h} h of flow in the day before {since}; one turnover needs {needed_h} h."),
 )

@@ -1,5 +1,6 @@
 """Conditions of single alarms: what one step must show for each of them."""
 
+import math
 from datetime import datetime
 
 from dosectl.core.alarms.conditions import because, settled
@@ -13,6 +14,7 @@ from dosectl.model.verdicts import Denial
 from dosectl.model.water_tests import Quantity
 
 HOUR_S = 3600.0
+NEARLY_ALL = 0.8  # of the flow time: engineering judgement, a July cell runs six of eight hours
 DAY_S = 86400.0
 
 
@@ -277,7 +279,8 @@ def hand_test_due(look: Looking, _was: bool) -> Finding:
 
 
 def pump_hours_short(look: Looking, _was: bool) -> Finding:
-    """Less than one turnover of proven flow in the last 24 h; unknown until a day is on record."""
+    """Less than one turnover of proven flow in the last 24 h, or a chlorine feeder that runs nearly all of that flow and does not
+    reach the target; unknown until a day is on record."""
     evidence = look.view.evidence
     marks = look.memory.flow_marks
     if not marks or evidence.clock_s - marks[0][0] < DAY_S:
@@ -286,6 +289,20 @@ def pump_hours_short(look: Looking, _was: bool) -> Finding:
     needed_h = evidence.site.pool.turnover_h
     if flow_h < needed_h:
         return because(look, "alarm.pump_hours", ("flow_h", round(flow_h, 1)), ("needed_h", needed_h))
+    site = evidence.site
+    rate_g_h = sum(site.feeder(feeder).rate_g_s for feeder in site.feeding(Substance.CHLORINE)) * HOUR_S
+    most_mg_l = rate_g_h * flow_h / site.pool.volume_m3
+    fed_mg_l = evidence.fed_mg_l(Substance.CHLORINE, evidence.clock_s - marks[0][0])
+    water = look.view.water
+    likely_mg_l = math.sqrt(max(0.0, water.low95_mg_l) * water.high95_mg_l)
+    if most_mg_l > 0.0 and fed_mg_l >= NEARLY_ALL * most_mg_l and likely_mg_l < look.view.target_mg_l:
+        return because(
+            look,
+            "alarm.feeder_small",
+            ("fed_mg_l", round(fed_mg_l, 1)),
+            ("most_mg_l", round(most_mg_l, 1)),
+            ("flow_h", round(flow_h, 1)),
+        )
     return False
 
 

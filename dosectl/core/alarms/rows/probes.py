@@ -186,10 +186,11 @@ PROBES: tuple[Row, ...] = (
         code=Code("pump.hours_short"),
         harm=Harm.UPKEEP,
         within=Within.LONGER,
-        title="The pump ran too little for the pool's water to pass once a day",
+        title="The hours of flow are too few for this pool",
         consequence="too little treatment",
         does="Nothing is fed without flow.",
-        response="Lengthen the pump's timetable; look at its breaker and timer.",
+        response="Lengthen the pump's timetable; look at its breaker and timer. "
+        "Where they are long already, have the feeder's output checked.",
         fault="pump ran a few hours in a day",
         stage=Stage.FLOW,
         follows=(
