@@ -203,7 +203,7 @@ class Caller:
         outbox.begin(steps, person.id, name, message, now)
         self._around.point("begun")
         self._flying[route.key] = message
-        reference = " ".join(f"#{item.call.key}/{'over' if item.step == OVER else item.step}" for item in chosen[:3])
+        reference = " ".join(f"#{item.call.key}/{'over' if item.step == OVER else item.step}" for item in chosen)
         tail = f"{MAYBE_AGAIN} {reference}" if unsure else reference
         route.start(message, title, f"{body}\n{tail}", max(item.call.priority for item in chosen))
 
