@@ -24,6 +24,18 @@ def test_constants_are_those_of_plummer_and_busenberg() -> None:
         assert calcite.log_ksp_calcite(t) == pytest.approx(float(row["logKsp_calcite"]), abs=1e-4)
 
 
+def test_constants_have_their_textbook_values() -> None:
+    # Plummer & Busenberg (1982), abstract, from memory: calcite -8.480 +- 0.02, K1 -6.352, K2 -10.329, KH -1.468 at 25 C. Water:
+    # handbook values 13.995 at 25 C, 14.73 at 5 C. Printed digits, and 0.01 where handbooks part.
+    t = 298.15
+    assert buffering.log_k1(t) == pytest.approx(-6.352, abs=1e-3)
+    assert buffering.log_k2(t) == pytest.approx(-10.329, abs=1e-3)
+    assert buffering.log_kh(t) == pytest.approx(-1.468, abs=1e-3)
+    assert calcite.log_ksp_calcite(t) == pytest.approx(-8.480, abs=2e-3)
+    assert buffering.log_kw(t) == pytest.approx(-13.995, abs=0.01)
+    assert buffering.log_kw(278.15) == pytest.approx(-14.73, abs=0.01)
+
+
 def test_acid_is_within_two_percent_of_phreeqc() -> None:
     # The two differ in the activity coefficients of single ions (Davies here, a fitted form there).
     for row in rows("acid_demand.csv"):

@@ -30,12 +30,12 @@ def test_a_clear_midsummer_day_takes_two_to_three_milligrams(cya: float) -> None
     assert 2.0 < a_day(cya, MIDSUMMER).total < 3.0  # common practice, for a stabilised outdoor pool
 
 
-def test_without_stabiliser_two_hours_of_noon_take_three_quarters() -> None:
-    # 75-90 % within 2 h is the published loss of unstabilised outdoor water, at the surface and to the ground of a
-    # pool.
+def test_without_stabiliser_two_hours_of_noon_take_nearly_all() -> None:
+    # Two sources part: 75-90 % within 2 h is told of outdoor pools (common practice), the half-lives by pH that the code follows
+    # (`test_decay`) give 97 %. The code follows what was measured of the light alone; it errs to a faster loss.
     noon = MIDSUMMER[44:52]
     levels, _ = losses.curve_mg_l(4.0, 0.0, 7.5, temp_c=27.0, uv=noon, step_s=STEP_S, site=Site())
-    assert 0.70 < 1.0 - levels[-1] / 4.0 < 0.99
+    assert 0.75 < 1.0 - levels[-1] / 4.0 < 0.98
 
 
 def test_free_forms_take_the_share_of_sun_that_was_worked_out() -> None:
