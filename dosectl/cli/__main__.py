@@ -28,6 +28,7 @@ VERBS = (
     ("retire", "take an alarm out of service for some days"),
     ("restore", "put an alarm back in service"),
     ("useless", "say that an alarm asked for nothing"),
+    ("leave", "say whether you may go for some days, and what to do first"),
     ("clear", "clear a latched trip after its cause is mended"),
     ("confirm", "read and confirm changed settings"),
     ("attest", "write a feeder's proof record from typed answers"),

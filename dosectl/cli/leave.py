@@ -1,0 +1,109 @@
+"""`dosectl leave`: may I go for so many days? Each condition, what to do, and how long it is good for."""
+
+import argparse
+import json
+import sys
+from datetime import UTC, datetime, timedelta
+
+from dosectl.cli.seen import view
+from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.where import NoInstallation, installation
+from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, readiness, verdict
+from dosectl.core.alarms.states import standing
+from dosectl.core.estimate.view import water
+from dosectl.daemon.calling import put_test
+from dosectl.daemon.parts import durable_from
+from dosectl.daemon.wiring import plan_of
+from dosectl.notify.due import TEST
+from dosectl.settings.load import Loaded
+from dosectl.store.call_outbox import CallOutbox
+from dosectl.store.faults import JournalError
+from dosectl.store.journal import Journal
+
+MARK = {State.READY: "+", State.NOT_READY: "-", State.UNKNOWN: "?"}
+MONTH = timedelta(days=31)
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    add_config(parser)
+    parser.add_argument("--days", type=float, default=7.0, metavar="N", help="how long you mean to be away (default 7)")
+    parser.add_argument("--test-calls", action="store_true", help="send everybody a test call now, to be answered with its code")
+    parser.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    try:
+        loaded = installation(arguments)
+        if arguments.test_calls:
+            return _test(loaded)
+        conditions = readiness(_known(loaded, arguments), arguments.days)
+    except (NoInstallation, JournalError, ValueError) as error:
+        print(error, file=sys.stderr)
+        return REFUSED
+    answer = verdict(conditions)
+    if arguments.json:
+        rows = [
+            {"name": c.name, "state": c.state, "found": c.found, "do": c.do, "good_for_days": c.good_for_days} for c in conditions
+        ]
+        print(json.dumps({"days": arguments.days, "answer": answer, "conditions": rows}))
+        return DONE
+    for condition in conditions:
+        print(_line(condition))
+    print(f"\n{arguments.days:g} days: {answer}")
+    return DONE
+
+
+def _line(condition: Condition) -> str:
+    do = f". To do: {condition.do}" if condition.do else ""
+    return f"{MARK[condition.state]} {condition.name}: {condition.state}; {condition.found}{do}"
+
+
+def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
+    """From the journal, and the readings' status from the running daemon where it answers."""
+    journal = Journal.open(loaded.journal_path, readonly=True)
+    try:
+        stored = journal.load()
+    finally:
+        journal.close()
+    durable = durable_from(plan_of(loaded), stored.parts, stored.ledger)
+    if durable is None:
+        raise ValueError("the journal is empty: run the daemon for some days first")
+    seen = view(arguments)
+    statuses = None if isinstance(seen, int) else {item["id"]: item["status"] for item in seen["signals"]}
+    return AbsenceView(
+        site=loaded.site,
+        clock_s=durable.clocks.clock_s,
+        standing=durable.standing,
+        tests=durable.tests,
+        ledger=durable.ledger,
+        water=water(loaded.site, durable.estimate),
+        alarms=standing(durable.alarms),
+        statuses=statuses,
+        calls=_calls(loaded, stored.last_utc or datetime.now(UTC)),
+    )
+
+
+def _calls(loaded: Loaded, now: datetime) -> CallsKnown | None:
+    notify = loaded.notify
+    if notify is None:
+        return None
+    with CallOutbox(loaded.journal_path) as outbox:
+        newest, answered = outbox.newest(TEST), outbox.persons_who_answered(now - MONTH)
+    tested = None if newest is None or newest[1] is None else (now - newest[1]).total_seconds() / 86400.0
+    others = {person.id for person in notify.persons[1:]}
+    return CallsKnown(len(notify.persons), tested, bool(others & answered))
+
+
+def _test(loaded: Loaded) -> int:
+    if loaded.notify is None:
+        print("[notify] is not in the settings, so there is nobody to call", file=sys.stderr)
+        return REFUSED
+    now = datetime.now(UTC)
+    put_test(loaded.journal_path, now, int(now.timestamp()))
+    print("the test call is put out; the running daemon sends it. Everybody answers with: dosectl answer --code <code>")
+    return DONE
+
+
+VERB = Verb(
+    "leave", "May I go? Each condition of an absence, and what to do about it.", "dosectl leave --days 14", _arguments, _run
+)

@@ -1,0 +1,111 @@
+"""May I go: a pool with all done may be left, each thing left undone is named, and not known is never ready."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, readiness, verdict
+from dosectl.core.alarms import Alarm
+from dosectl.core.estimate.view import water
+from dosectl.core.evidence import Proof, Standing
+from dosectl.model.feeds import Substance
+from dosectl.model.instant import Instant
+from dosectl.model.reasons import Code, Reason
+from dosectl.model.requests import RequestId
+from dosectl.model.water_tests import Quantity, WaterTest
+from dosectl.pool_model.plant import PoolPlant
+from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
+from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
+
+NOW = datetime(2026, 6, 1, tzinfo=UTC)
+DAY_S = 86400.0
+CLOCK_S = 100.0 * DAY_S
+STATE = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1), use_mg_l_day=2.4).state
+SITE = demo_loaded().site
+
+
+def a_result(quantity: Quantity, value: float, days_ago: float) -> WaterTest:
+    at_s = CLOCK_S - days_ago * DAY_S
+    return WaterTest(RequestId(f"{quantity}{days_ago}"), quantity, value, 0.1, "drops", NOW, at_s, at_s, "owner")
+
+
+def a_good_pool() -> AbsenceView:
+    tests = (a_result(Quantity.FREE_CHLORINE, 3.0, 0.2), a_result(Quantity.PH, 7.5, 0.2), a_result(Quantity.SALT, 4.0, 3.0))
+    standing = Standing(
+        proofs=tuple(Proof(f.id, f.digest, str(f.node or ""), True, True, "2026-05-01", "owner") for f in SITE.feeders),
+        refills=tuple((f.id, CLOCK_S - DAY_S, 20_000.0) for f in SITE.feeders if f.kind == "pump"),
+        daily_use_mg_l=((Substance.CHLORINE, (2.4,) * 14), (Substance.ACID, (2.0,) * 14)),
+    )
+    statuses = {str(signal.id): "good" for signal in SITE.signals}
+    seen = replace(water(SITE, STATE.durable.estimate), cya_mg_l=40.0, cya_sigma=3.0)
+    return AbsenceView(SITE, CLOCK_S, standing, tests, STATE.durable.ledger, seen, (), statuses, CallsKnown(2, 1.0, True))
+
+
+def named(view: AbsenceView, name: str, days: float = 7.0) -> Condition:
+    return next(item for item in readiness(view, days) if item.name == name)
+
+
+def test_a_pool_with_all_done_leaves_only_what_nobody_can_know() -> None:
+    found = readiness(a_good_pool(), 7.0)
+    assert {item.name for item in found if item.state is not State.READY} == {"pump hours", "season"}
+    assert verdict(found) is State.UNKNOWN
+
+
+def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> None:
+    good = a_good_pool()
+    acid = SITE.feeding(Substance.ACID)[0]
+    lasts = named(good, f"stock of {acid}").good_for_days
+    assert lasts is not None
+    little = replace(good, standing=replace(good.standing, refills=((acid, CLOCK_S - DAY_S, 500.0),)))
+    condition = named(little, f"stock of {acid}")
+    assert condition.state is State.NOT_READY
+    assert condition.good_for_days == pytest.approx(lasts / 40.0), "500 mL instead of 20 L"
+    assert "gloves and goggles" in condition.do
+
+
+def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> None:
+    good = a_good_pool()
+    instant = Instant(0.0, NOW, "boot")
+    held = replace(good.standing, stop=Reason(Code("stop"), (), instant))
+    standing = Alarm(Code("feed.no_response"), occurrence=1, present=True, acked=False)
+    cases = [
+        (replace(good, tests=()), "water test", State.UNKNOWN),
+        (
+            replace(good, tests=(a_result(Quantity.FREE_CHLORINE, 3.0, 9.0), a_result(Quantity.PH, 7.5, 9.0))),
+            "water test",
+            State.NOT_READY,
+        ),
+        (replace(good, tests=()), "salt", State.UNKNOWN),
+        (replace(good, water=replace(good.water, cya_mg_l=2.0)), "stabiliser", State.NOT_READY),
+        (replace(good, water=replace(good.water, cya_mg_l=15.0, cya_sigma=10.0)), "stabiliser", State.UNKNOWN),
+        (replace(good, statuses=None), "probes", State.UNKNOWN),
+        (replace(good, statuses={**(good.statuses or {}), "ph": "failure"}), "probes", State.NOT_READY),
+        (replace(good, standing=replace(good.standing, proofs=())), f"proof of {SITE.feeders[0].id}", State.NOT_READY),
+        (replace(good, calls=None), "calls", State.NOT_READY),
+        (replace(good, calls=CallsKnown(2, None, True)), "calls", State.UNKNOWN),
+        (replace(good, calls=CallsKnown(2, 20.0, True)), "calls", State.NOT_READY),
+        (replace(good, calls=CallsKnown(1, 1.0, False)), "second person", State.NOT_READY),
+        (replace(good, calls=CallsKnown(2, 1.0, False)), "second person", State.UNKNOWN),
+        (replace(good, alarms=(standing,)), "alarms", State.NOT_READY),
+        (replace(good, standing=held), "feeding", State.NOT_READY),
+    ]
+    for view, name, state in cases:
+        condition = named(view, name)
+        assert (name, condition.state) == (name, state)
+        assert condition.do, f"{name}: nobody says what to do"
+
+
+@given(st.floats(0.1, 120.0), st.floats(0.1, 120.0))
+def test_a_longer_absence_is_never_easier_than_a_shorter_one(first: float, second: float) -> None:
+    short, long = sorted((first, second))
+    ready = {item.name for item in readiness(a_good_pool(), short) if item.state is State.READY}
+    assert {item.name for item in readiness(a_good_pool(), long) if item.state is State.READY} <= ready
+
+
+@pytest.mark.parametrize("days", [0.0, -1.0, 121.0, float("nan")])
+def test_days_that_nobody_can_answer_for_are_refused(days: float) -> None:
+    with pytest.raises(ValueError, match="accepted is more than 0 and at most 120"):
+        readiness(a_good_pool(), days)
