@@ -106,7 +106,7 @@ def dose(water: Water, supply: Supply, goal: Goal, target: float, sigmas: Mappin
     water : As tested.
     supply : What is at hand.
     goal, target : The quantity and the value wanted, in the unit of `Water`.
-    sigmas : Standard deviation per field of `Water` ("volume_m3": 2.0, "ph": 0.1, ...), see `assays.sigma`; a field
+    sigmas : Standard deviation per field of `Water` ("volume_m3": 2.0, "ph": 0.1, ...); a field
     left out
         counts as exact.
     Raises : ValueError when the product can't move the quantity that way, or the way leads out of the model's

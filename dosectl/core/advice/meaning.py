@@ -76,7 +76,7 @@ def meaning(field: Field, value: float, method: str) -> Answer:
     asked, by = _QUANTITIES.get(field), _ASSAYS.get(method)
     if asked is not None and by is not None:
         try:
-            row = assays.accuracy(asked, by)
+            row = assays.reach(asked, by)
             doubt = assays.doubt(asked, by, value)
         except ValueError:
             row, doubt = None, None
