@@ -213,21 +213,24 @@ def _grant(
     book = ledger.of(feeder.id)
     room_g = _room_g(limit, book)
     life_s = _life_s(site, feeder, wish, room_g)
-    due = not before.asked_on or wish.level != before.level or now_s - before.renewed_s >= site.renew_s
+    dead = now_s >= before.expires_at_s or book.open is None  # a short life is over before its renewal would be due
+    due = not before.asked_on or dead or wish.level != before.level or now_s - before.renewed_s >= site.renew_s
+    after = asked_on(before, now_s, wish.level, life_s if due else None)
     opened: tuple[Debit, ...] = ()
     if due:
-        if book.open is not None and book.open.used_g + rate * life_s > book.open.reserved_g + 1e-9:
+        # The node may have got none of the last commands: until all of them are dead, the reservation holds what they can feed.
+        alive_g = feeder.rate_g_s * after.level_s(now_s, after.expires_at_s)
+        if book.open is not None and book.open.used_g + alive_g > book.open.reserved_g + 1e-9:
             # What ran until now is known by our own clock; all that may run from here on is in the next reservation.
             book = book.closed(now_s, book.open.used_g)
         if book.open is None:
             reserve_g = min(RESERVE_MG_L * site.pool.volume_m3, rate * RESERVE_S, wish.mass_g, room_g)
-            debit = Debit(ledger.next_no, feeder.id, now_s, now_s + life_s, reserve_g)
+            debit = Debit(ledger.next_no, feeder.id, now_s, after.expires_at_s, max(reserve_g, alive_g))
             opened = (debit,)
             book = book.with_open(debit)
             ledger = Ledger(ledger.feeders, ledger.next_no + 1)
-        ledger = ledger.with_feeder(book.drawn(0.0, now_s + life_s))
+        ledger = ledger.with_feeder(book.drawn(0.0, after.expires_at_s))
     assert book.open is not None
-    after = asked_on(before, now_s, wish.level, life_s if due else None)
     boot, valid_until_ms = _node_life(evidence, feeder, life_s)
     command = FeedOn(feeder.id, after.command_no, wish.level, life_s, book.open.no, boot, valid_until_ms, send=due)
     return _Grant(command, after, ledger, opened)

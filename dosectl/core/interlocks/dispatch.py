@@ -16,7 +16,8 @@ class Dispatch:
 
     since_s : plant clock since which the present asking holds; renewed_s : of the last ON sent
     expires_at_s : when the last ON's life ends by itself; an OFF does not shorten it until the feedback agrees
-    level : of the last ON; off_said_s, off_count : the last OFF said and how often
+    level : of the last ON; alive : (level, end) of each ON that may still live: one that replaces it may have got lost
+    off_said_s, off_count : the last OFF said and how often
     """
 
     feeder: FeederId
@@ -28,19 +29,33 @@ class Dispatch:
     command_no: int = 0
     off_said_s: float = -1e9
     off_count: int = 0
+    alive: tuple[tuple[float, float], ...] = ()
+
+    def level_s(self, from_s: float, now_s: float) -> float:
+        """Seconds of full output that the commands still alive can feed in [from_s, now_s]: at each moment the highest level."""
+        total_s, reached_s = 0.0, from_s
+        for level, end_s in sorted(self.alive, reverse=True):
+            until_s = min(end_s, now_s)
+            if until_s > reached_s:
+                total_s += level * (until_s - reached_s)
+                reached_s = until_s
+        return total_s
 
 
 def asked_on(before: Dispatch, now_s: float, level: float, life_s: float | None) -> Dispatch:
     """After an ON: renewed with a life [s], or (None) standing between renewals."""
     if life_s is None:
         return before
+    end_s = now_s + life_s
+    # A command that gets lost leaves the one before it alive: until the later of both ends, at the higher level, it may run.
+    older = tuple((lv, end) for lv, end in before.alive if end > now_s and (lv > level or end > end_s))
     return replace(
         before,
         asked_on=True,
         since_s=before.since_s if before.asked_on else now_s,
         renewed_s=now_s,
-        # A renewal that gets lost leaves the command before it alive: until the later of both ends it may run.
-        expires_at_s=max(now_s + life_s, before.expires_at_s) if before.asked_on else now_s + life_s,
+        expires_at_s=max(end_s, *(end for _, end in older)) if older else end_s,
+        alive=(*older, (level, end_s)),
         level=level,
         command_no=before.command_no + 1,
         off_count=0,
@@ -85,7 +100,10 @@ def draw(
     An idle reservation is closed: with what a metered OFF proved, else in full.
     """
     ran_s = may_have_run_s(feeder, dispatch, running, from_s, now_s)
-    mass_g = ran_s * feeder.rate_g_s * dispatch.level
+    fed_s = dispatch.level_s(from_s, now_s) if ran_s > 0.0 else 0.0
+    if running:  # past the end of every command: what runs there nobody asked for
+        fed_s += max(0.0, now_s - max(from_s, dispatch.expires_at_s)) * dispatch.level
+    mass_g = fed_s * feeder.rate_g_s
     book = ledger.of(feeder.id)
     if mass_g > 0.0:
         left_g = mass_g
