@@ -3,12 +3,13 @@
 import argparse
 import getpass
 import json
+import math
 import sys
 from collections.abc import Mapping
 from typing import Any
 
 from dosectl.bus.ask import Asker, NoBroker, NotAllowed
-from dosectl.cli.verb import DONE, NO_ANSWER, REFUSED
+from dosectl.cli.verb import DONE, NO_ANSWER, REFUSED, USAGE
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.requests.kind import Argument, ArgumentType, RequestKind
 from dosectl.core.requests.registry import KINDS
@@ -66,8 +67,15 @@ def account_of(loaded: Loaded) -> str:
     return loaded.broker.username or "owner"
 
 
+BY_HAND = "To stop feeding now, cut the feeders' power."
+
+
 def send(arguments: argparse.Namespace, code: str, facts: Mapping[str, Fact]) -> int:
-    """Asks and prints. Exit status: done, refused, or no answer."""
+    """Asks and prints. Exit status: done, refused, wrong usage, or no answer."""
+    for name, value in facts.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            print(f"{name}: {value} is no number that can be entered. Nothing was changed.", file=sys.stderr)
+            return USAGE
     try:
         loaded = installation(arguments)
         with Asker(loaded.broker) as asker:
@@ -76,12 +84,12 @@ def send(arguments: argparse.Namespace, code: str, facts: Mapping[str, Fact]) ->
         print(error, file=sys.stderr)
         return REFUSED
     except (NoBroker, NotAllowed) as error:
-        print(f"the broker did not take it: {error}", file=sys.stderr)
+        print(f"the broker did not take it: {error}. Take it as not done. {BY_HAND}", file=sys.stderr)
         return NO_ANSWER
     if answer is None:
         print(
             f"no answer within {arguments.wait_s:g} s: nobody knows whether it was done. "
-            "Look with 'dosectl status'; the request expires by itself. To stop feeding now, cut the feeders' power.",
+            f"Look with 'dosectl status'; the request expires by itself. {BY_HAND}",
             file=sys.stderr,
         )
         return NO_ANSWER
