@@ -144,7 +144,7 @@ def _line(course: Course) -> str:
     view = course.view or {}
     water, target = view["water"], view["target"]
     feeding = ", ".join(f"{f['id']} ON" if f["on"] else f"{f['id']} off: {f['code']}" for f in view["feeders"])
-    alarms = ", ".join(alarm["code"] for alarm in view["alarms"]) or "none"
+    alarms = ", ".join(alarm["code"] + ("" if alarm["present"] else " (over)") for alarm in view["alarms"]) or "none"
     true = f"{course.truth['free_chlorine_mg_l']:.2f}" if course.truth else "?"
     return (
         f"{local_time(view)}  free chlorine {water['free_chlorine_mg_l']:.1f} ({water['free_chlorine_low95_mg_l']:.1f}-"

@@ -94,7 +94,7 @@ def _alarms(view: View) -> RenderableType:
     table.add_column(no_wrap=True)
     table.add_column(ratio=1)
     for alarm in view["alarms"]:
-        known = "known" if alarm["acked"] else "NEW"
+        known = ("known" if alarm["acked"] else "NEW") + ("" if alarm["present"] else ", over")
         table.add_row(f"{MARKS.get(alarm['priority'], '')} {alarm['priority']} {alarm['code']} {known}", alarm["text"])
     return table
 

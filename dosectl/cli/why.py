@@ -43,7 +43,10 @@ def _run(arguments: argparse.Namespace) -> int:
 
 
 def _moment(text: str, zone: ZoneInfo) -> datetime:
-    moment = datetime.fromisoformat(text)
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"TIME {text!r}: accepted is such as 2026-07-14T14:00 in the pool's time") from None
     return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
 
 

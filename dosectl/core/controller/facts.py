@@ -77,11 +77,16 @@ class FeederTrace:
     node_at_s: float | None = None
 
 
-def _feedback(feeder: Feeder, readings: Mapping[SignalId, Reading]) -> bool | None:
+def _feedback(feeder: Feeder, readings: Mapping[SignalId, Reading], asked: Dispatch) -> bool | None:
+    """What the feedback shows. "Off" from before the last change of mind proves nothing of what ran since, so it is unknown."""
     if feeder.feedback is None:
         return None
     reading = readings.get(feeder.feedback)
-    return None if reading is None else reading.switch(Status.MAINTENANCE)
+    if reading is None:
+        return None
+    shown = reading.switch(Status.MAINTENANCE)
+    stale = not asked.asked_on and (reading.at_s is None or reading.at_s <= asked.since_s)
+    return None if shown is False and stale else shown
 
 
 def feeder_facts(
@@ -102,7 +107,7 @@ def feeder_facts(
     for feeder in site.feeders:
         asked = dispatch[feeder.id]
         trace = traces[feeder.id]
-        running = _feedback(feeder, readings)
+        running = _feedback(feeder, readings, asked)
         on_since = (trace.feedback_on_since_s if trace.feedback_on_since_s is not None else clock_s) if running else None
         ran_s, ran_flow_s = trace.ran_s, trace.ran_flow_s
         if running or asked.asked_on or may_have_run_s(feeder, asked, running, clock_s - dt_s, clock_s) > 0.0:

@@ -7,6 +7,9 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.ledger import Debit, Ledger
 
 REPEAT_OFF_S = 1.0  # an OFF is said again this often until the feedback agrees
+METERED_GRACE_S = (
+    15.0  # metered feedback may come so late after the last command is dead; until then the reservation stands in full
+)
 UNMETERED_OFF_REPEATS = 3  # without feedback nobody can agree: say it so often and rely on expiry
 
 
@@ -117,7 +120,7 @@ def draw(
             ledger = Ledger(ledger.feeders, ledger.next_no + 1)
         return ledger.with_feeder(book), mass_g
     if book.open is not None and not dispatch.asked_on:
-        over = now_s >= dispatch.expires_at_s
+        over = now_s >= dispatch.expires_at_s + (METERED_GRACE_S if feeder.metered else 0.0)
         if running is False and feeder.metered:
             return ledger.with_feeder(book.closed(now_s, book.open.used_g)), 0.0
         if over:

@@ -20,6 +20,10 @@ SETTLING = ReasonKind(
     "Water flows since {since}; the probes need fresh water first, so feeding may begin at {until_utc}.",
 )
 
+WAITING = ReasonKind(
+    Code("flow.settle_waits"), "Once flow is proven the probes need fresh water for {hold_s:.0f} s before feeding may begin."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class FlowSettleParams:
@@ -44,8 +48,9 @@ class FlowSettle:
         since_s = evidence.flow.since_s
         if since_s is not None and evidence.clock_s - since_s >= self.hold_s:
             return self.permit, memory
-        began_s = evidence.clock_s if since_s is None else since_s
-        why = SETTLING.because(moment(evidence, began_s), until_utc=utc_text(evidence, began_s + self.hold_s))
+        if since_s is None:
+            return deny(CODE, WAITING.because(evidence.now, hold_s=self.hold_s)), memory
+        why = SETTLING.because(moment(evidence, since_s), until_utc=utc_text(evidence, since_s + self.hold_s))
         return deny(CODE, why), memory
 
 
@@ -55,7 +60,7 @@ def _build(site: Site, params: FlowSettleParams) -> tuple[FlowSettle, ...]:
 
 
 KIND = GuardKind(
-    CODE, FlowSettleParams, _build, (SETTLING,),
+    CODE, FlowSettleParams, _build, (SETTLING, WAITING),
     stops="all",
     clears="by itself, 5 min or two swept volumes of the sample line after flow began",
     why="a feed judged on the water of the last run is a feed judged on nothing",
