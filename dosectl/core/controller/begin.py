@@ -13,6 +13,7 @@ from dosectl.core.controller.uses import DayCount
 from dosectl.core.estimate.filter import start as start_estimate
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.dispatch import Dispatch
+from dosectl.core.interlocks.inheriting import inherited
 from dosectl.core.probes.memory import ProbeMemory
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
@@ -79,7 +80,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
     clock_s = clocks.clock_s + (max(0.0, start.off_s) if clocks.utc_trusted else 0.0)
     starts = (*(s for s in clocks.starts_s if clock_s - s < STARTS_WINDOW_S), clock_s)
     ledger = _ledger_for(plan.site, durable.ledger, clock_s)
-    memories = {key: memory.restarted() for key, memory in durable.memories}
+    memories = inherited(plan.guards, {key: memory.restarted() for key, memory in durable.memories})
     durable = replace(
         durable, clocks=replace(clocks, clock_s=clock_s, starts_s=starts), ledger=ledger, memories=tuple(memories.items())
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.dispatch import Dispatch, asked_off, asked_on
-from dosectl.core.interlocks.guard import FRESH, ITSELF, Guard, Memory, memory_key
+from dosectl.core.interlocks.guard import FRESH, ITSELF, PERSON, Guard, Memory, memory_key
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeedCommand, FeederId, FeedOff, FeedOn, Substance, Wish
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
@@ -26,7 +26,12 @@ UNGUARDED = ReasonKind(Code("arbiter.unguarded"), "No guard stands before this f
 OTHER_GROUP = ReasonKind(Code("arbiter.other_group"), "Waiting: {other} is being fed, and the two never run together.")
 LIMIT_USED = ReasonKind(Code("arbiter.limit_used"), "{guard} leaves {mass_g} g, less than the shortest feed of {shortest_g} g.")
 UNWANTED = ReasonKind(Code("arbiter.unwanted"), "Nothing is wanted now.")
-REASONS = (NEED_UNMET, GUARD_FAILED, UNGUARDED, OTHER_GROUP, LIMIT_USED, UNWANTED)
+ORPHANED = ReasonKind(
+    Code("arbiter.orphaned"),
+    "{latch} was latched before the settings changed, and no guard of the present settings owns it. "
+    "Nothing is fed until a person at the plant has mended its cause ({cause}) and cleared it.",
+)
+REASONS = (NEED_UNMET, GUARD_FAILED, UNGUARDED, OTHER_GROUP, LIMIT_USED, UNWANTED, ORPHANED)
 
 ARBITER = Code("arbiter")
 RESERVE_S = 300.0  # a reservation holds at most five minutes of feeding ...
@@ -65,7 +70,11 @@ def _called(guard: Guard, evidence: Evidence, memory: Memory) -> tuple[Verdict, 
 def judge(
     guards: tuple[Guard, ...], evidence: Evidence, memories: Mapping[str, Memory]
 ) -> tuple[dict[FeederId, tuple[Verdict, ...]], dict[str, Memory]]:
-    """Objections per feeder and the guards' memories after this step. A feeder without a guard is denied."""
+    """Objections per feeder and the guards' memories after this step.
+
+    A feeder without a guard is denied, and so is every feeder while a latch stands that no guard of these settings owns: what
+    it stood for is not known to be mended because someone changed the settings.
+    """
     objections: dict[FeederId, list[Verdict]] = {feeder.id: [] for feeder in evidence.site.feeders}
     guarded: set[FeederId] = set()
     kept: dict[str, Memory] = dict(memories)
@@ -76,10 +85,24 @@ def judge(
         if not isinstance(verdict, Permit):
             for feeder in guard.feeders:
                 objections[feeder].append(verdict)
+    orphaned = _orphaned(guards, memories)
     for feeder_id, verdicts in objections.items():
+        verdicts.extend(orphaned)
         if feeder_id not in guarded:
             verdicts.append(Denial(ARBITER, UNGUARDED.because(evidence.now), latched=False, clears_by=ITSELF))
     return {feeder: tuple(verdicts) for feeder, verdicts in objections.items()}, kept
+
+
+def _orphaned(guards: tuple[Guard, ...], memories: Mapping[str, Memory]) -> tuple[Denial, ...]:
+    """A denial for each latch without a guard."""
+    if not any(memory.latched for memory in memories.values()):
+        return ()
+    owned = {memory_key(guard) for guard in guards}
+    return tuple(
+        Denial(ARBITER, ORPHANED.because(memory.latched.since, latch=key, cause=str(memory.latched.code)), True, PERSON)
+        for key, memory in memories.items()
+        if memory.latched is not None and key not in owned
+    )
 
 
 def first_denial(verdicts: tuple[Verdict, ...]) -> Denial | None:

@@ -87,5 +87,5 @@ class GuardKind:
 
 
 def memory_key(guard: Guard) -> str:
-    """Key of the guard's memory: its code and whom it binds."""
-    return f"{guard.code}:{','.join(guard.feeders)}"
+    """Key of the guard's memory: its code and whom it binds, whatever their order in the settings."""
+    return f"{guard.code}:{','.join(sorted(guard.feeders))}"
