@@ -300,7 +300,8 @@ class LinkKeeper:
     def _went_down(self, text: str) -> None:
         if self.is_up:
             self.is_up = False
-            self._faults.stand(faults.UNREACHABLE, self._stamp(), where=self._where, text=text)
+            if not self._ending.is_set():  # to hang up is no fault
+                self._faults.stand(faults.UNREACHABLE, self._stamp(), where=self._where, text=text)
             self._user.changed(False, text)
 
     def _on_message(self, _client: Client, _userdata: Any, message: MQTTMessage) -> None:

@@ -60,7 +60,7 @@ class Ports:
     """What the loop needs of its surroundings, as callables, so that tests run it with none of them.
 
     health : evidence from the adapters at this moment; refused : a malformed request's reply; done : a tick's step is done
-    alive : a whole good step has been committed
+    alive : a whole step is done; told whether its record holds
     calendar : a word of the calendar is due; jumped : the wall clock was set, so the calendar must count anew
     dry : in a dry run, what the feeders' feedback would say; None elsewhere
     """
@@ -70,7 +70,7 @@ class Ports:
         health: Callable[[int, float, tuple[Code, ...]], Health],
         refused: Callable[[RefusedItem], None],
         done: Callable[[int], None],
-        alive: Callable[[], None],
+        alive: Callable[[bool], None],
         calendar: Callable[[str, State], None],
         jumped: Callable[[], None],
         dry: DryFeedback | None = None,
@@ -171,8 +171,7 @@ class CoreLoop:
         )
         self.state, self.last = step(self._plan, self.state, snapshot)
         self._effects.carry_out(self.state, self.last, snapshot)
-        if self._effects.journal_ok:
-            self._ports.alive()
+        self._ports.alive(self._effects.journal_ok)
         if abs(self.last.evidence.clock_jump_s) > JUMP_S:
             self._ports.jumped()
         if arrived.tick is not None:

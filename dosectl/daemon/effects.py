@@ -15,7 +15,7 @@ from dosectl.core.controller.state import State
 from dosectl.daemon.record import Recorder
 from dosectl.model.feeds import FeedOff, FeedOn
 from dosectl.model.snapshot import Snapshot
-from dosectl.store.faults import JournalError
+from dosectl.store.faults import JournalError, NewStartNeeded
 
 CRASH_POINTS = ("decided", "off_sent", "committed", "on_sent", "told", "draining", "closed")
 CRASH_ENV = "DOSECTL_CRASH_AT"
@@ -49,7 +49,7 @@ class DrySink:
 
 
 class Effects:
-    """Carries out decisions. `journal_ok` is evidence for the next step."""
+    """Carries out decisions. `journal_ok` is evidence for the next step; `start_anew` : only a new start mends the record."""
 
     def __init__(self, sink: FeedSink, recorder: Recorder, teller: Teller) -> None:
         self._sink = sink
@@ -58,6 +58,7 @@ class Effects:
         self._crash = _CrashPlan(os.environ.get(CRASH_ENV, ""))
         self.journal_ok = True
         self.journal_error: str | None = None
+        self.start_anew = False
 
     def carry_out(self, after: State, decision: Decision, snapshot: Snapshot) -> None:
         """All effects of one step, in order."""
@@ -85,10 +86,11 @@ class Effects:
             if self.journal_ok:
                 log.error("the record can't be written, so nothing is fed: %s", error)
             self.journal_ok, self.journal_error = False, str(error)
+            self.start_anew = isinstance(error, NewStartNeeded)
             return False
         if not self.journal_ok:
             log.warning("the record can be written again")
-        self.journal_ok, self.journal_error = True, None
+        self.journal_ok, self.journal_error, self.start_anew = True, None, False
         return True
 
     def crash_point(self, name: str) -> None:

@@ -12,11 +12,12 @@ from dosectl.daemon.watchdog import ServiceManager
 from dosectl.daemon.wiring import Installation, Options
 from dosectl.settings.findings import SettingsError
 from dosectl.settings.load import Loaded, load
-from dosectl.store.faults import JournalError
+from dosectl.store.faults import JournalError, JournalFull
 
 log = logging.getLogger("dosectl.daemon")
 
 DONE, REFUSED = 0, 1
+ROOM_LOOKED_FOR_S = 5.0
 
 
 def run_daemon(config: Path, options: Options, say: Callable[[str], None]) -> int:
@@ -50,11 +51,23 @@ def run_daemon(config: Path, options: Options, say: Callable[[str], None]) -> in
         for warning in loaded.warnings:
             log.warning("%s", warning)
         try:
-            installation = Installation(loaded, options, manager, inbox)
+            ended = Installation(loaded, options, manager, inbox).run()
+        except JournalFull as error:
+            # To end would only make the service manager try again until it gives up; a disk gets room by itself or by a person.
+            log.error("%s", error)
+            if not _room_awaited(manager, inbox):
+                return DONE
+            continue
         except JournalError as error:
             say(str(error))
             return REFUSED
-        if installation.run() is End.STOP:
+        if ended is End.STOP:
             return DONE
         loaded = next_plan.pop() if next_plan else loaded
         log.info("the plan is restarted with the changed settings, under the start-up hold")
+
+
+def _room_awaited(manager: ServiceManager, inbox: Inbox) -> bool:
+    """Waits a little for room on the disk; False where it was told to end meanwhile."""
+    manager.waiting("no room for the record: nothing is fed until there is", 10 * ROOM_LOOKED_FOR_S)
+    return Signalled("stop") not in inbox.take(ROOM_LOOKED_FOR_S)

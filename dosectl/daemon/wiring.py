@@ -165,9 +165,11 @@ class Installation:
             "changes": [] if self._loop is None else self.sheets.shown(self._loop.state.durable.standing),
         }
 
-    def _alive(self) -> None:
-        self._manager.alive()
-        if self.calling is not None and self._loop is not None:
+    def _alive(self, recorded: bool) -> None:
+        """A step is done. Where only a new start mends the record it is not reported, so that the service manager makes one."""
+        if recorded or not self.effects.start_anew:
+            self._manager.alive()
+        if recorded and self.calling is not None and self._loop is not None:
             self.calling.alive(self._loop.step_no, self._loop.last)
 
     # --- life ---
@@ -211,7 +213,7 @@ class Installation:
                 raise
             self._manager.stopping()
             self.effects.crash_point("draining")
-            self.journal.mark_clean_stop(self.clock.now().utc)
+            self._record_stop()
             self.effects.crash_point("closed")
             return end
         finally:
@@ -224,6 +226,13 @@ class Installation:
         events = self.sheets.events(now)
         if events:
             self.journal.commit(JournalEntry(step_no=0, at_utc=now.utc, clock_s=clock_s, events=events), durable_now=True)
+
+    def _record_stop(self) -> None:
+        """Every feeder is off by now, so that a record that can't be written is no reason to end otherwise than in order."""
+        try:
+            self.journal.mark_clean_stop(self.clock.now().utc)
+        except JournalError as error:
+            log.error("the stop could not be recorded, so the next start counts as one after a crash: %s", error)
 
     def _await_clock(self) -> None:
         """A simulated pool's clock stands until its first tick: wait for it, so that the start has a moment."""

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
-from dosectl.store.faults import JournalFailed, translated
+from dosectl.store.faults import NewStartNeeded, translated
 
 WAIT_MS = 5000  # others hold the write lock for one small chunk at most; a wait this long means something is wrong
 PAGE_BYTES = 4096
@@ -50,7 +50,7 @@ def transaction(connection: sqlite3.Connection, path: Path, doing: str) -> Itera
         raise translated(error, path, doing) from error
     except (UnicodeError, OverflowError) as error:
         _undo(connection)
-        raise JournalFailed(
+        raise NewStartNeeded(
             f"{path}: {doing} failed: a value can't be stored ({error}). Nothing is fed until a restart."
         ) from error
     except BaseException:

@@ -14,6 +14,10 @@ class JournalFailed(JournalError):
     """A read or write failed for a reason other than a full disk: read-only place, missing folder, I/O error."""
 
 
+class NewStartNeeded(JournalFailed):
+    """What the process holds does not follow from the disk, or can't be stored: only a start from the disk mends it."""
+
+
 class JournalFull(JournalError):
     """No room for the record. Nothing may be fed; the next commit tries again by itself."""
 
@@ -38,7 +42,7 @@ class JournalInUse(JournalError):
     code = "journal.in_use"
 
 
-_FULL = {"SQLITE_FULL"}
+_FULL = {"SQLITE_FULL", "SQLITE_IOERR_SHMSIZE"}  # the second: no room for the index of the write-ahead log, at an opening
 _DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
 
 

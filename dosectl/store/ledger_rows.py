@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from dosectl.model.feeds import FeederId
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
-from dosectl.store.faults import JournalFailed
+from dosectl.store.faults import NewStartNeeded
 
 CRASH_TAIL_S = 90.0
 """A feed may have outlived the last committed clock by one group of commits (5 s) and one command's life (at most 60 s)."""
@@ -46,14 +46,14 @@ LedgerOp = Opened | Drawn | Closed
 
 
 def differences(disk: FeederLedger, now: FeederLedger) -> Iterator[LedgerOp]:
-    """What turns the ledger on the disk into `now`. Raises JournalFailed where `now` does not follow from it."""
+    """What turns the ledger on the disk into `now`. Raises NewStartNeeded where `now` does not follow from it."""
     if now is disk:
         return
     forgotten = bisect_left(disk.times_s, now.times_s[0]) if now.times_s else len(disk.times_s)
     known = len(disk.times_s) - forgotten
     total = now.totals_g[known - 1] if 0 < known <= len(now.totals_g) else now.base_g
     if known > len(now.times_s) or total != disk.closed_g:
-        raise JournalFailed(
+        raise NewStartNeeded(
             f"ledger of {now.feeder}: it does not follow from the one on the disk ({total} g against {disk.closed_g} g closed). "
             f"What was fed is in doubt, so nothing is fed. Restart the daemon: it takes the ledger from the disk."
         )
@@ -62,7 +62,7 @@ def differences(disk: FeederLedger, now: FeederLedger) -> Iterator[LedgerOp]:
         yield Closed(pending, now.feeder, closed_s, after_g - total, after_g)
         pending, total = None, after_g
     if pending is not None:
-        raise JournalFailed(
+        raise NewStartNeeded(
             f"ledger of {now.feeder}: reservation {pending} has no closing entry. Restart the daemon: nothing is fed."
         )
     if now.open is None:

@@ -1,6 +1,7 @@
 """The service manager hears readiness, life and stopping, on a real datagram socket. Protocol: sd_notify(3)."""
 
 import socket
+import threading
 from pathlib import Path
 
 from dosectl.daemon.watchdog import ServiceManager
@@ -37,3 +38,20 @@ def test_a_manager_that_went_away_does_not_stop_the_daemon(tmp_path: Path) -> No
         heard.bind(str(path))
     path.unlink()
     ServiceManager(str(path)).alive()
+
+
+def test_a_manager_that_reads_nothing_never_holds_the_core_up(tmp_path: Path) -> None:
+    """A datagram to a full queue blocks on a socket that may block: the core would stand still for the manager's sake."""
+    path = tmp_path / "notify"
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as heard:
+        heard.bind(str(path))
+        manager = ServiceManager(str(path))
+
+        def signs() -> None:
+            for _ in range(2000):
+                manager.alive()
+
+        core = threading.Thread(target=signs, daemon=True)
+        core.start()
+        core.join(20.0)
+        assert not core.is_alive()

@@ -1,5 +1,6 @@
 """Broker, pool in hand and daemon together, up to the first feed."""
 
+import signal
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
@@ -45,6 +46,14 @@ class Scene:
         self.daemon.start(*words, environment=environment)
         self.pool.tick(gave_up=self._ended)
         assert self.daemon.running, self.daemon.said()
+
+    def ended(self) -> int:
+        """SIGTERM, and time passes until it has ended: its exit status."""
+        self.daemon.signal(signal.SIGTERM)
+        for _ in range(60):
+            if not self.pool.tick(gave_up=self._ended) or self._ended():
+                break
+        return self.daemon.wait()
 
     def _ended(self) -> bool:
         return not self.daemon.running

@@ -50,7 +50,7 @@ class Daemon:
         """Starts it; `limit_file_bytes` bounds the size of any file that it writes (a full disk, for one process)."""
         argv = [sys.executable, "-m", "dosectl.cli", "run", "--config", str(self.config), *words]
         if limit_file_bytes is not None:
-            argv = ["prlimit", f"--fsize={limit_file_bytes}", *argv]
+            argv = ["prlimit", f"--fsize={limit_file_bytes}:", *argv]
         with self.log.open("ab") as out:
             self.process = subprocess.Popen(
                 argv, stdin=subprocess.DEVNULL, stdout=out, stderr=out, cwd=ROOT, env={**os.environ, **(environment or {})}

@@ -29,6 +29,7 @@ def test_told_to_end_while_feeding_it_says_off_waits_for_the_feedback_and_marks_
     while scene.daemon.running:
         scene.pool.tick(gave_up=lambda: not scene.daemon.running)
     assert scene.daemon.wait() == 0
+    assert "can't be reached" not in scene.daemon.said()
     assert not scene.pool.ons(since=place)
     journal = scene.installation.journal
     assert rows(journal, "SELECT stopped_us IS NOT NULL FROM starts ORDER BY id DESC LIMIT 1") == [(1,)]
