@@ -118,7 +118,7 @@ def same(evidence: Evidence) -> Evidence:
 
 # What makes each alarm: the evidence changed, the objections, anything else of the view. Typed from the alarm list.
 FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, object]]] = {
-    "feed.both_ran": (both_running, {}, {}),
+    "feed.both_ran": (same, denial("lockout.both", "lockout.both_ran", first="cell", second="acid"), {}),
     "feed.gas_hold": (same, denial("flow.gas.acid", "flow.gas_hold"), {}),
     "feed.runs_though_off": (lambda e: with_facts(e, ACID, running=True), {}, {}),
     "feed.siphon": (same, denial("change.unfed.ph", "change.without_feed"), {}),

@@ -13,7 +13,7 @@ from dosectl.core.requests.changes import Answer
 from dosectl.model.reasons import Code
 from dosectl.model.signals import ForeignCommand
 from dosectl.model.water_tests import Quantity
-from tests.alarms.faults import ALSO, FAULTS, Run, denial, failing, health, healthy, in_service, names, starts
+from tests.alarms.faults import ALSO, FAULTS, Run, both_running, denial, failing, health, healthy, in_service, names, starts
 from tests.builders import (
     ACID,
     CELL,
@@ -280,3 +280,9 @@ def test_the_table_has_no_blank_field_and_few_critical_rows() -> None:
         assert ages == sorted(ages)
         if row.priority is Priority.CRITICAL:
             assert not set(row.hidden_by) - {Code("pump_off"), Code("service")}
+
+
+def test_feedback_that_overlaps_for_an_instant_is_no_alarm_without_the_guard_that_judges_it() -> None:
+    """Feedback of two feeders is not sampled at one instant: the alarm and the lock must have one measure, the guard's."""
+    run = Run(both_running(healthy()))
+    assert ("feed.both_ran", "raised") not in names(run.look())

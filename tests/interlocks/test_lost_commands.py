@@ -3,12 +3,14 @@
 from dataclasses import replace
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dosectl.core.interlocks.dispatch import Dispatch, asked_off, asked_on, draw
 from dosectl.core.interlocks.guard import Guard
 from dosectl.model.feeds import FeedOn, Origin, Wish
-from tests.builders import CELL, a_site
+from tests.builders import CELL, CLOCK_S, a_ledger, a_site
 from tests.interlocks.test_arbiter import WHY, Rig, limits, permits
 
 
@@ -90,3 +92,13 @@ def test_whatever_gets_lost_the_ledger_holds_what_the_node_fed_and_still_may(pla
             left_s = 0.0
         # A crash now books the open reservation in full: it must hold what the node feeds before its command dies.
         assert rig.ledger.of(CELL).total_g >= fed_g + level * rate * left_s - 1e-6
+
+
+def test_what_runs_past_the_life_of_every_command_is_booked_at_full_output() -> None:
+    """The last level says nothing about a device that runs although nobody asks it to."""
+    cell = a_site().feeder(CELL)
+    asked = asked_on(Dispatch(CELL), CLOCK_S, 0.2, 10.0)
+    ended, _ = asked_off(asked, CLOCK_S + 5.0, None)
+    book, fed_g = draw(cell, ended, True, CLOCK_S + 20.0, CLOCK_S + 50.0, a_ledger(a_site()))
+    assert fed_g == pytest.approx(30.0 * cell.rate_g_s)
+    assert book.of(CELL).total_g == pytest.approx(30.0 * cell.rate_g_s)

@@ -4,7 +4,6 @@ from dosectl.model.reasons import Code, ReasonKind
 
 CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.no_flow"), "The pump runs but no water moves, seen at {since}."),
-    ReasonKind(Code("alarm.both_run"), "Feeders of acid and of chlorine both ran at {since}."),
     ReasonKind(Code("alarm.runs_though_off"), "{feeder} still ran at {since} though it had been asked off."),
     ReasonKind(Code("alarm.foreign"), "'{owner}' sent a command on {topic} at {since}."),
     ReasonKind(Code("alarm.ph_very_low"), "pH was {value} at {since}, the limit is {limit}."),

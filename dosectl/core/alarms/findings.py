@@ -29,15 +29,6 @@ def no_flow_though_pumping(look: Looking, _was: bool) -> Finding:
     return because(look, "alarm.no_flow") if running and not moves else False
 
 
-def both_run(look: Looking, _was: bool) -> Finding:
-    """Feedback shows feeders of two lockout groups running at this moment, or a guard saw it."""
-    evidence = look.view.evidence
-    if "lockout.both" in look.denials:
-        return look.denials["lockout.both"]
-    groups = {evidence.site.feeder(feeder).lockout_group for feeder, facts in evidence.feeders.items() if facts.running}
-    return because(look, "alarm.both_run") if len(groups) > 1 else False
-
-
 def runs_though_off(look: Looking, _was: bool) -> Finding:
     """A feeder's load showed it running more than 3 s after it was asked off."""
     evidence = look.view.evidence

@@ -104,8 +104,8 @@ def draw(
     """
     ran_s = may_have_run_s(feeder, dispatch, running, from_s, now_s)
     fed_s = dispatch.level_s(from_s, now_s) if ran_s > 0.0 else 0.0
-    if running:  # past the end of every command: what runs there nobody asked for
-        fed_s += max(0.0, now_s - max(from_s, dispatch.expires_at_s)) * dispatch.level
+    if running:  # past the end of every command nobody asked for it, so its level is nobody's either: all of it counts
+        fed_s += max(0.0, now_s - max(from_s, dispatch.expires_at_s))
     mass_g = fed_s * feeder.rate_g_s
     book = ledger.of(feeder.id)
     if mass_g > 0.0:

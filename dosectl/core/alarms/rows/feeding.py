@@ -23,7 +23,7 @@ FEEDING: tuple[Row, ...] = (
         "Call emergency services if anyone coughs.",
         fault="feedback of acid and chlorine both on",
         stage=Stage.LIMIT,
-        condition=f.both_run,
+        condition=c.denied("lockout.both"),
         on_delay_s=0.0,
         off_delay_s=0.0,
         latch=True,
