@@ -152,7 +152,7 @@ def a_ledger(site: Site, fed: Mapping[FeederId, tuple[tuple[float, float], ...]]
         for at_s, mass_g in (fed or {}).get(feeder.id, ()):
             times.append(at_s)
             totals.append((totals[-1] if totals else 0.0) + mass_g)
-        entries.append(FeederLedger(feeder.id, tuple(times), tuple(totals)))
+        entries.append(FeederLedger(feeder.id, tuple(times), tuple(totals), substance=feeder.substance))
     return Ledger(tuple(entries))
 
 
@@ -183,7 +183,7 @@ def an_evidence(site: Site | None = None, clock_s: float = CLOCK_S, **changes: A
         flow=FlowFacts(True, False, clock_s - 7200.0, 500_000.0 + (clock_s - CLOCK_S), clock_s - 7200.0, clock_s - 50_000.0),
         feeders={feeder.id: facts_of(feeder, clock_s) for feeder in site.feeders}, ledger=a_ledger(site), tests=(),
         standing=a_standing(site),
-        start=StartFacts(clock_s - 50_000.0, True, (clock_s - 50_000.0,), {signal.id: 1000 for signal in site.signals}),
+        start=StartFacts(clock_s - 50_000.0, True, (clock_s - 50_000.0,), {signal.id: 1000 for signal in site.signals}, 0.0),
         health=Health(True, 10_000_000_000, True, 1.0, True), foreign=(),
     )  # fmt: skip
     return replace(evidence, **changes)

@@ -116,12 +116,14 @@ class StartFacts:
     started_s : plant clock at the start; clean : the run before ended in order
     starts_s : plant clock of the starts of the last 6 h, this one included
     fresh : usable samples of each signal since the start
+    flow_s : the count of seconds of proven flow at the start
     """
 
     started_s: float
     clean: bool
     starts_s: tuple[float, ...]
     fresh: Mapping[SignalId, int]
+    flow_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,5 +167,5 @@ class Evidence:
 
     def fed_mg_l(self, substance: Substance, window_s: float) -> float:
         """What all feeders of a substance may have fed in the last `window_s` seconds [mg/L as Cl2, or as CaCO3]."""
-        grams = self.ledger.window_g(self.site.feeding(substance), self.clock_s, window_s)
+        grams = self.ledger.window_g(substance, self.clock_s, window_s)
         return grams / self.site.pool.volume_m3

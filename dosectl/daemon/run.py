@@ -24,6 +24,7 @@ def run_daemon(config: Path, options: Options, say: Callable[[str], None]) -> in
     """Runs until told to end. Returns the exit status: 0 ended in order, 1 refused to start, with the reason said."""
     manager, inbox = ServiceManager(), Inbox()
     next_plan: list[Loaded] = []
+    running: list[Installation] = []
 
     def on_stop(_number: int, _frame: FrameType | None) -> None:
         inbox.put(Signalled("stop"))
@@ -31,10 +32,13 @@ def run_daemon(config: Path, options: Options, say: Callable[[str], None]) -> in
     def on_reload(_number: int, _frame: FrameType | None) -> None:
         """A file that can't be used changes nothing; it is looked at here, before anything is stopped."""
         try:
-            next_plan[:] = [load(config)]
+            changed = load(config)
+            for installation in running:
+                installation.refuse(changed)
         except SettingsError as error:
             log.error("the changed settings can't be used, so the running plan stays: %s", error)
             return
+        next_plan[:] = [changed]
         manager.reloading()
         inbox.put(Signalled("reload"))
 
@@ -51,14 +55,15 @@ def run_daemon(config: Path, options: Options, say: Callable[[str], None]) -> in
         for warning in loaded.warnings:
             log.warning("%s", warning)
         try:
-            ended = Installation(loaded, options, manager, inbox).run()
+            running[:] = [Installation(loaded, options, manager, inbox)]
+            ended = running[0].run()
         except JournalFull as error:
             # To end would only make the service manager try again until it gives up; a disk gets room by itself or by a person.
             log.error("%s", error)
             if not _room_awaited(manager, inbox):
                 return DONE
             continue
-        except JournalError as error:
+        except (JournalError, SettingsError) as error:
             say(str(error))
             return REFUSED
         if ended is End.STOP:

@@ -22,6 +22,7 @@ from dosectl.daemon.core_loop import CoreLoop, End, Ports
 from dosectl.daemon.dry_feedback import DryFeedback
 from dosectl.daemon.effects import DrySink, Effects, FeedSink
 from dosectl.daemon.inbox import Inbox, Queued, Signalled
+from dosectl.daemon.known_feeders import refuse_other_substance
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.record import Recorder
 from dosectl.daemon.teller import BusTeller
@@ -33,6 +34,7 @@ from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import Health
 from dosectl.settings.load import Loaded
+from dosectl.store.durable import StoredState
 from dosectl.store.entry import JournalEntry
 from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
@@ -97,6 +99,7 @@ class Installation:
         self._inbox = inbox
         path = loaded.journal_path
         self.journal = Journal.open(path.with_name(path.name + ".dry") if options.dry_run else path)
+        stored = self._stored_for(loaded)
         self.clock: Clock = TickClock(f"tick-{site.ident}") if site.simulated else SystemClock()
         self.bus = Bus(
             loaded.broker,
@@ -114,12 +117,24 @@ class Installation:
         self._faults: set[Code] = set()
         sink: FeedSink = DrySink() if options.dry_run else BusSink(self.bus)
         self.teller = BusTeller(self.bus, site, self.texts, self._extra)
-        stored = self.journal.load()
         self.sheets = Sheets.of(stored.parts.get(CONFIRMED_PART), loaded)
         recorder = Recorder(self.journal, site, self.sheets, settings_record(loaded), options.dry_run)
         self.effects = Effects(sink, recorder, self.teller)
         self._stored = stored
         self._loop: CoreLoop | None = None
+
+    def _stored_for(self, loaded: Loaded) -> StoredState:
+        try:
+            stored = self.journal.load()
+            refuse_other_substance(loaded, stored.ledger)
+        except BaseException:
+            self.journal.close()
+            raise
+        return stored
+
+    def refuse(self, loaded: Loaded) -> None:
+        """Raises SettingsError where the settings can't follow on what this plan has in its record."""
+        refuse_other_substance(loaded, self._stored.ledger if self._loop is None else self._loop.state.durable.ledger)
 
     # --- pieces that other threads call ---
 

@@ -8,7 +8,7 @@ under-counted. Times are plant-clock seconds: they grow with the monotonic clock
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,7 @@ class FeederLedger:
     """All that one feeder was granted. `times_s` and `totals_g` are parallel: closing time and running total of closed entries.
 
     base_g : the running total before the first kept entry; `open` : the reservation in use, at most one.
+    substance : what it feeds; None for a feeder of an older record that left the settings, and then it counts for every one.
     """
 
     feeder: FeederId
@@ -39,6 +40,7 @@ class FeederLedger:
     totals_g: tuple[float, ...] = ()
     base_g: float = 0.0
     open: Debit | None = None
+    substance: Substance | None = None
 
     @property
     def closed_g(self) -> float:
@@ -97,7 +99,7 @@ class FeederLedger:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """One FeederLedger per feeder, in the plan's order, and the number the next reservation gets."""
+    """One FeederLedger per feeder, also of those that left the settings, and the number the next reservation gets."""
 
     feeders: tuple[FeederLedger, ...]
     next_no: int = 1
@@ -113,6 +115,14 @@ class Ledger:
         """With one feeder's ledger replaced."""
         return replace(self, feeders=tuple(changed if f.feeder == changed.feeder else f for f in self.feeders))
 
-    def window_g(self, feeders: tuple[FeederId, ...], now_s: float, window_s: float) -> float:
-        """Mass that may have been fed by all of `feeders` in the last `window_s` seconds [g]."""
-        return sum(self.of(feeder).window_g(now_s, window_s) for feeder in feeders)
+    def window_g(self, substance: Substance, now_s: float, window_s: float) -> float:
+        """Mass of a substance that may have been fed in the last `window_s` seconds [g], whatever its feeders are called now."""
+        total_g = 0.0
+        for book in self.feeders:
+            if book.substance is substance or book.substance is None:
+                total_g += book.window_g(now_s, window_s)
+        return total_g
+
+    def total_g(self, substance: Substance) -> float:
+        """Mass of a substance ever booked [g]."""
+        return sum(book.total_g for book in self.feeders if book.substance is substance or book.substance is None)

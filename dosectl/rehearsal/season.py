@@ -123,7 +123,7 @@ class Season:
     def fed(self, substance: Substance) -> float:
         """Mass fed so far [mg/L]."""
         site, ledger = self.loop.plan.site, self.loop.state.durable.ledger
-        return sum(ledger.of(feeder).total_g for feeder in site.feeding(substance)) / site.pool.volume_m3
+        return ledger.total_g(substance) / site.pool.volume_m3
 
 
 def random_season(seed: int, start: datetime, hypochlorite: bool = False) -> Season:

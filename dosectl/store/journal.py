@@ -138,7 +138,8 @@ class Journal:
             self._waiting_since = time.monotonic()
         due = time.monotonic() - self._waiting_since >= GROUP_S or len(self._backlog) >= GROUP_ENTRIES
         if durable_now or due or self._failures:
-            self._write(urgent=durable_now)
+            # what failed may have been urgent, and a step that follows may rely on it
+            self._write(urgent=durable_now or self._failures > 0)
 
     def flush(self) -> None:
         """Writes all that waits, to the disk. Raises as `commit` does."""

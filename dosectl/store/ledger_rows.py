@@ -9,7 +9,7 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
 from dosectl.store.faults import NewStartNeeded
 
@@ -19,9 +19,10 @@ CRASH_TAIL_S = 90.0
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A new reservation."""
+    """A new reservation, with what its feeder feeds."""
 
     debit: Debit
+    substance: Substance | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,7 @@ class Closed:
 
     no: int | None
     feeder: FeederId
+    substance: Substance | None
     closed_s: float
     fed_g: float
     total_g: float
@@ -59,7 +61,7 @@ def differences(disk: FeederLedger, now: FeederLedger) -> Iterator[LedgerOp]:
         )
     pending = disk.open.no if disk.open is not None and (now.open is None or now.open.no != disk.open.no) else None
     for closed_s, after_g in zip(now.times_s[known:], now.totals_g[known:], strict=True):
-        yield Closed(pending, now.feeder, closed_s, after_g - total, after_g)
+        yield Closed(pending, now.feeder, now.substance, closed_s, after_g - total, after_g)
         pending, total = None, after_g
     if pending is not None:
         raise NewStartNeeded(
@@ -68,7 +70,7 @@ def differences(disk: FeederLedger, now: FeederLedger) -> Iterator[LedgerOp]:
     if now.open is None:
         return
     if disk.open is None or disk.open.no != now.open.no:
-        yield Opened(now.open)
+        yield Opened(now.open, now.substance)
     elif disk.open != now.open:
         yield Drawn(now.open)
 
@@ -92,23 +94,24 @@ def write(connection: sqlite3.Connection, ops: tuple[LedgerOp, ...], at_us: int)
     """Writes the changes inside the caller's transaction."""
     for op in ops:
         match op:
-            case Opened(debit):
+            case Opened(debit, substance):
                 connection.execute(
-                    "INSERT INTO ledger (no, feeder, opened_s, opened_us, last_s, reserved_g, used_g) VALUES (?,?,?,?,?,?,?)",
-                    (debit.no, debit.feeder, debit.opened_s, at_us, debit.last_s, debit.reserved_g, debit.used_g),
+                    "INSERT INTO ledger (no, feeder, substance, opened_s, opened_us, last_s, reserved_g, used_g) "
+                    "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    (debit.no, debit.feeder, substance, debit.opened_s, at_us, debit.last_s, debit.reserved_g, debit.used_g),
                 )
             case Drawn(debit):
                 connection.execute(
                     "UPDATE ledger SET last_s = ?, reserved_g = ?, used_g = ? WHERE no = ?",
                     (debit.last_s, debit.reserved_g, debit.used_g, debit.no),
                 )
-            case Closed(no, feeder, closed_s, fed_g, total_g) if no is None:
+            case Closed(no, feeder, substance, closed_s, fed_g, total_g) if no is None:
                 connection.execute(
-                    "INSERT INTO ledger (feeder, opened_s, opened_us, last_s, reserved_g, used_g, closed_s, fed_g, total_g) "
-                    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    (feeder, closed_s, at_us, closed_s, fed_g, fed_g, closed_s, fed_g, total_g),
+                    "INSERT INTO ledger (feeder, substance, opened_s, opened_us, last_s, reserved_g, used_g, closed_s, fed_g, "
+                    "total_g) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    (feeder, substance, closed_s, at_us, closed_s, fed_g, fed_g, closed_s, fed_g, total_g),
                 )
-            case Closed(no, _, closed_s, fed_g, total_g):
+            case Closed(no, _, _, closed_s, fed_g, total_g):
                 connection.execute(
                     "UPDATE ledger SET closed_s = ?, fed_g = ?, total_g = ? WHERE no = ?", (closed_s, fed_g, total_g, no)
                 )
@@ -136,10 +139,13 @@ def _read_feeder(connection: sqlite3.Connection, feeder: FeederId, since_s: floa
     held = connection.execute(
         "SELECT no, opened_s, last_s, reserved_g, used_g FROM ledger WHERE feeder = ? AND closed_s IS NULL", (feeder,)
     ).fetchone()
+    named = connection.execute(
+        "SELECT substance FROM ledger WHERE feeder = ? AND substance IS NOT NULL ORDER BY id DESC LIMIT 1", (feeder,)
+    ).fetchone()
+    substance = None if named is None else Substance(named[0])
     debit = None if held is None else Debit(held[0], feeder, held[1], held[2], held[3], held[4])
-    return FeederLedger(
-        feeder, tuple(row[0] for row in rows), tuple(row[1] for row in rows), 0.0 if older is None else older[0], debit
-    )
+    base_g = 0.0 if older is None else older[0]
+    return FeederLedger(feeder, tuple(row[0] for row in rows), tuple(row[1] for row in rows), base_g, debit, substance)
 
 
 def booked_in_full(ledger: Ledger, clock_s: float) -> Ledger:

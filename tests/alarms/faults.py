@@ -74,7 +74,7 @@ def refilled(evidence: Evidence, used_g: float) -> Evidence:
 
 def starts(evidence: Evidence, *ago_s: float, clean: bool = True) -> Evidence:
     begun = tuple(sorted(CLOCK_S - ago for ago in ago_s))
-    return replace(evidence, start=StartFacts(begun[-1], clean, begun, {}))
+    return replace(evidence, start=StartFacts(begun[-1], clean, begun, {}, 0.0))
 
 
 def failing(evidence: Evidence, name: str) -> Evidence:

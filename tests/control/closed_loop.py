@@ -41,8 +41,9 @@ def evidence(
     return Evidence(
         site=plant, now=now, clock_s=pool.now_s, clock_jump_s=0.0, readings=readings, samples=(), drops=(),
         flow=FlowFacts(flow_since_s is not None, False, flow_since_s, pool.now_s), feeders={},
-        ledger=ledger or Ledger(tuple(FeederLedger(f.id) for f in plant.feeders)), tests=(), standing=standing or Standing(),
-        start=StartFacts(0.0, True, (0.0,), {}), health=Health(True, None, True, 1.0, clock_trusted), foreign=(),
+        ledger=ledger or Ledger(tuple(FeederLedger(f.id, substance=f.substance) for f in plant.feeders)),
+        tests=(), standing=standing or Standing(),
+        start=StartFacts(0.0, True, (0.0,), {}, 0.0), health=Health(True, None, True, 1.0, clock_trusted), foreign=(),
     )  # fmt: skip
 
 
@@ -69,7 +70,7 @@ class Loop:
     def __post_init__(self) -> None:
         self.state = ControlState(habit=FlowHabit.assumed(9.0))  # as the controller begins with a new pool
         self.estimate: Estimate = start(self.plant, EstimateParams(), self.tests, 0.0)
-        self.ledger = Ledger(tuple(FeederLedger(f.id) for f in self.plant.feeders))
+        self.ledger = Ledger(tuple(FeederLedger(f.id, substance=f.substance) for f in self.plant.feeders))
         self.flow_since_s: float | None = None
         self.granted: tuple[FeederId, ...] = ()
         self.starts: dict[str, int] = {}

@@ -55,7 +55,7 @@ class Run:
         self.pool.now_s = 10 * 3600.0
         self.view_in = view_of(self.plant, **water_facts)
         self.state = ControlState()
-        self.ledger = Ledger(tuple(FeederLedger(f.id) for f in self.plant.feeders))
+        self.ledger = Ledger(tuple(FeederLedger(f.id, substance=f.substance) for f in self.plant.feeders))
         self.step_s, self.feeding = step_s, feeding
         self.orp: float | None = 700.0
         self.ph: float | None = 7.5

@@ -60,7 +60,7 @@ class HealthyPool:
         self.flow_since_s: float | None = None
         self.started_s: float | None = None
         self.stopped_s: float | None = None
-        self.books = {feeder.id: FeederLedger(feeder.id) for feeder in self.site.feeders}
+        self.books = {feeder.id: FeederLedger(feeder.id, substance=feeder.substance) for feeder in self.site.feeders}
         self.facts = {feeder.id: facts_of(feeder) for feeder in self.site.feeders}
         usual = ((Substance.CHLORINE, (2.0,) * self.known_days), (Substance.ACID, (2.0,) * self.known_days))
         self.standing: Standing = a_standing(self.site, daily_use_mg_l=usual)

@@ -12,7 +12,7 @@ from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.arbiter import RESERVE_MG_L, decide, judge
 from dosectl.core.interlocks.dispatch import Dispatch, draw
 from dosectl.core.interlocks.guard import ITSELF, Guard, Memory, Need
-from dosectl.model.feeds import FeederId, FeedOff, FeedOn, Origin, Wish
+from dosectl.model.feeds import FeederId, FeedOff, FeedOn, Origin, Substance, Wish
 from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import SignalKind, Status
@@ -264,9 +264,9 @@ def test_two_chlorine_feeders_share_the_room_that_is_left_in_one_step() -> None:
     feeders = (site.feeder(CELL), twin)
     room_g = 1.0
     window = Stub(Code("a.window"), (CELL, twin.id), lambda e: Limit(
-        Code("a.window"), max(0.0, room_g - e.ledger.window_g((CELL, twin.id), e.clock_s, 3600.0)), WHY))  # fmt: skip
+        Code("a.window"), max(0.0, room_g - e.ledger.window_g(Substance.CHLORINE, e.clock_s, 3600.0)), WHY))  # fmt: skip
     rig = Rig.of(Stub(Code("a.permit"), (CELL, twin.id), lambda _: Permit(Code("a.permit"))), window, feeders=feeders)
     for _ in range(400):
         rig.step(a_wish(CELL, 50.0), a_wish(twin.id, 50.0))
-        assert rig.ledger.window_g((CELL, twin.id), rig.evidence.clock_s, 3600.0) <= room_g + 1e-9
-    assert rig.ledger.window_g((CELL, twin.id), rig.evidence.clock_s, 3600.0) > 0.5
+        assert rig.ledger.window_g(Substance.CHLORINE, rig.evidence.clock_s, 3600.0) <= room_g + 1e-9
+    assert rig.ledger.window_g(Substance.CHLORINE, rig.evidence.clock_s, 3600.0) > 0.5

@@ -225,3 +225,13 @@ def test_a_cell_has_a_minute():
     assert not verdict.latched
     verdict, _ = GAS_CELL.judge(later(evidence, 1.0), memory)
     assert verdict.latched
+
+
+@pytest.mark.parametrize(("pump", "flow"), [(False, False), (True, False)])
+def test_the_reason_goes_on_naming_the_moment_of_the_loss(pump, flow):
+    verdict, memory = PROVEN.judge(HEALTHY, FRESH)
+    lost = with_flow(HEALTHY, pump=pump, flow=flow)
+    for after_s in (0.0, 1.0, 60.0, 3600.0, 4 * 3600.0):
+        verdict, memory = PROVEN.judge(later(lost, after_s), memory)
+        assert isinstance(verdict, Denial)
+        assert abs(verdict.why.since.since_s(HEALTHY.now)) <= 1.0

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
 
 CELL = FeederId("cell")
@@ -80,14 +80,21 @@ def test_forgetting_old_entries_changes_no_window_that_is_still_asked_for() -> N
     assert short.total_g == book.total_g
 
 
-def test_mass_of_several_feeders_adds_up() -> None:
-    other = FeederId("pump")
+def book(feeder: FeederId, substance: Substance | None, fed_g: float) -> FeederLedger:
+    return FeederLedger(feeder, substance=substance).with_open(Debit(1, feeder, 0.0, 0.0, fed_g)).closed(1.0, None)
+
+
+def test_mass_of_a_substance_adds_up_over_its_feeders_and_those_nobody_knows_count_for_each() -> None:
     ledger = Ledger(
         (
-            FeederLedger(CELL).with_open(Debit(1, CELL, 0.0, 0.0, 5.0)).closed(1.0, None),
-            FeederLedger(other).with_open(Debit(2, other, 0.0, 0.0, 2.0)).closed(1.0, None),
+            book(CELL, Substance.CHLORINE, 5.0),
+            book(FeederId("pump"), Substance.CHLORINE, 2.0),
+            book(FeederId("acid"), Substance.ACID, 11.0),
+            book(FeederId("of an old record"), None, 0.5),
         )
     )
-    assert ledger.window_g((CELL, other), 2.0, 60.0) == 7.0
+    assert ledger.window_g(Substance.CHLORINE, 2.0, 60.0) == ledger.total_g(Substance.CHLORINE) == 7.5
+    assert ledger.window_g(Substance.ACID, 2.0, 60.0) == ledger.total_g(Substance.ACID) == 11.5
+    assert ledger.window_g(Substance.ACID, 62.0, 60.0) == 0.0
     with pytest.raises(KeyError):
         ledger.of(FeederId("nobody"))

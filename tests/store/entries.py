@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import Debit, FeederLedger, Ledger
 from dosectl.model.reasons import Code, Event
@@ -15,7 +15,7 @@ from dosectl.store.entry import JournalEntry
 START = datetime(2026, 6, 1, 6, 0, tzinfo=UTC)
 CELL = FeederId("cell")
 ACID = FeederId("acid")
-EMPTY = Ledger((FeederLedger(CELL), FeederLedger(ACID)))
+EMPTY = Ledger((FeederLedger(CELL, substance=Substance.CHLORINE), FeederLedger(ACID, substance=Substance.ACID)))
 HEALTH = Health(journal_ok=True, free_bytes=10**9, bus_alive=True, echo_age_s=0.4, clock_trusted=True)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dosectl.model.feeds import FeedOff, FeedOn
+from dosectl.model.feeds import FeederId, FeedOff, FeedOn, Substance
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import Place, Reply, Request, RequestId
 from dosectl.store import schema
@@ -116,6 +116,29 @@ def test_a_reservation_left_open_by_a_crash_is_booked_in_full_and_counts_as_late
     again.commit(entry(4, ledger=state.ledger), durable_now=True)
     again.close()
     assert rows(path, "SELECT no, fed_g, total_g FROM ledger") == [(1, 12.0, 12.0)]
+
+
+def test_what_each_feeder_feeds_comes_back_also_from_a_record_of_the_schema_that_did_not_keep_it(path: Path) -> None:
+    journal = Journal.open(path)
+    ledger = closed(opened(EMPTY, CELL, 5001.0, 12.0), CELL, 5002.0, 7.0)
+    journal.commit(entry(1, ledger=ledger), durable_now=True)
+    ledger = opened(ledger, ACID, 5003.0, 3.0)
+    journal.commit(entry(2, ledger=ledger), durable_now=True)
+    assert known(journal) == {CELL: (Substance.CHLORINE, 7.0), ACID: (Substance.ACID, 3.0)}
+    journal.close()
+    with sqlite3.connect(path) as older:
+        older.execute("ALTER TABLE ledger DROP COLUMN substance")
+        older.execute("PRAGMA user_version = 2")
+    older.close()
+    again = Journal.open(path)
+    assert known(again) == {CELL: (None, 7.0), ACID: (None, 3.0)}
+    again.close()
+
+
+def known(journal: Journal) -> dict[FeederId, tuple[Substance | None, float]]:
+    ledger = journal.load().ledger
+    assert ledger is not None
+    return {book.feeder: (book.substance, book.total_g) for book in ledger.feeders}
 
 
 def test_a_ledger_that_does_not_follow_from_the_disk_is_refused(path: Path) -> None:
@@ -441,3 +464,25 @@ def test_a_decision_of_a_commit_that_failed_is_written_by_the_next_and_a_later_r
     journal.commit(entry(3, decisions=(held,)), durable_now=True)
     assert rows(path, "SELECT outcome, again FROM decisions") == [("withheld", 0)]
     journal.close()
+
+
+def test_an_entry_that_could_not_be_written_at_once_goes_to_the_disk_at_once_with_the_next(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    journal = Journal.open(path)
+    ledger = opened(EMPTY, CELL, 5001.0, 12.0)
+    with monkeypatch.context() as broken:
+        broken.setattr("dosectl.store.ledger_rows.write", _refuses)
+        with pytest.raises(JournalFailed):
+            journal.commit(entry(1, ledger=ledger), durable_now=True)
+    used: list[bool] = []
+    as_it_is = journal._write
+    monkeypatch.setattr(journal, "_write", lambda *, urgent: (used.append(urgent), as_it_is(urgent=urgent)))
+    journal.commit(entry(2, ledger=ledger), durable_now=False)
+    assert used == [True]
+    assert rows(path, "SELECT reserved_g FROM ledger") == [(12.0,)]
+    journal.close()
+
+
+def _refuses(*_: object) -> None:
+    raise sqlite3.OperationalError("disk I/O error")

@@ -54,7 +54,7 @@ def test_a_retained_on_feeds_nothing_is_taken_away_and_locks_feeding(scene: Scen
     assert not pool.running("cell")
     scene.begin()
     pool.run(60.0)
-    assert pool.commands("cell")[-1].body is None  # the daemon has taken it out of the broker
+    assert any(message.body is None for message in pool.commands("cell"))  # the daemon has taken it out of the broker
     assert "owner.foreign" in denying(scene, "cell")
     assert not pool.running("cell")
 

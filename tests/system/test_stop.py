@@ -63,6 +63,21 @@ def test_a_changed_file_that_is_no_good_leaves_the_running_plan_alone(scene: Sce
     assert scene.pool.running("cell")
 
 
+def test_a_name_that_fed_chlorine_is_refused_to_an_acid_feeder(scene: Scene) -> None:
+    scene.begin().feeding()
+    swapped = {"[feeders.acid]": "[feeders.spare]", "[feeders.cell]": "[feeders.acid]", "[feeders.spare]": "[feeders.cell]"}
+    scene.installation.rewrite(SOON, replace=swapped)
+    scene.daemon.signal(signal.SIGHUP)
+    eventually(lambda: "running plan stays" in scene.daemon.said(), what="the refusal is said")
+    assert 'has fed chlorine under the name "cell"' in scene.daemon.said()
+    scene.pool.run(60.0)
+    assert scene.pool.running("cell")
+    scene.ended()
+    scene.daemon.start()
+    assert scene.daemon.wait() == 1
+    assert 'feeders.cell = a feeder of acid: the record has fed chlorine under the name "cell"' in scene.daemon.said()
+
+
 def test_raising_a_limit_takes_a_restart_of_the_plan_and_a_confirmation(scene: Scene) -> None:
     pool = scene.pool
     scene.begin().feeding()

@@ -42,7 +42,7 @@ def fresh_durable(plan: Plan) -> Durable:
     """Nothing known yet but the plan."""
     return Durable(
         clocks=Clocks(),
-        ledger=Ledger(tuple(FeederLedger(feeder.id) for feeder in plan.site.feeders)),
+        ledger=Ledger(tuple(FeederLedger(feeder.id, substance=feeder.substance) for feeder in plan.site.feeders)),
         memories=(),
         standing=Standing(),
         tests=(),
@@ -59,8 +59,10 @@ def _ledger_for(site: Site, ledger: Ledger, clock_s: float) -> Ledger:
     A reservation left open by a crash is booked in full.
     """
     known = {entry.feeder for entry in ledger.feeders}
-    new = tuple(FeederLedger(feeder.id) for feeder in site.feeders if feeder.id not in known)
-    closed = tuple(entry.closed(clock_s, None).forgetting(clock_s - LEDGER_KEPT_S) for entry in ledger.feeders)
+    feeds = {feeder.id: feeder.substance for feeder in site.feeders}
+    new = tuple(FeederLedger(feeder.id, substance=feeder.substance) for feeder in site.feeders if feeder.id not in known)
+    kept = (replace(entry, substance=feeds.get(entry.feeder, entry.substance)) for entry in ledger.feeders)
+    closed = tuple(entry.closed(clock_s, None).forgetting(clock_s - LEDGER_KEPT_S) for entry in kept)
     return Ledger((*closed, *new), ledger.next_no)
 
 
@@ -87,6 +89,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
     working = Working(
         last=start.now,
         started_s=clock_s,
+        started_flow_s=clocks.flow_clock_s,
         clean=start.clean,
         probes=ProbeMemory(),
         control=ControlState(habit=durable.habit),

@@ -67,7 +67,7 @@ class Durable:
 class Working:
     """Rebuilt at every start.
 
-    last : the instant of the last step; started_s, clean : of this run
+    last : the instant of the last step; started_s, started_flow_s, clean : of this run
     fed_g : per substance, mass since the estimate was last brought up to date [g]
     objections : the guards' last objections, for control and for saying what changed
     idle_codes : the reason code last given per feeder
@@ -75,6 +75,7 @@ class Working:
 
     last: Instant
     started_s: float
+    started_flow_s: float
     clean: bool
     probes: ProbeMemory
     control: ControlState

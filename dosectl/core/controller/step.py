@@ -70,7 +70,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         ledger=ledger,
         tests=tuple(test for test in changed.tests if not test.withdrawn),
         standing=changed.standing,
-        start=StartFacts(working.started_s, working.clean, durable.clocks.starts_s, fresh),
+        start=StartFacts(working.started_s, working.clean, durable.clocks.starts_s, fresh, working.started_flow_s),
         health=snapshot.health,
         foreign=snapshot.foreign,
         dispense=dispense.feeder if dispense else None,

@@ -27,11 +27,7 @@ class DayCount:
 
 
 def _totals_g(evidence: Evidence) -> tuple[tuple[Substance, float], ...]:
-    totals: list[tuple[Substance, float]] = []
-    for substance in Substance:
-        grams = sum(evidence.ledger.of(feeder).total_g for feeder in evidence.site.feeding(substance))
-        totals.append((substance, grams))
-    return tuple(totals)
+    return tuple((substance, evidence.ledger.total_g(substance)) for substance in Substance)
 
 
 def _doubted(evidence: Evidence, objections: Objections) -> bool:

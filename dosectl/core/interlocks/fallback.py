@@ -10,7 +10,7 @@ Reasons of such limits have a code that ends in `.fallback`.
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.verdicts import Limit, Verdict
 
@@ -27,14 +27,12 @@ def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_sh
     return (later_share if later else first_share) * median_day_mg_l(evidence)
 
 
-def fallback_limit(
-    guard: Code, kind: ReasonKind, evidence: Evidence, feeders: tuple[FeederId, ...], since_s: float | None, signal: str
-) -> Limit:
-    """At most the fall-back rate over any 24 h, for the chlorine `feeders`; `kind` takes the facts `signal` and
+def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:
+    """At most the fall-back rate over any 24 h, of chlorine; `kind` takes the facts `signal` and
     `rate_mg_l_day`."""
     rate = rate_mg_l_day(evidence)
     why = kind.because(moment(evidence, since_s), signal=signal, rate_mg_l_day=round(rate, 2))
-    return Limit(guard, room_g(evidence, feeders, DAY_S, rate), why)
+    return Limit(guard, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 
 
 def is_fallback(verdict: Verdict) -> bool:

@@ -3,7 +3,7 @@
 from functools import lru_cache
 
 from dosectl.core.evidence import Evidence
-from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.feeds import Substance
 
 DAYS_NEEDED = 14
 USUAL_CHLORINE_MG_L = 2.5  # a day's use until 14 days are known (engineering judgement: an outdoor pool in summer)
@@ -33,12 +33,10 @@ def _median(days: tuple[float, ...]) -> float:
     return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
 
 
-def room_g(evidence: Evidence, feeders: tuple[FeederId, ...], window_s: float, limit_mg_l: float) -> float:
-    """Mass that a rolling window lets `feeders` together book beyond what is booked [g], never below zero.
+def room_g(evidence: Evidence, substance: Substance, window_s: float, limit_mg_l: float) -> float:
+    """Mass of a substance that a rolling window lets its feeders together book beyond what is booked [g], never below zero.
 
     Open reservations count in full; what is still undrawn of them may be fed besides.
     """
-    booked_g = 0.0
-    for feeder in feeders:
-        booked_g += evidence.ledger.of(feeder).window_g(evidence.clock_s, window_s)
+    booked_g = evidence.ledger.window_g(substance, evidence.clock_s, window_s)
     return max(0.0, limit_mg_l * evidence.site.pool.volume_m3 - booked_g)

@@ -63,10 +63,10 @@ class AcidBudget:
         test = evidence.newest_test(Quantity.ALKALINITY) if evidence.tests else None
         if test is None:
             alkalinity_mg_l = pool.alkalinity_mg_l
-            used_g = sum(evidence.ledger.of(feeder).total_g for feeder in self.feeders)
+            used_g = evidence.ledger.total_g(Substance.ACID)
         else:
             alkalinity_mg_l = test.value
-            used_g = evidence.ledger.window_g(self.feeders, evidence.clock_s, max(0.0, evidence.clock_s - test.taken_s))
+            used_g = evidence.ledger.window_g(Substance.ACID, evidence.clock_s, max(0.0, evidence.clock_s - test.taken_s))
         used_mg_l = used_g / pool.volume_m3
         if used_mg_l <= self.params.limit_share * alkalinity_mg_l and alkalinity_mg_l > 0.0:
             return self.permit, memory
@@ -76,7 +76,7 @@ class AcidBudget:
             return Denial(CODE, why, True, TEST), memory
         rate = self.params.rate_mg_l_day
         why = LOW.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l), rate_mg_l_day=rate)
-        return Limit(CODE, room_g(evidence, self.feeders, DAY_S, rate), why), memory
+        return Limit(CODE, room_g(evidence, Substance.ACID, DAY_S, rate), why), memory
 
 
 def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:

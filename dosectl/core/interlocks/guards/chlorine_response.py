@@ -69,10 +69,10 @@ class ChlorineResponse:
         if memory.latched is None:
             return self.permit, memory
         rate = SHARE * median_day_mg_l(evidence)
-        return Limit(CODE, room_g(evidence, self.feeders, DAY_S, rate), memory.latched), memory
+        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), memory.latched), memory
 
     def _fed_g(self, evidence: Evidence) -> float:
-        return sum(evidence.ledger.of(feeder).total_g for feeder in self.feeders)
+        return evidence.ledger.total_g(Substance.CHLORINE)
 
     def _judged(self, evidence: Evidence, memory: Memory) -> Memory:
         still_s = evidence.flow.clock_s - memory.marks[4]

@@ -51,7 +51,7 @@ class CoverClosed:
             return self.permit, memory
         since = moment(evidence, memory.marks[0] if memory.marks else None)
         why = CLOSED.because(since, limit_mg_l=round(self.limit_mg_l, 2))
-        return Limit(CODE, room_g(evidence, self.feeders, HOUR_S, self.limit_mg_l), why), memory
+        return Limit(CODE, room_g(evidence, Substance.CHLORINE, HOUR_S, self.limit_mg_l), why), memory
 
 
 def _build(site: Site, params: CoverClosedParams) -> tuple[CoverClosed, ...]:

@@ -86,7 +86,10 @@ class FlowProven:
     def _lost_s(self, evidence: Evidence, memory: Memory) -> float | None:
         if memory.until_s is not None:
             return memory.until_s - NORMAL_STOP_S
-        return evidence.flow.pump_stopped_s if not evidence.flow.proven else None
+        if evidence.flow.proven:
+            return None
+        known = (*memory.marks[-1:], *(() if evidence.flow.pump_stopped_s is None else (evidence.flow.pump_stopped_s,)))
+        return max(known, default=None)
 
     def _losing(self, evidence: Evidence, memory: Memory) -> Memory:
         if memory.since_s is not None:

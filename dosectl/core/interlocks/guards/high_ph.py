@@ -58,7 +58,7 @@ class HighPh:
         if not tripped:
             return self.permit, memory
         if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.marks[0], self.ph), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph), memory
         lost = value is None and evidence.flow.proven
         why = (LOST if lost else STOPPED).because(moment(evidence, memory.marks[0]), low=self.bounds.low, high=self.bounds.high)
         return Denial(self.code, why, False, TEST if lost else ITSELF), memory

@@ -6,7 +6,7 @@ from dosectl.core.evidence import Evidence, FeederFacts
 from dosectl.core.interlocks.answers import deny, moment
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.site import Feeder, Site
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.verdicts import Permit, Verdict
@@ -50,6 +50,9 @@ class Lockout:
     feeders: tuple[FeederId, ...]
     feeder: FeederId
     others: tuple[Other, ...]
+    substance: Substance
+    present: frozenset[FeederId]
+    departed_s: float
     code: Code
     permit: Permit
     needs: tuple[Need, ...] = ()
@@ -67,7 +70,19 @@ class Lockout:
                 minutes = other.spacing_s / 60.0
                 why = SPACING.because(moment(evidence, facts.ran_s), other=other.feeder, feeder=self.feeder, spacing_min=minutes)
                 return deny(self.code, why), memory
-        return self.permit, memory
+        return self._after_departed(evidence), memory
+
+    def _after_departed(self, evidence: Evidence) -> Verdict:
+        """A feeder that left the settings may have fed until they changed; of unknown kind, so it counts as a pump."""
+        if evidence.flow.clock_s - evidence.start.flow_s >= self.departed_s:
+            return self.permit
+        for book in evidence.ledger.feeders:
+            fed_s = book.last_fed_s()
+            if fed_s is not None and book.feeder not in self.present and book.substance is not self.substance:
+                minutes = self.departed_s / 60.0
+                why = SPACING.because(moment(evidence, fed_s), other=book.feeder, feeder=self.feeder, spacing_min=minutes)
+                return deny(self.code, why)
+        return self.permit
 
     def _passed_s(self, evidence: Evidence, facts: FeederFacts) -> float:
         """Seconds of proven flow since the other's last possible run; where that is not known, those of the present run
@@ -88,9 +103,10 @@ def _build(site: Site, params: LockoutParams) -> tuple[Lockout, ...]:
             for other in site.feeders
             if other.lockout_group != feeder.lockout_group
         )
-        return Lockout((feeder.id,), feeder.id, others, CODE, Permit(CODE))
+        present = frozenset(item.id for item in site.feeders)
+        return Lockout((feeder.id,), feeder.id, others, feeder.substance, present, params.pump_s, CODE, Permit(CODE))
 
-    return tuple(guard for guard in map(one, site.feeders) if guard.others)
+    return tuple(map(one, site.feeders))
 
 
 KIND = GuardKind(

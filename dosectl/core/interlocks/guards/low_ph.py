@@ -71,7 +71,7 @@ class LowPh:
             return memory
         since_s = evidence.flow.since_s
         settled = since_s is not None and evidence.clock_s - since_s >= SETTLED_S
-        fed = evidence.ledger.window_g(self.feeders, evidence.clock_s, DAY_S) > 0.0
+        fed = evidence.ledger.window_g(Substance.ACID, evidence.clock_s, DAY_S) > 0.0
         far = value < LATCH_PH and settled and fed
         if far and memory.since_s is None:
             return replace(memory, since_s=evidence.clock_s)

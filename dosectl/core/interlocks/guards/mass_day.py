@@ -56,7 +56,7 @@ class MassDay:
             usual_mg_l = max(LEAST_MG_L, MEDIAN_TIMES * median_day_mg_l(evidence))
             if usual_mg_l < limit_mg_l:
                 limit_mg_l, limited_by = usual_mg_l, "by usual use"
-        left_g = room_g(evidence, self.feeders, DAY_S, limit_mg_l)
+        left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
         volume_m3 = evidence.site.pool.volume_m3
         if left_g >= AMPLE_MG_L * volume_m3:
             return self.permit, memory

@@ -55,7 +55,7 @@ class MassHour:
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         young = len(days_known(evidence, self.substance)) < DAYS_NEEDED
         limit_mg_l = self.limit_mg_l * (YOUNG_SHARE if young else 1.0)
-        left_g = room_g(evidence, self.feeders, HOUR_S, limit_mg_l)
+        left_g = room_g(evidence, self.substance, HOUR_S, limit_mg_l)
         volume_m3 = evidence.site.pool.volume_m3
         if left_g >= AMPLE_MG_L * volume_m3:
             return self.permit, memory

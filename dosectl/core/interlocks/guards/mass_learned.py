@@ -88,13 +88,13 @@ class MassLearned:
             facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": rate}
             memory = replace(memory, latched=DOUBTED.because(evidence.now, **facts))
         if memory.latched is not None:
-            return Limit(CODE, room_g(evidence, self.feeders, DAY_S, DOUBT_SHARE * usual), memory.latched), memory
+            return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, DOUBT_SHARE * usual), memory.latched), memory
         if len(memory.marks) < 5 and three_days > LOOSE_TIMES * 3 * usual:
             memory = replace(memory, marks=(*(memory.marks or UNMOVED), evidence.clock_s))
         if len(memory.marks) >= 5:
             return self._cut(evidence, memory, usual, three_days), memory
         if not credit:
-            left_g = room_g(evidence, self.feeders, DAY_S, DAY_TIMES * usual)
+            left_g = room_g(evidence, Substance.CHLORINE, DAY_S, DAY_TIMES * usual)
             if left_g < AMPLE_MG_L * evidence.site.pool.volume_m3:
                 return Limit(CODE, left_g, DAY.because(evidence.now, limit_mg_l=round(DAY_TIMES * usual, 2))), memory
         return self.permit, memory
@@ -121,7 +121,7 @@ class MassLearned:
         rate = CREDIT_SHARE * usual
         facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": round(rate, 2)}
         why = SETTLING.because(moment(evidence, began_s), **facts, until_utc=_until(evidence, began_s))
-        return Limit(CODE, room_g(evidence, self.feeders, DAY_S, rate), why)
+        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 
 
 def _until(evidence: Evidence, began_s: float) -> str:

@@ -69,7 +69,7 @@ class MessageOrder:
             return self.permit, replace(memory, since_s=None, until_s=None, marks=(), count=0)
         signal = self.signals[memory.count - 1]
         if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, signal), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.since_s, signal), memory
         return deny(self.code, DISORDER.because(moment(evidence, memory.since_s), signal=signal)), memory
 
     def _counted(self, evidence: Evidence, memory: Memory, index: int) -> Memory:

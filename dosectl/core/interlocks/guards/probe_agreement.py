@@ -60,7 +60,7 @@ class ProbeAgreement:
             return self.permit, memory
         if self.fall_back:
             named = f"{self.first} and {self.second}"
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, named), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.since_s, named), memory
         return deny(self.code, APART.because(moment(evidence, memory.since_s), first=self.first, second=self.second)), memory
 
     def _difference(self, evidence: Evidence) -> float | None:

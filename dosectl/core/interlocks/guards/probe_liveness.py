@@ -63,7 +63,7 @@ class ProbeLiveness:
         if memory.count < STARTS_MAX:
             return self.permit, memory
         if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, self.signal), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.since_s, self.signal), memory
         return deny(self.code, STILL.because(moment(evidence, memory.since_s), signal=self.signal)), memory
 
     def _followed(self, evidence: Evidence, memory: Memory, value: float, started_s: float | None) -> Memory:

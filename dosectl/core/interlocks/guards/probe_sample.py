@@ -56,7 +56,7 @@ class ProbeSample:
         if memory.count == 0:
             return self.permit, memory
         if self.fall_back:
-            return fallback_limit(CODE, FALLBACK, evidence, self.feeders, memory.since_s, self.signal), memory
+            return fallback_limit(CODE, FALLBACK, evidence, memory.since_s, self.signal), memory
         return deny(CODE, DRY.because(moment(evidence, memory.since_s), signal=self.signal)), memory
 
     def _followed(self, evidence: Evidence, memory: Memory, flows: bool) -> Memory:

@@ -72,7 +72,7 @@ class ProbeValidity:
         elif memory.since_s is None or memory.until_s is not None:
             memory = self._lost(evidence, memory)
         if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, self.feeders, memory.since_s, self.named), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.since_s, self.named), memory
         return deny(self.code, STOPPED.because(moment(evidence, memory.since_s), signal=self.named, found=found)), memory
 
     def _found(self, evidence: Evidence) -> str | None:
