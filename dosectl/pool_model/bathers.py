@@ -8,13 +8,14 @@ from dosectl.pool_model.params import BatherParams, Party
 class Bathers:
     """Draws each local day's visits; tells how many are in the water and the demand they bring."""
 
-    __slots__ = ("_day", "_params", "_rng", "_visits", "count", "demand_g_s")
+    __slots__ = ("_day", "_params", "_rng", "_visits", "away", "count", "demand_g_s")
 
     def __init__(self, params: BatherParams, rng: Random) -> None:
         self._params = params
         self._rng = rng
         self._day = -1
         self._visits: tuple[Party, ...] = ()
+        self.away = False  # nobody comes, whatever was drawn
         self.count = 0
         self.demand_g_s = 0.0
 
@@ -24,7 +25,7 @@ class Bathers:
             self._day = day
             self._visits = self._plan(day)
         count, rate = 0, 0.0
-        for visit in self._visits:
+        for visit in () if self.away else self._visits:
             if visit.from_h <= hour < visit.to_h:
                 count += visit.bathers
                 rate += visit.bathers * self._params.demand_g / ((visit.to_h - visit.from_h) * 3600.0)

@@ -221,6 +221,10 @@ class PoolPlant:
         """See `protocol.Plant`. The sample is taken from the mixed body, arm-deep and away from the returns."""
         return self._tester.measure(quantity, method, self._water)
 
+    def empty_house(self) -> None:
+        """From now on nobody bathes."""
+        self._bathers.away = True
+
     def add_by_hand(self, product: str, amount: float) -> None:
         """See `protocol.Plant`; products and units: `additions.PRODUCTS`.
 

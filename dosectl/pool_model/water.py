@@ -23,7 +23,10 @@ _TRACE_MG_L = 1e-6
 _HALF_MG_L = 0.3  # chlorine at which demand runs at half speed; guess
 _FAST_S, _SLOW_S = 600.0, 36000.0  # how quickly bathers' demand is used, its two halves; guess
 _DEMAND_MEMORY_DAYS = 5.0
-_SUN_W_M2, _LOSS_W_M2_K, _HEAT_J_M3_K = 800.0, 38.0, 4.18e6
+_SUN_W_M2, _LOSS_W_M2_K, _HEAT_J_M3_K = 800.0, 10.0, 4.18e6
+# Evaporation holds a pool near 30 C in hot weather: (0.089 + 0.078 v) kW/m2 per kPa at 0.5 m/s over the water, halved for a home
+# pool at rest (form of the ASHRAE Handbook, HVAC Applications; constants from memory, unchecked).
+_EVAPORATION_W_M2_KPA, _HUMIDITY = 64.0, 0.5
 _STILL_AIR_WIND_M_S = 1.5
 _ALGAE_EAT_MG_L_DAY = 4.0  # what a full bloom (algae = 1) eats
 
@@ -209,7 +212,9 @@ class Water:
         self.dic_mol_l += gained / buffering.MG_CACO3_PER_EQ * 1.03 - self.dic_mol_l * swapped
         sun = _SUN_W_M2 * around.uv * params.shade * (0.7 if around.covered else 1.0)
         air = _LOSS_W_M2_K * around.heat_exchange * (0.4 if around.covered else 1.0) * (around.air_c - self.temp_c)
-        temp = self.temp_c + (sun + air) / (_HEAT_J_M3_K * params.depth_m) * dt_s
+        dry = _vapour_kpa(self.temp_c) - _HUMIDITY * _vapour_kpa(around.air_c)
+        steam = _EVAPORATION_W_M2_KPA * around.heat_exchange * (0.05 if around.covered else 1.0) * dry
+        temp = self.temp_c + (sun + air - steam) / (_HEAT_J_M3_K * params.depth_m) * dt_s
         self.temp_c = min(40.0, max(1.0, temp))
 
     def _other(self) -> buffering.Buffers:
@@ -238,6 +243,11 @@ class Water:
         if self.chlorine_mg_l < _TRACE_MG_L:  # no test finds it, and the ring's equilibrium ends in rounding there
             self.chlorine_mg_l = 0.0
         self.hocl_mg_l = chlorine.hocl_mg_l(self.chlorine_mg_l, self.cya_mg_l, ph)
+
+
+def _vapour_kpa(temp_c: float) -> float:
+    """Saturated vapour over water (Magnus form; constants from memory)."""
+    return 0.6108 * math.exp(17.27 * temp_c / (temp_c + 237.3))
 
 
 def _solve_far(wanted: float, dic: float, other: buffering.Buffers, k: buffering.Constants) -> float:

@@ -21,6 +21,7 @@ EVEN_LIGHT = (1.0,) * 24
 HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
+MIDDLE = 1.06  # of the target: where an error of a factor leaves the band upwards as late as downwards, sqrt(0.75 x 1.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +67,11 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     near_h = min(window_h, max(WINDOW_H_MIN, HORIZON_SHARE * goal.mg_l * 24.0 / max(0.1, demand_day + sun_day)))
     in_window = _loss(light, demand_day, sun_day, 0.0, near_h)
     in_pause = _loss(light, demand_day, sun_day, left_h, left_h + pause_h) if pause_h > 0.0 else 0.0
+    middle = min(MIDDLE * goal.mg_l, goal.high_mg_l)
     low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
-    high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, 0.9 * goal.high_mg_l - goal.mg_l))
+    high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, 0.9 * goal.high_mg_l - middle))
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
-    aim = goal.mg_l + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else goal.mg_l
+    aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
     rate = in_window / near_h + (high + low) / flow_h
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
 

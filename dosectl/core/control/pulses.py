@@ -93,8 +93,10 @@ def ordered(
         mass_g, level = pulse.mass_g, pulse.level
         if left > order.room_g:
             mass_g -= left - max(0.0, order.room_g)
-        elif feeder.kind != "pump" and left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
-            more_g, level = _prolonging(params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most_g))
+        elif left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
+            # A pump's feed as a whole keeps to its longest, so that the probe sees it before the next.
+            most = max(0.0, most_g - pulse.mass_g) if feeder.kind == "pump" else most_g
+            more_g, level = _prolonging(params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most))
             mass_g, owed_s = mass_g + more_g, owed_s - more_g / feeder.rate_g_s
         pulse = Pulse(feeder.id, order.origin, level, mass_g, pulse.before_g, pulse.started_s, order.why)
         return _noted(state, feeder.id, owed_s, pulse), order.why
@@ -127,7 +129,7 @@ def _noted(state: ControlState, feeder: FeederId, owed_s: float, pulse: Pulse | 
 def _prolonging(
     params: ControlParams, feeder: Feeder, pulse: Pulse, order: Order, left: float, owed_g: float
 ) -> tuple[float, float]:
-    """Mass to add to a cell's pulse that nears its end [g], and its level; 0 where too little is owed.
+    """Mass to add to a pulse that nears its end [g], and its level; 0 where too little is owed.
 
     A cell may run all day, so its longest pulse bounds what is asked for at once, not how often that is asked for again: a rest
     that nothing needs costs a start. Starting asks for a decent pulse, going on for little: this is what makes the starts few.

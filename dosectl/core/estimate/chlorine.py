@@ -100,7 +100,7 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     move_first(p, share * (1.0 + k_fixed * days), -share * k_demand * days, -share * k_sun * days)
     unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
     p[CHLORINE][CHLORINE] += unknown * unknown * days
-    p[DEMAND][DEMAND] += 0.0144 * days  # 12 % a day: a week makes a third
+    p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
     p[SUN][SUN] += 0.0064 * days
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
     p[STABILISER][STABILISER] += 0.0004 * days  # 2 % a day, 11 % a month: water is replaced, stabiliser is added

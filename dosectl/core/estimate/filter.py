@@ -9,6 +9,7 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS, Spell, cya_of, predict
+from dosectl.core.estimate.drift import drift_after, with_drift
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, diagonal, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
@@ -95,6 +96,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     Time before `dt_s`, and all but the last period of a `dt_s` over a quarter of an hour, counts as unwatched: readings of now
     and the sun of now say nothing of it. `new_tests` may hold withdrawn ones, also such as were never applied.
     """
+    params = with_drift(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     dt_s = inputs.dt_s
     if dt_s > WATCHED_S_MAX:
@@ -135,6 +137,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         doubted=est.doubted,
         orp_seen_s=seen_s,
         tested_s=est.tested_s,
+        drift_mv_sqrt_day=est.drift_mv_sqrt_day,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added)
@@ -235,7 +238,7 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             known = len(others) < len(est.tests)
             return run_again(est, params, depth_share, others, test.taken_s) if known else est
         if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
-            est = replace(est, tested_s=test.taken_s)
+            est = replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=drift_after(params, est, test))
         if age_s > LATE_S:
             return run_again(est, params, depth_share, (*others, test), test.taken_s)
         mean, p = list(est.mean), rows_of(est.cov)

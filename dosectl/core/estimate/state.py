@@ -48,6 +48,7 @@ class Estimate:
     hour, history : the running hour and up to 48 before it; history changes once an hour or with a test
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
+    drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
     """
 
     mean: tuple[float, ...]
@@ -65,6 +66,7 @@ class Estimate:
     doubted: tuple[str, ...]
     orp_seen_s: float | None
     tested_s: float | None
+    drift_mv_sqrt_day: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

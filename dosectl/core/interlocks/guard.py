@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Protocol
 
 from dosectl.core.evidence import Evidence
@@ -88,4 +89,9 @@ class GuardKind:
 
 def memory_key(guard: Guard) -> str:
     """Key of the guard's memory: its code and whom it binds, whatever their order in the settings."""
-    return f"{guard.code}:{','.join(sorted(guard.feeders))}"
+    return _key(guard.code, guard.feeders)
+
+
+@lru_cache(maxsize=4096)
+def _key(code: Code, feeders: tuple[FeederId, ...]) -> str:
+    return f"{code}:{','.join(sorted(feeders))}"

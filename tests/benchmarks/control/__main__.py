@@ -1,0 +1,65 @@
+"""Runs the comparison: a table, a plot, and the worst run of dosectl told day by day.
+
+    python -m tests.benchmarks.control [--seeds 12] [--scenarios home,away] [--ways dosectl,oracle] [--workers 2]
+
+The whole of it takes some 100 minutes of one core's time. Half of the seeds have a cell, half a pump. Writes
+`results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run.
+"""
+
+import argparse
+from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+from tests.benchmarks.control.count import Count
+from tests.benchmarks.control.pools import SCENARIOS
+from tests.benchmarks.control.report import HEAD, line, plot, worst_told
+from tests.benchmarks.control.trial import Job, run
+from tests.benchmarks.control.tuned import TUNED
+from tests.benchmarks.control.ways import WAYS, Tuning
+
+RESULTS = Path(__file__).parent.parent / "results"
+ALL_WAYS = ("dosectl", *WAYS, "oracle")
+NEW = "dosectl new"
+
+
+def _job(scenario: str, seed: int, way: str) -> Job:
+    return Job(scenario, seed, seed % 2 == 0, way, TUNED.get(way, Tuning()), keep_days=way == "dosectl")
+
+
+def main() -> None:
+    names = [scenario.name for scenario in SCENARIOS]
+    words = argparse.ArgumentParser(prog="python -m tests.benchmarks.control", description=__doc__.splitlines()[0])
+    words.add_argument("--seeds", type=int, default=12)
+    words.add_argument("--scenarios", default=",".join(names))
+    words.add_argument("--ways", default=",".join(ALL_WAYS))
+    words.add_argument("--workers", type=int, default=2)
+    asked = words.parse_args()
+    scenarios, ways = asked.scenarios.split(","), asked.ways.split(",")
+    cases = [(scenario, way) for scenario in scenarios for way in ways]
+    if "home" in scenarios and "dosectl" in ways:
+        cases.append(("home", NEW))
+    jobs = [_job(scenario, seed, way) for scenario, way in cases for seed in range(1, asked.seeds + 1)]
+    results: dict[tuple[str, str], list[tuple[Job, Count]]] = defaultdict(list)
+    said: list[str] = [f"{asked.seeds} seeds, half with a cell, half with a pump", HEAD]
+    print("\n".join(said), flush=True)
+    with ProcessPoolExecutor(asked.workers) as pool:
+        for job, count in zip(jobs, pool.map(run, jobs), strict=True):
+            case = results[(job.scenario, job.way)]
+            case.append((job, count))
+            if len(case) == asked.seeds and (job.way == ways[-1] or job.way == NEW):
+                for way in [NEW] if job.way == NEW else ways:
+                    best = results.get((job.scenario, "oracle"), [])
+                    said.append(line(job.scenario, way, results[(job.scenario, way)], best))
+                    print(said[-1], flush=True)
+    if "dosectl" in ways:
+        worst = max((run for (_, way), runs in results.items() if way == "dosectl" for run in runs), key=lambda r: r[1].bad_share)
+        said += ["", "The worst run:", worst_told(*worst)]
+        print("\n".join(said[-3:]))
+    if set(scenarios) == set(names) and set(ways) == set(ALL_WAYS):
+        (RESULTS / "control.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
+        (RESULTS / "control.svg").write_text(plot(results, scenarios, ways), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

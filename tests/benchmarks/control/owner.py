@@ -1,0 +1,97 @@
+"""The owner's hand, the same for every way of control: tests, refills, alkalinity.
+
+Free chlorine and pH by drops at the first start and once a week, one time in five forgotten, three in ten entered up to a day and
+a half late; stabiliser once a month by turbidity, with this tester's constant bias. On the day before an absence everything is
+tested and the alkalinity raised; nothing is tested while the owner is away. Salt is kept, as the cell needs it.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from random import Random
+
+from dosectl.pool_model.plant import PoolPlant
+
+BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
+KEEPS_ALKALINITY_MG_L = 65.0
+LEAVES_ALKALINITY_MG_L = 100.0
+KEEPS_SALT_G_L = 3.6
+WEEK, MONTH = 7, 30
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A result written down; it is handed over at `known_utc`."""
+
+    quantity: str
+    value: float
+    method: str
+    taken_utc: datetime
+    known_utc: datetime
+
+
+class Owner:
+    """Calls once an hour; what comes back is what is entered now."""
+
+    def __init__(self, plant: PoolPlant, seed: int, test_days: tuple[float, float]) -> None:
+        """test_days : first and last day (since the start) on which tests are taken."""
+        self._plant = plant
+        self._rng = Random(f"owner {seed}")
+        self._from, self._to = test_days
+        self._noted: list[Noted] = []
+        self._hour = -1
+        self.refills: list[str] = []
+        self.tests = 0
+
+    def hour(self) -> tuple[Noted, ...]:
+        """One more hour has passed."""
+        self._hour += 1
+        day, hour = divmod(self._hour, 24)
+        if self._hour == 0:
+            self._note("free_chlorine", "drops", 0.0)
+            self._note("ph", "drops", 0.0)
+        if hour == 11:
+            self._day(day)
+        now = self._plant.utc
+        due = tuple(note for note in self._noted if note.known_utc <= now)
+        self._noted = [note for note in self._noted if note.known_utc > now]
+        return due
+
+    def _day(self, day: int) -> None:
+        rng, plant = self._rng, self._plant
+        draws = rng.random(), rng.random(), rng.uniform(2.0, 36.0)  # always, so that one day's luck moves no other day
+        testing = self._from <= day < self._to
+        if testing and day % WEEK == 2 and draws[0] > 0.2:
+            late_h = draws[2] if draws[1] < 0.3 else 0.0
+            self._note("free_chlorine", "drops", late_h)
+            self._note("ph", "drops", late_h)
+        if testing and day % WEEK == 3:
+            self._note("alkalinity", "drops", 0.0)
+            if plant.truth().alkalinity_mg_l < KEEPS_ALKALINITY_MG_L:
+                plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * plant.params.water.volume_m3 * 20.0)
+        lacking_g_l = KEEPS_SALT_G_L - plant.truth().salt_g_l
+        if testing and day % MONTH == 4 and lacking_g_l > 0.3:
+            plant.add_by_hand("salt_g", 1000.0 * plant.params.water.volume_m3 * lacking_g_l)
+        if testing and day % MONTH == 4 and plant.params.water.cya_mg_l > 5.0:
+            # the turbidity tube ends at 100; who has more takes a sample to a shop's photometer
+            self._note("stabiliser", "turbidity" if plant.truth().cya_mg_l < 85.0 else "photometer", 0.0)
+        if testing and day + 1.0 >= self._to:
+            self._leaving()
+        self.refills = [
+            name.removesuffix("_percent")
+            for name, value in plant.signals().items()
+            if name.endswith("_percent") and not isinstance(value, bool) and value < 40.0
+        ]
+
+    def _leaving(self) -> None:
+        """The day before an absence: everything is tested, and alkalinity brought to where it carries three weeks of acid."""
+        plant = self._plant
+        lacking = LEAVES_ALKALINITY_MG_L - plant.truth().alkalinity_mg_l
+        if lacking > 0.0:
+            plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * plant.params.water.volume_m3 * lacking)
+        for quantity in ("free_chlorine", "ph", "alkalinity"):
+            self._note(quantity, "drops", 0.0)
+
+    def _note(self, quantity: str, method: str, late_h: float) -> None:
+        now = self._plant.utc
+        self.tests += 1
+        self._noted.append(Noted(quantity, self._plant.manual_test(quantity, method), method, now, now + timedelta(hours=late_h)))
