@@ -7,6 +7,8 @@ from typing import Any, get_type_hints
 from dosectl.core.controller.begin import fresh_durable
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Durable
+from dosectl.core.estimate.filter import start
+from dosectl.core.estimate.filters import SIZE
 from dosectl.core.estimate.state import Hour
 from dosectl.model.ledger import Ledger
 from dosectl.store.durable import PartCodec
@@ -44,4 +46,8 @@ def durable_from(plan: Plan, parts: Mapping[str, bytes], ledger: Ledger | None) 
     known = {name: codec.decode(parts[name]) for name, codec in CODECS.items() if name in parts}
     if ESTIMATE in known and HISTORY in parts:
         known[ESTIMATE] = replace(known[ESTIMATE], history=_HISTORY.decode(parts[HISTORY]))
+    if (
+        ESTIMATE in known and len(known[ESTIMATE].mean) != SIZE
+    ):  # of a version that knew less of the water: it starts from the tests
+        known[ESTIMATE] = start(plan.site, plan.estimate, known.get("tests", ()), known["clocks"].clock_s)
     return replace(fresh, **known, ledger=ledger if ledger is not None else fresh.ledger)

@@ -9,6 +9,7 @@ import pytest
 
 from dosectl.core.control import REASONS, ControlParams, ControlState, ControlView, wishes
 from dosectl.core.control.acid import acid_wanted_mg_l
+from dosectl.core.control.demand import MIDDLE
 from dosectl.core.estimate import EstimateParams, WaterView, start, water
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
@@ -116,8 +117,8 @@ def codes(items: Iterable[Wish]) -> set[FeederId]:
     return {wish.feeder for wish in items}
 
 
-def test_at_the_target_a_cell_makes_what_sun_and_demand_take() -> None:
-    run = Run(cell()).run(48.0)
+def test_at_its_aim_a_cell_makes_what_sun_and_demand_take() -> None:
+    run = Run(cell(), free_chlorine_mg_l=2.5 * MIDDLE).run(48.0)
     assert run.fed_mg_l(CELL) == pytest.approx(2.0 * (1.3 + 1.2), rel=0.15)
     assert run.view is not None
     assert not run.view.fallback

@@ -21,7 +21,12 @@ EVEN_LIGHT = (1.0,) * 24
 HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
-MIDDLE = 1.06  # of the target: where an error of a factor leaves the band upwards as late as downwards, sqrt(0.75 x 1.5)
+SURE, DOUBT_RAISES, MIDDLE_MAX = (
+    0.12,
+    0.3,
+    1.12,
+)  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim a little
+MIDDLE = 1.02  # of the target: an error of a factor leaves the band upwards as late as downwards at sqrt(0.75 x 1.5) = 1.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +72,8 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     near_h = min(window_h, max(WINDOW_H_MIN, HORIZON_SHARE * goal.mg_l * 24.0 / max(0.1, demand_day + sun_day)))
     in_window = _loss(light, demand_day, sun_day, 0.0, near_h)
     in_pause = _loss(light, demand_day, sun_day, left_h, left_h + pause_h) if pause_h > 0.0 else 0.0
-    middle = min(MIDDLE * goal.mg_l, goal.high_mg_l)
+    unsure = max(0.0, water.sigma_mg_l / water.free_chlorine_mg_l - SURE)
+    middle = min(goal.high_mg_l, goal.mg_l * min(MIDDLE_MAX, MIDDLE + DOUBT_RAISES * unsure))
     low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
     high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, 0.9 * goal.high_mg_l - middle))
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)

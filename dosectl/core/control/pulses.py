@@ -17,14 +17,18 @@ from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Reason
 
 DONE_S = 1.0  # a pulse with less than this left is done
+START_SHARE = 0.6  # of the least feed: what a limit must leave before a feed is begun
+BUSY_SHARE = 0.4  # of its output: a pump that is asked for more has no time for pauses between short feeds
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a chlorine feeder is asked for: rate [g/s], room below the upper limit [g], who asks, why, and why not if no room."""
+    """What a chlorine feeder is asked for: rate [g/s], room below the upper limit and what the guards leave for a start [g], who
+    asks, why, and why not if no room."""
 
     rate_g_s: float
     room_g: float
+    start_g: float
     origin: Origin
     why: Reason
     why_no_room: Reason
@@ -93,7 +97,9 @@ def ordered(
         mass_g, level = pulse.mass_g, pulse.level
         if left > order.room_g:
             mass_g -= left - max(0.0, order.room_g)
-        elif left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s:
+        elif left < 2.0 * params.period_s * pulse.level * feeder.rate_g_s and (
+            feeder.kind != "pump" or order.rate_g_s > BUSY_SHARE * feeder.rate_g_s
+        ):
             # A pump's feed as a whole keeps to its longest, so that the probe sees it before the next.
             most = max(0.0, most_g - pulse.mass_g) if feeder.kind == "pump" else most_g
             more_g, level = _prolonging(params, feeder, pulse, order, left, min(owed_s * feeder.rate_g_s, most))
@@ -105,6 +111,9 @@ def ordered(
     why = order.why
     if order.room_g < least_g:
         why = order.why_no_room
+    elif order.start_g < least_g * START_SHARE:
+        # a window that opens gram by gram would else cost a start a minute
+        why = now_because(reasons.WAITS_FOR_ROOM, evidence, room_mg_l=round(order.start_g / volume, 2))
     elif owed_g < least_g * 0.999:
         why = now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
     else:

@@ -16,6 +16,10 @@ ENOUGH = ReasonKind(
 GATHERING = ReasonKind(
     Code("control.gathering"), "{share_percent} % of the next pulse is due; a short pulse would wear the feeder for nothing."
 )
+WAITS_FOR_ROOM = ReasonKind(
+    Code("control.waits_for_room"),
+    "The limits leave {room_mg_l} mg/L now, too little for a feed; it begins when they leave enough.",
+)
 OVERDOSE_FADES = ReasonKind(
     Code("control.overdose_fades"),
     "Free chlorine is about {free_chlorine_mg_l} mg/L, above the target of {target_mg_l}: it is left to fade.",
@@ -83,7 +87,7 @@ REPLACE_WATER = ReasonKind(
 
 REASONS = (
     NO_FLOW, PUMP_STOPS,
-    ENOUGH, GATHERING, OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
+    ENOUGH, GATHERING, WAITS_FOR_ROOM, OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
     FEED_ACID, PH_IN_BAND, NO_PH, PH_UNSURE, ACID_TURN, ACID_SMALL, HOLD, HOLD_CLOCK, FALLBACK_NO_ORP, FALLBACK_NO_PH,
     FALLBACK_UNSURE, TARGET_SHARE, TARGET_FLOOR, TARGET_CEILING, REPLACE_WATER,
 )  # fmt: skip

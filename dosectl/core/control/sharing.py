@@ -25,6 +25,12 @@ def barred_by(feeder: FeederId, limits: Limits) -> str | None:
     return None
 
 
+def room_g(feeder: FeederId, limits: Limits) -> float:
+    """What the guards' limits left this feeder at the last step. [g]"""
+    masses = [v.mass_g for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Limit)]
+    return min(masses, default=float("inf"))
+
+
 def held_back(feeders: tuple[FeederId, ...], state: ControlState, limits: Limits) -> bool:
     """Whether an interlock or a limit kept any of these from what control wished at the last step."""
     for item, verdicts in limits:

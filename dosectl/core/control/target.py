@@ -16,8 +16,8 @@ from dosectl.core.site import Site
 from dosectl.model.reasons import Reason
 
 REPLACE_ABOVE_CYA_MG_L = 140.0
-DOUBT_USED = 0.3  # of one standard deviation of the stabiliser: too little chlorine is the worse error
-DOUBT_SHARE_MAX = 0.1
+DOUBT_USED = 0.15  # of one standard deviation of the stabiliser: too little chlorine is the worse error
+DOUBT_SHARE_MAX = 0.05
 BAND_LOW, BAND_HIGH = 0.75, 1.5
 
 
@@ -41,7 +41,7 @@ class Target:
 
 
 def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:
-    """The stabiliser that targets are taken from: the estimate with part of its doubt, at most 10 %, on top."""
+    """The stabiliser that targets are taken from: the estimate with part of its doubt, at most 5 %, on top."""
     return cya_mg_l + min(DOUBT_USED * cya_sigma, DOUBT_SHARE_MAX * cya_mg_l)
 
 

@@ -16,6 +16,7 @@ from dosectl.core.control.pulses import DONE_S, Order, left_g, longest_g, ordere
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
 from dosectl.core.control.regulators import trim
 from dosectl.core.control.sharing import Limits, barred_by, held_back, shares, turn_left_s
+from dosectl.core.control.sharing import room_g as left_by_guards_g
 from dosectl.core.control.state import ControlState, ControlView
 from dosectl.core.control.target import Target, target
 from dosectl.core.estimate import WaterView
@@ -162,7 +163,12 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
     given: list[tuple[FeederId, Reason]] = []
     for feeder, share in able:
         state, reason = ordered(
-            scene.params, state, feeder, Order(rate_g_s * share, room_g * share, origin, why, no_room), evidence, scene.dt_s
+            scene.params,
+            state,
+            feeder,
+            Order(rate_g_s * share, room_g * share, left_by_guards_g(feeder.id, scene.limits), origin, why, no_room),
+            evidence,
+            scene.dt_s,
         )
         if rate <= 0.0 and reason.code == reasons.GATHERING.code:
             reason = why

@@ -6,9 +6,9 @@ from math import exp, log
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, Ring, ring_at, solve_hocl_mol_l
-from dosectl.core.estimate.filters import Rows, bounded, move_first
+from dosectl.core.estimate.filters import Rows, bounded, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DEMAND, OFFSET, STABILISER, SUN
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN
 
 REFERENCE_FREE_MG_L = 3.0  # the demand state is the loss at this chlorine
 CYA_SHIFT_MG_L = 5.0  # keeps the logarithm of the stabiliser finite at none
@@ -27,6 +27,8 @@ LIMITS = (
     (300.0, 1000.0, 0.5, 120.0),
     (log(CYA_SHIFT_MG_L), log(600.0), 0.02, 0.7),
     (12.0, 120.0, 0.5, 40.0),
+    (-4.0, 4.0, 0.02, 2.0),
+    (log(0.4), log(1.6), 0.02, 0.5),
 )
 
 
@@ -93,15 +95,20 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
         k_sun = spell.uv * sun_per_s(mean, params, depth_share, free, ring_at(10.0**-spell.ph)) * DAY_S
     k = k_demand + k_sun
     kept = free * exp(-k * days)
-    after = kept + spell.chlorine_mg_l * exp(-0.5 * k * days)
+    after = kept + spell.chlorine_mg_l * exp(mean[EFFECT] - 0.5 * k * days)
     share = kept / after
     mean[CHLORINE] = log(after)
     mean[STABILISER] += math.log1p(-params.stabiliser_loss_share_day * days)
-    move_first(p, share * (1.0 + k_fixed * days), -share * k_demand * days, -share * k_sun * days)
+    mean[OFFSET] += mean[DRIFT] * days
+    loses = ((CHLORINE, share * (1.0 + k_fixed * days)), (DEMAND, -share * k_demand * days), (SUN, -share * k_sun * days))
+    move_row(p, CHLORINE, (*loses, (EFFECT, 1.0 - share)) if spell.chlorine_mg_l > 0.0 else loses)
+    move_row(p, OFFSET, ((OFFSET, 1.0), (DRIFT, days)))
     unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
     p[CHLORINE][CHLORINE] += unknown * unknown * days
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
     p[SUN][SUN] += 0.0064 * days
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
+    p[DRIFT][DRIFT] += 0.0009 * days  # 0.03 mV/day a root day: fouling goes on as it began
+    p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
     p[STABILISER][STABILISER] += 0.0004 * days  # 2 % a day, 11 % a month: water is replaced, stabiliser is added
     bounded(mean, p, LIMITS)

@@ -14,9 +14,9 @@ from dosectl.core.estimate.state import CHLORINE, Estimate
 from dosectl.model.water_tests import WaterTest
 
 APART_S = 4 * 86400.0  # a test sooner after the last says little of drift
-GAIN = 0.2
+GAIN = 0.35
 SURPRISE_MAX = 6.0  # one slip of the hand must not teach more than this
-SLOWEST, FASTEST = 0.5, 3.0  # of the setting
+SLOWEST, FASTEST = 0.3, 3.0  # of the setting
 _SMALL_MG_L = 0.1
 
 

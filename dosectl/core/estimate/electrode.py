@@ -11,7 +11,7 @@ from dosectl.chemistry.electrodes import HOCL_FLOOR_MG_L
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, cya_of, hocl_of
 from dosectl.core.estimate.filters import Rows, correct
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, OFFSET, SLOPE, STABILISER
+from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, STABILISER
 
 REFERENCE_HOCL_MG_L = 0.03
 PH_SLOPE_MV = 29.6  # half of Nernst's at 25 C
@@ -22,8 +22,11 @@ _CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
 _LN10 = 2.302585092994046
 
 
-def use_orp(mean: list[float], p: Rows, params: EstimateParams, orp_mv: float, ph: float, ph_sigma: float, span_s: float) -> bool:
-    """One reading that stands for `span_s` seconds, in place. False where it lies too far off to be believed."""
+def use_orp(
+    mean: list[float], p: Rows, params: EstimateParams, orp_mv: float, ph: float, ph_sigma: float, span_s: float
+) -> tuple[bool, float]:
+    """One reading that stands for `span_s` seconds, in place. Returns whether it was believed (not where it lies too far
+    off), and how far off it lay, in standard deviations."""
     free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
@@ -45,16 +48,22 @@ def use_orp(mean: list[float], p: Rows, params: EstimateParams, orp_mv: float, p
     innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
     one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
-    if innovation * innovation > GATE * GATE * spread:
-        return False
+    off = innovation / spread**0.5
+    if abs(off) > GATE:
+        return False, off
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s))
-    return True
+    return True, off
 
 
 def forget_electrode(mean: list[float], p: Rows, params: EstimateParams) -> None:
     """The electrode is not the one we knew (new, cleaned, fouled): its offset and slope start over, in place."""
-    for state, sigma in ((OFFSET, params.orp_reference_sigma_mv), (SLOPE, params.orp_slope_sigma_mv)):
+    new = (
+        (OFFSET, params.orp_reference_sigma_mv),
+        (SLOPE, params.orp_slope_sigma_mv),
+        (DRIFT, params.orp_drift_sigma_mv_day),
+    )
+    for state, sigma in new:
         for j in range(len(p)):
             p[state][j] = p[j][state] = 0.0
         p[state][state] = sigma * sigma
-    mean[SLOPE] = params.orp_slope_mv
+    mean[SLOPE], mean[DRIFT] = params.orp_slope_mv, 0.0

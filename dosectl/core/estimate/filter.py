@@ -15,6 +15,7 @@ from dosectl.core.estimate.filters import Rows, bounded, diagonal, rows_of, tria
 from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.water_tests import use_test, widened
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
@@ -42,6 +43,8 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
         params.orp_reference_mv,
         log(cya + CYA_SHIFT_MG_L),
         params.orp_slope_mv,
+        0.0,
+        0.0,
     ]
     p = rows_of(
         diagonal(
@@ -52,6 +55,8 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
                 params.orp_reference_sigma_mv,
                 min(0.6, params.stabiliser_sigma_mg_l / (cya + CYA_SHIFT_MG_L)) if cya > 0.0 else 0.3,
                 params.orp_slope_sigma_mv,
+                params.orp_drift_sigma_mv_day,
+                params.feeder_log_sigma,
             )
         )
     )
@@ -119,7 +124,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
-    misfit_s, seen_s = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
+    misfit_s, seen_s, surprise = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
     new = Estimate(
         mean=tuple(mean),
@@ -138,6 +143,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         orp_seen_s=seen_s,
         tested_s=est.tested_s,
         drift_mv_sqrt_day=est.drift_mv_sqrt_day,
+        surprise=surprise,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added)
@@ -170,17 +176,20 @@ def _see_orp(
     orp_mv: float | None,
     ph_and_sigma: tuple[float, float],
     inputs: EstimateInputs,
-) -> tuple[float, float | None]:
-    """Uses a reading, in place; after hours of disbelief it is the electrode that starts over. (misfit_s, orp_seen_s)"""
+) -> tuple[float, float | None, float]:
+    """Uses a reading, in place; after hours of disbelief the electrode starts over. (misfit_s, orp_seen_s, surprise)"""
     if orp_mv is None:
-        return est.misfit_s, est.orp_seen_s
-    if use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s):
-        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s
+        return est.misfit_s, est.orp_seen_s, est.surprise
+    yielding(p, est.surprise, inputs.dt_s)
+    believed, off = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s)
+    surprise = after_reading(est.surprise, off, inputs.dt_s)
+    if believed:
+        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise
     if est.misfit_s + inputs.dt_s <= DOUBT_S:
-        return est.misfit_s + inputs.dt_s, est.orp_seen_s
+        return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise
     forget_electrode(mean, p, params)
     p[CHLORINE][CHLORINE] += 0.04
-    return 0.0, est.orp_seen_s
+    return 0.0, est.orp_seen_s, 0.0
 
 
 def _uv(pool: Pool, utc: datetime) -> float:

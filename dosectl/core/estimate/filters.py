@@ -1,32 +1,27 @@
 """Arithmetic of a small Kalman filter on plain lists: no model in here.
 
-A covariance is worked on as a full symmetric list of rows and kept as the 21 numbers of its upper triangle. Every measurement
+A covariance is worked on as a full symmetric list of rows and kept as the 36 numbers of its upper triangle. Every measurement
 is a scalar, so P - (P h)(P h)^T / S is symmetric by construction; process noise and `bounded` keep it positive.
 """
 
 from itertools import pairwise
 
-SIZE = 6
+SIZE = 8
 Rows = list[list[float]]
 _STARTS = tuple(row * SIZE - row * (row - 1) // 2 for row in range(SIZE + 1))
 
 
 def rows_of(cov: tuple[float, ...]) -> Rows:
     """The full matrix of an upper triangle."""
-    a, b, c, d, e, f = (cov[i:j] for i, j in pairwise(_STARTS))
-    return [
-        [*a],
-        [a[1], *b],
-        [a[2], b[1], *c],
-        [a[3], b[2], c[1], *d],
-        [a[4], b[3], c[2], d[1], *e],
-        [a[5], b[4], c[3], d[2], e[1], *f],
-    ]
+    p: Rows = []
+    for row, (start, end) in enumerate(pairwise(_STARTS)):
+        p.append([*[p[above][row] for above in range(row)], *cov[start:end]])
+    return p
 
 
 def triangle_of(p: Rows) -> tuple[float, ...]:
     """The upper triangle of a full matrix."""
-    return (*p[0], *p[1][1:], *p[2][2:], *p[3][3:], *p[4][4:], p[5][5])
+    return tuple([value for row, values in enumerate(p) for value in values[row:]])
 
 
 def diagonal(sigmas: tuple[float, ...]) -> tuple[float, ...]:
@@ -39,14 +34,15 @@ def var_of(cov: tuple[float, ...], state: int) -> float:
     return cov[_STARTS[state]]
 
 
-def move_first(p: Rows, f0: float, f1: float, f2: float) -> None:
-    """P := F P F^T, in place, where F is the identity but for its first row (f0, f1, f2, 0, ...)."""
-    p0, p1, p2 = p[0], p[1], p[2]
-    row = [f0 * a + f1 * b + f2 * c for a, b, c in zip(p0, p1, p2, strict=True)]
-    row[0] = f0 * row[0] + f1 * row[1] + f2 * row[2]
-    p[0] = row
-    for index in range(1, SIZE):
-        p[index][0] = row[index]
+def move_row(p: Rows, state: int, f: tuple[tuple[int, float], ...]) -> None:
+    """P := F P F^T, in place, where F is the identity but for one row, given as (state, factor) of its terms."""
+    row = [0.0] * SIZE
+    for term, factor in f:
+        row = [a + factor * b for a, b in zip(row, p[term], strict=True)]
+    row[state] = sum([factor * row[term] for term, factor in f])
+    p[state] = row
+    for index in range(SIZE):
+        p[index][state] = row[index]
 
 
 def correct(mean: list[float], p: Rows, h: tuple[tuple[int, float], ...], innovation: float, noise: float) -> None:

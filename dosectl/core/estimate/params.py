@@ -38,7 +38,13 @@ class EstimateParams:
     )
     orp_error_s: float = setting(3600.0, ge=60.0, le=86400.0, unit="s", why="how long such an error stays; own judgement")
     orp_drift_mv_sqrt_day: float = setting(
-        2.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="5 mV a week, 22 mV a season, from fouling; then learnt from the tests"
+        3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week from fouling, common practice; then learnt from tests"
+    )
+    orp_drift_sigma_mv_day: float = setting(
+        0.5, ge=0.01, le=3.0, unit="mV/day", why="steady drift, some 10 mV a month either way; common practice"
+    )
+    feeder_log_sigma: float = setting(
+        0.15, ge=0.01, le=0.5, unit="ln", why="volume, output and strength are each wrong by some ten per cent; own judgement"
     )
     unknown_loss_mg_l_sqrt_day: float = setting(
         0.2, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"

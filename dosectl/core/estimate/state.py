@@ -8,8 +8,9 @@ from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
 
 # Places of the states in `mean`; `cov` holds the upper triangle row by row.
-CHLORINE, DEMAND, SUN, OFFSET, STABILISER, SLOPE = range(6)
-"""ln mg/L; ln mg/L/day at 3 mg/L and 25 C; ln of a factor; mV at 0.03 mg/L HOCl and pH 7.5; ln (mg/L + 5); mV/decade."""
+CHLORINE, DEMAND, SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT = range(8)
+"""ln mg/L; ln mg/L/day at 3 mg/L and 25 C; ln of a factor; mV at 0.03 mg/L HOCl and pH 7.5; ln (mg/L + 5); mV/decade; mV/day by
+which the offset steadily moves; ln of what arrives of what the feeders are said to give."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class Hour:
 class Estimate:
     """The water as believed, with covariance. Durable; its doubt grows by the time it was not updated.
 
-    mean, cov : 6 states and the 21 numbers of their covariance's upper triangle, see the constants above
+    mean, cov : 8 states and the 36 numbers of their covariance's upper triangle, see the constants above
     updated_s : plant clock of the last update [s], None before the first
     ph : pH, probe offset, and their variances and covariance (ph, offset, var, covar, var)
     alkalinity_mg_l, alkalinity_var : total alkalinity and its variance
@@ -49,6 +50,7 @@ class Estimate:
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
+    surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     """
 
     mean: tuple[float, ...]
@@ -67,6 +69,7 @@ class Estimate:
     orp_seen_s: float | None
     tested_s: float | None
     drift_mv_sqrt_day: float | None = None
+    surprise: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

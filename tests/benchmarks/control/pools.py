@@ -20,6 +20,7 @@ SUMMER = datetime(2026, 7, 1, 6, 0, tzinfo=UTC)
 WARM_UP_DAYS = 14.0
 SLOWEST_ML_H = 320.0
 LEAST_MG_L_DAY = 2.0
+LARGEST_MG_L_H = 1.4  # no larger feeder is accepted without a timer of its own
 TANK_ML = 60000.0  # three weeks must fit in
 
 
@@ -62,9 +63,9 @@ def _empty_house(params: PlantParams, _rng: Random) -> PlantParams:
 
 
 def _heat(params: PlantParams, rng: Random) -> PlantParams:
-    """Two weeks of clear sky, seven degrees above the usual, with a gathering each Saturday."""
-    weather = replace(params.weather, mean_air_c=params.weather.mean_air_c + 7.0, changeable=0.03, stormy=0.0, wander_c=0.7)
-    gathering = Party(5, 14.0, 19.0, rng.randint(10, 16))
+    """Two weeks of clear sky, four degrees above the usual, with a gathering each Saturday."""
+    weather = replace(params.weather, mean_air_c=params.weather.mean_air_c + 4.0, changeable=0.03, stormy=0.0, wander_c=0.7)
+    gathering = Party(5, 14.0, 19.0, rng.randint(6, 10))
     bathers = replace(params.bathers, weekday_chance=0.9, parties=(gathering,))
     return replace(
         params, weather=weather, bathers=bathers, water=replace(params.water, temp_c=29.0, shade=max(0.8, params.water.shade))
@@ -75,7 +76,7 @@ def _stabilised(low: float, high: float) -> Callable[[PlantParams, Random], Plan
     def change(params: PlantParams, rng: Random) -> PlantParams:
         cya = rng.uniform(low, high)
         # Without stabiliser the open sun takes more than any home feeder gives: such pools stand in shade.
-        shade = params.water.shade if cya > 5.0 else 0.2 * params.water.shade
+        shade = params.water.shade if cya > 5.0 else 0.1 * params.water.shade
         free = max(2.0, min(6.0, 0.05 * cya))
         return replace(params, water=replace(params.water, cya_mg_l=cya, free_chlorine_mg_l=free, shade=shade))
 
@@ -87,8 +88,8 @@ def _cold(params: PlantParams, _rng: Random) -> PlantParams:
 
 
 def _drifting(params: PlantParams, rng: Random) -> PlantParams:
-    drift = rng.choice((-1.0, 1.0)) * rng.uniform(0.7, 2.0)
-    orp = replace(params.orp, drift_mv_day=drift, fouling_per_day=rng.uniform(0.003, 0.008))
+    drift = rng.choice((-1.0, 1.0)) * rng.uniform(0.4, 1.2)
+    orp = replace(params.orp, drift_mv_day=drift, fouling_per_day=rng.uniform(0.002, 0.005))
     return replace(params, orp=orp, ph=replace(params.ph, drift_per_day=rng.choice((-1.0, 1.0)) * rng.uniform(0.001, 0.004)))
 
 
@@ -137,7 +138,9 @@ def drawn(scenario: Scenario, seed: int, pump: bool) -> tuple[PlantParams, Belie
     flow_h = sum(end - begin for begin, end in params.circulation.hours)
     # g/h as Cl2; a pump pauses after each feed until it has mixed in, so that it is chosen larger
     day_mg_l = max(LEAST_MG_L_DAY, _july_day_mg_l(params)) * rng.uniform(1.4, 2.2)
-    per_h = day_mg_l / flow_h * water.volume_m3 * (1.5 if pump else 1.0)
+    typed = rng.uniform(0.83, 1.03)  # what arrives, of what the label says
+    volume = water.volume_m3 * min(1.2, max(0.8, rng.gauss(1.0, 0.1)))
+    per_h = min(day_mg_l / flow_h * water.volume_m3 * (1.5 if pump else 1.0), LARGEST_MG_L_H * volume * typed)
     feeders: list[CellParams | DosingPumpParams] = []
     strength = 125.0
     for feeder in params.feeders:
@@ -149,8 +152,6 @@ def drawn(scenario: Scenario, seed: int, pump: bool) -> tuple[PlantParams, Belie
             strength = min(feeder.strength_g_l, 1000.0 * per_h / SLOWEST_ML_H)  # thinned where the pump would be too slow
             tank = replace(feeder, container_ml=TANK_ML, fill_ml=TANK_ML)
             feeders.append(replace(tank, rate_ml_h=1000.0 * per_h / strength, strength_g_l=strength))
-    typed = rng.uniform(0.83, 1.03)  # what arrives, of what the label says
-    volume = water.volume_m3 * min(1.2, max(0.8, rng.gauss(1.0, 0.1)))
     kit = rng.gauss(0.0, 6.0) + rng.gauss(0.0, 6.0 + 0.05 * water.cya_mg_l) if water.cya_mg_l > 5.0 else 0.0
     believed = Believed(
         volume_m3=round(volume, 0),
