@@ -34,11 +34,12 @@ BOOT = "rehearsal"
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One step of the loop: what was decided and what the water really was."""
+    """One step of the loop: what came in, what was decided and what the water really was."""
 
     decision: Decision
     truth: Truth
     state: State
+    snapshot: Snapshot
 
 
 def demo_loaded(hypochlorite: bool = False, change: Callable[[str], str] = lambda text: text) -> Loaded:
@@ -132,7 +133,7 @@ class ClosedLoop:
             if isinstance(command, FeedOn)
         }
         self.plant.advance(0.0, {feeder: level for feeder, (level, _) in self._levels.items()})
-        return Moment(decision, self.plant.truth(), self.state)
+        return Moment(decision, self.plant.truth(), self.state, snapshot)
 
     def _advance(self) -> None:
         """The step's time, with each feed ending at the node when its command's life ends."""

@@ -5,6 +5,7 @@ the acid has eaten it, as owners do; nothing else is done by hand.
 """
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -18,6 +19,7 @@ from dosectl.rehearsal.loop import ClosedLoop, Moment, demo_loaded
 
 BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
+REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 
 
 @dataclass(slots=True)
@@ -69,12 +71,18 @@ class Season:
 
     def run(self, days: float, weekly_tests: bool = True) -> Tally:
         """Lets days pass and returns the counts so far."""
+        for _ in self.moments(days, weekly_tests):
+            pass
+        return self.tally
+
+    def moments(self, days: float, weekly_tests: bool = True) -> Iterator[Moment]:
+        """As `run`, giving each moment."""
         for moment in self.loop.run(days * 24.0):
             if self._step % (24 * 60) == 0:
                 self._owner(self._step // (24 * 60), weekly_tests)
             self._step += 1
             self._count(moment)
-        return self.tally
+            yield moment
 
     def _owner(self, day: int, weekly_tests: bool) -> None:
         """What the owner does once a day, or once a week."""
@@ -89,7 +97,7 @@ class Season:
             self.loop.water_test("alkalinity", "drops")
         for feeder in self.loop.plan.site.feeders:
             percent = self.plant.signals().get(f"{feeder.id}_percent")
-            if percent is not None and percent < 30.0:
+            if percent is not None and percent < REFILLS_UNDER_PERCENT:
                 self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
                 self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
 
