@@ -36,7 +36,7 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         if arguments.test_calls:
             return _test(loaded)
-        conditions = readiness(_known(loaded, arguments), arguments.days)
+        conditions = conditions_of(loaded, arguments, arguments.days)
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -48,12 +48,18 @@ def _run(arguments: argparse.Namespace) -> int:
         print(json.dumps({"days": arguments.days, "answer": answer, "conditions": rows}))
         return DONE
     for condition in conditions:
-        print(_line(condition))
+        print(line_of(condition))
     print(f"\n{arguments.days:g} days: {answer}")
     return DONE
 
 
-def _line(condition: Condition) -> str:
+def conditions_of(loaded: Loaded, arguments: argparse.Namespace, days: float) -> tuple[Condition, ...]:
+    """Every condition for so many days. Raises JournalError, and ValueError for days or a record that allow no answer."""
+    return readiness(_known(loaded, arguments), days)
+
+
+def line_of(condition: Condition) -> str:
+    """One condition for a person."""
     do = f". To do: {condition.do}" if condition.do else ""
     return f"{MARK[condition.state]} {condition.name}: {condition.state}; {condition.found}{do}"
 

@@ -97,6 +97,7 @@ class Standing:
     daily_use_mg_l : (substance, accepted days' use in mg/L, oldest first, at most 14)
     fallback_since_s : plant clock since when chlorine has been on fall-back, None when it is not
     accepted_days : days of accepted operation since the first proof
+    calibrated : (probe, plant clock when it was last calibrated or checked in its standard)
     """
 
     stop: Reason | None = None
@@ -107,6 +108,7 @@ class Standing:
     daily_use_mg_l: tuple[tuple[Substance, tuple[float, ...]], ...] = ()
     fallback_since_s: float | None = None
     presence_s: float | None = None
+    calibrated: tuple[tuple[SignalId, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,6 +125,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         days=days,
         habit=control.habit,
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
+        absences=changed.absences,
     )
     next_working = replace(
         working,
@@ -149,6 +150,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         or alarm_changes
         or called.calls
         or changed.added
+        or after.absences is not durable.absences
         or after.memories is not durable.memories
         or ruling.ledger.next_no != durable.ledger.next_no
     )
