@@ -110,7 +110,7 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
         (replace(good, tests=with_result(good, Quantity.PH, 8.3)), "water test", State.NOT_READY),
         (replace(good, standing=replace(good.standing, calibrated=())), "calibration of ph", State.UNKNOWN),
         (
-            replace(good, standing=replace(good.standing, calibrated=((PH, CLOCK_S - 55 * DAY_S),))),
+            replace(good, standing=old),
             "calibration of ph",
             State.NOT_READY,
         ),
