@@ -2,6 +2,7 @@
 
 from collections import deque
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 from dosectl.daemon.confirmation import Sheets
@@ -15,9 +16,9 @@ from dosectl.store.journal import Journal
 class Recorded:
     """Quince House with its record; closed by `close`."""
 
-    def __init__(self, folder: Path, seed: int = 3, name: str = "pool.journal") -> None:
+    def __init__(self, folder: Path, seed: int = 3, name: str = "pool.journal", start: datetime = QUINCE_HOUSE_START) -> None:
         self.loaded = demo_loaded()
-        self.plant = PoolPlant(quince_house(), QUINCE_HOUSE_START, seed)
+        self.plant = PoolPlant(quince_house(), start, seed)
         self.loop = ClosedLoop.of(self.loaded, self.plant, use_mg_l_day=2.4)
         self.journal = Journal.open(folder / name)
         self.journal.mark_start(self.plant.utc, 0.0)
