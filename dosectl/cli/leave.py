@@ -59,7 +59,7 @@ def _run(arguments: argparse.Namespace) -> int:
     for condition in conditions:
         print(line_of(condition))
     good = good_for_days(conditions)
-    limit = "" if good is None else f" (what has a known limit is good for {good:.0f} days)"
+    limit = "" if good is None else f" (what has a known limit is good for {int(good)} days)"
     print(f"\n{arguments.days:g} days: {answer}{limit}")
     return DONE
 

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from dosectl.core.control.target import BAND_HIGH, BAND_LOW
 from dosectl.core.controller.state import Durable
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
@@ -17,8 +18,6 @@ from dosectl.store.views import AlarmLine, Point
 
 HOUR = timedelta(hours=1)
 STEP_S = 1800.0  # within minutes' reach: hours are rolled up late
-BAND = (0.75, 1.5)
-"""Share of the target that counts as in band, as in the closed loop's own tables."""
 TRIPS_SHOWN = 6
 ALARMS_COUNTED = ("low", "medium", "high", "critical")
 
@@ -87,7 +86,7 @@ def _water(record: Record, start: datetime, end: datetime) -> Iterator[tuple[str
     yield "known_h", round(len(pairs) * step_h, 1)
     yield "of_h", round((end - start) / HOUR, 1)
     if pairs:
-        in_band = sum(1 for value, wanted in pairs if BAND[0] * wanted <= value <= BAND[1] * wanted)
+        in_band = sum(1 for value, wanted in pairs if BAND_LOW * wanted <= value <= BAND_HIGH * wanted)
         yield "in_band_h", round(in_band * step_h, 1)
     for name, points in (("free", free), ("ph", _half_hours(record, "ph", start, end))):
         if points:

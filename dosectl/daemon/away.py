@@ -36,14 +36,14 @@ class Away:
         self._told: Absence | None = None
         self._thread: threading.Thread | None = None
 
-    def morning(self, state: State) -> None:
-        """The day's line, where somebody is away."""
+    def morning(self, state: State, target_mg_l: float) -> None:
+        """The day's line, where somebody is away. target_mg_l : today's target"""
         absence = lasting(state.durable.absences)
         if self._say is None or absence is None:
             return
         now = state.working.last.utc
         try:
-            self._say(f"{MORNING}:{now.date().isoformat()}", now, MORNING, morning(self._site, state))
+            self._say(f"{MORNING}:{now.date().isoformat()}", now, MORNING, morning(self._site, state, target_mg_l))
         except JournalError as error:
             log.error("the day's line could not be put out: %s", error)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.alarms.catalogue import BY_CODE
 from dosectl.core.alarms.states import standing
 from dosectl.core.alarms.view import Priority
@@ -16,14 +17,15 @@ DAY_S = 86400.0
 PH = (7.0, 8.0)
 """Outside of it nobody says that all is well; common practice is 7.2 to 7.8."""
 UNSURE = 4.0  # upper bound over lower: then the chlorine is not known well enough to say so; proposed
-CHLORINE_MIN_MG_L, CHLORINE_MAX_MG_L = 1.0, 10.0
+HALF = 0.5  # below the target's half nobody should swim, as the alarms say
+STOCK_DAYS_MIN = 3.0
 
 
-def morning(site: Site, state: State) -> Facts:
-    """What the line says. `not:<which>` facts say what is not well; without any, all is well."""
+def morning(site: Site, state: State, target_mg_l: float) -> Facts:
+    """What the line says. `not:<which>` facts say what is not well; without any, all is well. target_mg_l : today's target"""
     durable, water = state.durable, state.working.view
     clock_s = durable.clocks.clock_s
-    facts: dict[str, Fact] = {f"not:{name}": value for name, value in _not_well(state)}
+    facts: dict[str, Fact] = {f"not:{name}": value for name, value in _not_well(site, state, target_mg_l)}
     if water is not None:
         facts |= {
             "free_mg_l": round(water.free_chlorine_mg_l, 1),
@@ -46,7 +48,7 @@ def morning(site: Site, state: State) -> Facts:
     return tuple(facts.items())
 
 
-def _not_well(state: State) -> Iterator[tuple[str, Fact]]:
+def _not_well(site: Site, state: State, target_mg_l: float) -> Iterator[tuple[str, Fact]]:
     durable, water = state.durable, state.working.view
     for alarm in standing(durable.alarms):
         if (alarm.present or alarm.latched) and BY_CODE[alarm.code].priority_at(alarm.level) >= Priority.LOW:
@@ -57,9 +59,13 @@ def _not_well(state: State) -> Iterator[tuple[str, Fact]]:
         yield "fallback", 1
     if water is None or water.high95_mg_l > UNSURE * max(water.low95_mg_l, 0.01):
         yield "unsure", 1
-    elif water.free_chlorine_mg_l < CHLORINE_MIN_MG_L:
+    elif water.free_chlorine_mg_l < HALF * target_mg_l:
         yield "chlorine_low", round(water.free_chlorine_mg_l, 1)
-    elif water.free_chlorine_mg_l > CHLORINE_MAX_MG_L:
+    elif water.free_chlorine_mg_l > upper_free_chlorine_limit_mg_l(min(1000.0, water.cya_mg_l)):
         yield "chlorine_high", round(water.free_chlorine_mg_l, 1)
     if water is not None and not PH[0] <= water.ph <= PH[1]:
         yield "ph", round(water.ph, 2)
+    for feeder in site.feeders:
+        days = stock_days(site, durable, feeder)
+        if days is not None and days < STOCK_DAYS_MIN:
+            yield "stock", round(days, 1)

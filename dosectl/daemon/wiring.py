@@ -283,8 +283,9 @@ class Installation:
     def _work(self, word: str, state: State) -> None:
         if word == "calls_test":
             self._test_calls()
-        if word == "day_summary":
-            self.away.morning(state)
+        last = None if self._loop is None else self._loop.last
+        if word == "day_summary" and last is not None:
+            self.away.morning(state, last.control.target_mg_l)
         self.upkeep.do(word, state, self.journal)
 
     def _test_calls(self) -> None:

@@ -22,6 +22,7 @@ NOT_WELL = {
     "chlorine_low": "chlorine is low",
     "chlorine_high": "chlorine is high: nobody swims",
     "ph": "pH is out of its range",
+    "stock": "a container lasts less than three days",
 }
 QUANTITIES = {
     "free_chlorine": "free chlorine",

@@ -72,6 +72,8 @@ def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> Non
     lasts = named(good, f"stock of {acid}").good_for_days
     assert lasts is not None
     little = replace(good, standing=replace(good.standing, refills=((acid, CLOCK_S - DAY_S, 500.0),)))
+    whole = int(lasts)
+    assert f"good for {whole} days" in named(good, f"stock of {acid}", whole + 0.9).found, "never rounded up to what it is not"
     condition = named(little, f"stock of {acid}")
     assert condition.state is State.NOT_READY
     assert condition.good_for_days == pytest.approx(lasts / 40.0), "500 mL instead of 20 L"

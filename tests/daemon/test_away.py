@@ -1,6 +1,7 @@
 """An absence: durable, a line each morning that is honest, one account at its end, the same on the command line."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -16,7 +17,7 @@ from dosectl.daemon.calling import put_line
 from dosectl.daemon.morning import morning
 from dosectl.daemon.parts import changed_parts, durable_from
 from dosectl.model.absences import lasting
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Facts
 from dosectl.store.call_outbox import CallOutbox
 from dosectl.store.read import Record
@@ -75,7 +76,7 @@ def test_a_record_from_before_absences_is_read_as_nobody_away(pool: Recorded) ->
 def test_the_morning_says_all_is_well_with_figures_only_while_it_is(pool: Recorded) -> None:
     tested(pool)
     moment = pool.pass_by(26.0)
-    well = spoken(morning(pool.loop.plan.site, moment.state))
+    well = spoken(morning(pool.loop.plan.site, moment.state, moment.decision.control.target_mg_l))
     water = moment.decision.water
     assert well.startswith("All is well. Chlorine about ")
     assert f"about {water.free_chlorine_mg_l:.1f} mg/L" in well
@@ -83,7 +84,7 @@ def test_the_morning_says_all_is_well_with_figures_only_while_it_is(pool: Record
     assert "Fed in a day: chlorine " in well
     pool.plant.set_fault("flow_lost", True)
     moment = pool.pass_by(4.0)
-    bad = spoken(morning(pool.loop.plan.site, moment.state))
+    bad = spoken(morning(pool.loop.plan.site, moment.state, moment.decision.control.target_mg_l))
     assert bad.startswith("Not all is well: No water flow although the pump runs")
     assert len(bad) <= 400
 
@@ -92,7 +93,20 @@ def test_a_stop_by_hand_or_unknown_chlorine_is_not_well(pool: Recorded) -> None:
     tested(pool)
     pool.loop.ask("stop", ())
     moment = pool.pass_by(1.0)
-    assert "feeding is stopped by hand" in spoken(morning(pool.loop.plan.site, moment.state))
+    assert "feeding is stopped by hand" in spoken(morning(pool.loop.plan.site, moment.state, moment.decision.control.target_mg_l))
+
+
+def test_chlorine_under_half_the_target_or_a_container_at_its_end_is_not_well(pool: Recorded) -> None:
+    tested(pool)
+    moment = pool.pass_by(3.0)
+    site, water = pool.loop.plan.site, moment.decision.water
+    assert spoken(morning(site, moment.state, 1.9 * water.free_chlorine_mg_l)).startswith("All is well")
+    assert "chlorine is low" in spoken(morning(site, moment.state, 2.1 * water.free_chlorine_mg_l))
+    use = (*moment.state.durable.standing.daily_use_mg_l, (Substance.ACID, (10.0,) * 5))
+    standing = replace(moment.state.durable.standing, daily_use_mg_l=use)
+    hungry = replace(moment.state, durable=replace(moment.state.durable, standing=standing))
+    text = spoken(morning(site, hungry, moment.decision.control.target_mg_l))
+    assert text.startswith("Not all is well: a container lasts less than three days.")
 
 
 def test_each_morning_one_line_and_at_the_end_one_account_also_when_asked_again(pool: Recorded) -> None:
@@ -106,7 +120,7 @@ def test_each_morning_one_line_and_at_the_end_one_account_also_when_asked_again(
         moment = pool.pass_by(1.0)
         if hour % 24 == 2:
             for _ in range(2):  # a word of the calendar that comes twice
-                away.morning(moment.state)
+                away.morning(moment.state, moment.decision.control.target_mg_l)
         away.after_step(moment.state.durable, moment.state.working.last.utc)
     until(lambda: bool(messages(pool, ACCOUNT)))
     assert len(messages(pool, MORNING)) == 2, "the third morning nobody is away any more"

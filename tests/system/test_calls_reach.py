@@ -9,11 +9,12 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from dosectl.pool_model.params import PlantParams
 from dosectl.store.call_outbox import CallOutbox
 from tests.notify.receivers import HttpReceiver, MailReceiver
 from tests.notify.test_caller import WATCHER
@@ -56,13 +57,21 @@ class Phones:
 
 
 @contextmanager
-def called_scene(folder: Path, phones: Phones, more: Routes = None, last: Routes = None, watcher: str = "") -> Iterator[Scene]:
+def called_scene(
+    folder: Path,
+    phones: Phones,
+    more: Routes = None,
+    last: Routes = None,
+    watcher: str = "",
+    start: datetime = START,
+    params: PlantParams | None = None,
+) -> Iterator[Scene]:
     """A pool whose owner Anna has push and mail (and `more` routes before, `last` after), and whose neighbour Bert has one."""
     routes = {**(more or {}), "push": phones.push.url, "mail": phones.mail.url, **(last or {})}
     names = ", ".join(f'"{name}.secret"' for name in routes)
     heartbeat = 'heartbeat_file = "watcher.secret"\nheartbeat_s = 30' if watcher else ""
     people = PEOPLE.format(watcher=heartbeat, routes=names)
-    with scene_at(folder, more=SOON + people) as scene:
+    with scene_at(folder, params, more=SOON + people, start=start) as scene:
         for name, url in {**routes, "bert": phones.bert.url, "watcher": watcher}.items():
             write_secret(scene.installation.folder / f"{name}.secret", url)
         yield scene.begin()

@@ -79,7 +79,7 @@ def _water_test(view: AbsenceView, days: float) -> Condition:
         return Condition("water test", State.NOT_READY, found, "put the water right first, then test it again")
     holds = TEST_HOLDS_DAYS - age
     if holds < days:
-        return Condition("water test", State.NOT_READY, found, f"ask somebody to test the water after {holds:.0f} days", holds)
+        return Condition("water test", State.NOT_READY, found, f"ask somebody to test the water after {int(holds)} days", holds)
     return Condition("water test", State.READY, found, "", holds)
 
 

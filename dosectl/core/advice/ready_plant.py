@@ -71,7 +71,7 @@ def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
         found = f"about {left_ml / 1000.0:.1f} L left, and nothing was used"
         return Condition(name, State.UNKNOWN, found, "see why it did not feed")
     lasts = left_ml / a_day_ml
-    found = f"about {left_ml / 1000.0:.1f} L left, good for {lasts:.0f} days at {a_day_ml / 1000.0:.2f} L a day at most"
+    found = f"about {left_ml / 1000.0:.1f} L left, good for {int(lasts)} days at {a_day_ml / 1000.0:.2f} L a day at most"
     if lasts >= days:
         return Condition(name, State.READY, found, "", lasts)
     return Condition(name, State.NOT_READY, found, "refill it with gloves and goggles, one product only, and enter it", lasts)
@@ -149,7 +149,7 @@ def proof(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     except (ValueError, TypeError):  # no time, or one without its zone
         return Condition(name, State.UNKNOWN, "its date can't be read", do)
     if left < days:
-        return Condition(name, State.NOT_READY, f"{said}, good for {max(left, 0.0):.0f} days more", do, max(left, 0.0))
+        return Condition(name, State.NOT_READY, f"{said}, good for {int(max(left, 0.0))} days more", do, max(left, 0.0))
     return Condition(name, State.READY, said, "", left)
 
 

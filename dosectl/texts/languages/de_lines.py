@@ -9,6 +9,7 @@ LINES = {
     "chlorine is low": "Chlor ist niedrig",
     "chlorine is high: nobody swims": "Chlor ist hoch: niemand badet",
     "pH is out of its range": "pH außerhalb seines Bereichs",
+    "a container lasts less than three days": "ein Behälter reicht keine drei Tage mehr",
     "Chlorine about {free_mg_l} mg/L ({low_mg_l} to {high_mg_l}), pH {ph}.": (
         "Chlor etwa {free_mg_l} mg/L ({low_mg_l} bis {high_mg_l}), pH {ph}."
     ),
