@@ -33,6 +33,7 @@ VERBS = (
     ("away", "say that you are away, and for how long"),
     ("back", "say that you are back"),
     ("account", "print what happened while you were away"),
+    ("calendar", "write the reminders as a calendar file"),
     ("clear", "clear a latched trip after its cause is mended"),
     ("confirm", "read and confirm changed settings"),
     ("attest", "write a feeder's proof record from typed answers"),

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from dosectl.core.advice.next_test import ROWS
+from dosectl.core.advice.reminders import QUANTITIES, doubtful
 from dosectl.core.controller.state import State
 from dosectl.core.site import Site
 from dosectl.daemon.account import account
@@ -25,6 +27,7 @@ SUMMARY = Code("day.summary")
 WEEK_SUMMARY = Code("week.summary")
 TEST_EVERY_DAYS = 7.0  # common practice between weekly tests; the estimate asks sooner when its doubt grows
 CONTAINER_DAYS = 7.0
+DOUBT = {QUANTITIES[row.field]: (row.field, row.doubt) for row in ROWS}
 DAY_S = 86400.0
 
 
@@ -126,13 +129,15 @@ class Upkeep:
 
 def due(site: Site, state: State) -> list[str]:
     """What a person should do soon: tests that are old, containers that run out. Short texts, the day's reminders."""
-    clock_s = state.durable.clocks.clock_s
+    clock_s, water = state.durable.clocks.clock_s, state.working.view
     found: list[str] = []
     for quantity in (Quantity.FREE_CHLORINE, Quantity.PH):
         taken = [test.taken_s for test in state.durable.tests if test.quantity is quantity and not test.withdrawn]
         days = (clock_s - max(taken)) / DAY_S if taken else None
         if days is None or days >= TEST_EVERY_DAYS:
             found.append(f"test {quantity.value}: {'never tested' if days is None else f'last tested {days:.0f} days ago'}")
+        elif water is not None and doubtful(water, *DOUBT[quantity]):
+            found.append(f"test {quantity.value}: what is believed of it is too doubtful")
     use = dict(state.durable.standing.daily_use_mg_l)
     for feeder, at_s, volume_ml in state.durable.standing.refills:
         item = next((entry for entry in site.feeders if entry.id == feeder), None)

@@ -124,6 +124,12 @@ def _tested(known: Mapping[str, Fact], name: str, value: float, language: str) -
     return f"{words} {_figure(value, language, name)} ({known.get(f'tests:{name}', 1)}x)"
 
 
+def reminder_text(words: str, facts: Facts, language: str) -> str:
+    """A reminder in a language; names of quantities are translated, those of probes and feeders are the settings' own."""
+    places = {name: translated(QUANTITIES.get(str(value), str(value)), language) for name, value in facts}
+    return filled(words, language, **places)
+
+
 def _of(known: Mapping[str, Fact], kind: str) -> list[tuple[str, Fact]]:
     return [(name.removeprefix(f"{kind}:"), value) for name, value in known.items() if name.startswith(f"{kind}:")]
 

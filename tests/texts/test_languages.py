@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 import dosectl
+from dosectl.core.advice.reminders import KINDS as REMINDERS
 from dosectl.core.alarms import ROWS
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.view import Priority
@@ -50,7 +51,20 @@ def said() -> set[str]:
         words for words in string_constants(ROOT / "texts" / "lines.py") if "as estimated" in words or words.startswith("pH from")
     }
     priorities = {priority.name for priority in Priority}
-    return rows | tables | advice | heads | drawn | water | priorities | set(MONTHS) | said_in_code() | {"(may be a repeat)"}
+    reminders = {kind.words for kind in REMINDERS}
+    return (
+        rows
+        | reminders
+        | tables
+        | advice
+        | heads
+        | drawn
+        | water
+        | priorities
+        | set(MONTHS)
+        | said_in_code()
+        | {"(may be a repeat)"}
+    )
 
 
 def string_constants(path: Path) -> set[str]:

@@ -46,6 +46,23 @@ LINES = {
     "acid": "Säure",
 }
 
+REMINDERS = {
+    "Test by hand: {quantity}": "Von Hand testen: {quantity}",
+    "Test by hand now, as it is not well known: {quantity}": "Jetzt von Hand testen, weil ungewiss: {quantity}",
+    "Calibrate or check a probe: {probe}": "Sonde kalibrieren oder prüfen: {probe}",
+    "Have a container refilled by someone trained, with goggles and gloves: {feeder}": (
+        "Behälter nachfüllen lassen, nur durch Eingewiesene, mit Schutzbrille und Handschuhen: {feeder}"
+    ),
+    "Proof test of a feeder by its card: {feeder}": "Dosierung nach ihrer Karte prüfen: {feeder}",
+    "Open the season: look at the plant, test the water, prove the feeders": (
+        "Saison eröffnen: Anlage ansehen, Wasser testen, Dosierungen prüfen"
+    ),
+    "Close the season before the frost": "Saison vor dem Frost schließen",
+    "Brush walls and steps; cover the pool at night; shower before swimming": (
+        "Wände und Stufen bürsten; nachts abdecken; vor dem Baden duschen"
+    ),
+}
+
 MONTHS = {
     "{day} {month}": "{day}. {month}",
     "Jan": "Jan.",
