@@ -8,6 +8,7 @@ from dosectl.cli.verb import Verb
 
 _EXAMPLES = {
     "stop": ("stop", "dosectl stop"),
+    "close": ("close_season", "dosectl close"),
     "release": ("release", "dosectl release"),
     "refill": ("refill", "dosectl refill acid 5000"),
     "back": ("come_back", "dosectl back"),

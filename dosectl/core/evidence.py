@@ -10,7 +10,7 @@ from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
-from dosectl.model.reasons import Reason
+from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import (
     Drop,
     ForeignCommand,
@@ -23,6 +23,9 @@ from dosectl.model.signals import (
     Status,
 )
 from dosectl.model.water_tests import Quantity, WaterTest
+
+SEASON_CLOSED = Code("stop.season")
+"""The reason of a stop that closes the season: the pool rests, and few alarms are of any use."""
 
 
 @dataclass(frozen=True, slots=True)

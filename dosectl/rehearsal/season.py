@@ -1,7 +1,7 @@
 """Runs a pool for weeks and counts what a person would ask about: hours in band, trips, alarms, starts, mass fed.
 
-The owner of these runs tests the water once a week, refills containers when they run low and lifts the alkalinity by hand when
-the acid has eaten it, as owners do; nothing else is done by hand.
+The owner of these runs tests the water once a week and the stabiliser each four, refills containers when they run low and lifts
+alkalinity and stabiliser by hand, entering what was added, as the reminders say; nothing else is done by hand.
 """
 
 from collections import Counter
@@ -19,6 +19,8 @@ from dosectl.rehearsal.loop import ClosedLoop, Moment, demo_loaded
 
 BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
+KEEPS_STABILISER_MG_L = 50.0
+STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
 REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 
 
@@ -91,8 +93,11 @@ class Season:
                 self.loop.water_test(quantity, "drops")
         truth = self.plant.truth()
         if day % 7 == 0 and truth.alkalinity_mg_l < KEEPS_ALKALINITY_MG_L and weekly_tests:
-            volume = self.plant.params.water.volume_m3
-            self.plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * volume * 20.0)
+            self.adds("bicarbonate", BICARBONATE_G_PER_MG_L_M3 * self.plant.params.water.volume_m3 * 20.0)
+        if day % 28 == 14 and weekly_tests:
+            lacking = KEEPS_STABILISER_MG_L - self.loop.water_test("stabiliser", "turbidity")
+            if lacking > STABILISER_SLACK_MG_L:
+                self.adds("stabiliser", lacking * self.plant.params.water.volume_m3)
         if day % 7 == 1 and weekly_tests:
             self.loop.water_test("alkalinity", "drops")
         for feeder in self.loop.plan.site.feeders:
@@ -100,6 +105,11 @@ class Season:
             if percent is not None and percent < REFILLS_UNDER_PERCENT:
                 self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
                 self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+
+    def adds(self, product: str, grams: float) -> None:
+        """Puts something in by hand and enters it."""
+        self.plant.add_by_hand(f"{product}_g", grams)
+        self.loop.ask("added_by_hand", (("product", product), ("amount", round(grams)), ("as_said", True)))
 
     def _count(self, moment: Moment) -> None:
         tally, truth, decision = self.tally, moment.truth, moment.decision

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from dosectl.core.alarms.view import Priority
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
-from dosectl.rehearsal.diary import YEAR, Heard, Household
+from dosectl.rehearsal.diary import CLOSED, YEAR, Heard, Household
 from dosectl.rehearsal.season import Season
 
 MAY = datetime(2026, 5, 15, 6, 0, tzinfo=UTC)
@@ -38,7 +38,7 @@ def quiet_month(job: tuple[datetime, int, bool], days: float = 30.0) -> tuple[st
 def year(hypochlorite: bool, days: float = 365.0) -> tuple[str, Heard, float]:
     """The same pool with a diary of faults; whoever is called mends what it was and clears what latched."""
     began = time.monotonic()
-    house = Household(Season(quince_house(hypochlorite), MAY, 5, hypochlorite), YEAR)
+    house = Household(Season(quince_house(hypochlorite), MAY, 5, hypochlorite), YEAR, CLOSED)
     house.run(days)
     return f"{'pump' if hypochlorite else 'cell'}", house.heard, time.monotonic() - began
 

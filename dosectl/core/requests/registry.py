@@ -8,6 +8,7 @@ from dosectl.core.requests.kinds.away import COME_BACK, GO_AWAY
 from dosectl.core.requests.kinds.back_in_service import BACK_IN_SERVICE
 from dosectl.core.requests.kinds.calibrated import CALIBRATED
 from dosectl.core.requests.kinds.clear_latch import CLEAR_LATCH
+from dosectl.core.requests.kinds.close_season import CLOSE_SEASON
 from dosectl.core.requests.kinds.confirm_plan import CONFIRM_PLAN
 from dosectl.core.requests.kinds.dispense import DISPENSE
 from dosectl.core.requests.kinds.mark_useless import MARK_USELESS
@@ -24,6 +25,7 @@ from dosectl.core.requests.kinds.withdraw_test import WITHDRAW_TEST
 
 KINDS: tuple[RequestKind, ...] = (
     STOP,
+    CLOSE_SEASON,
     SERVICE_ON,
     WATER_TEST,
     WITHDRAW_TEST,

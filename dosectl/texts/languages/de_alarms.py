@@ -29,6 +29,7 @@ TITLES = {
     "ORP is above its limit": "Redox über der Grenze",
     "ORP rose with nothing fed": "Redox stieg, ohne dass dosiert wurde",
     "pH is above 8.2": "pH über 8,2",
+    "Free chlorine is surely below half of its target": "Freies Chlor liegt sicher unter der Hälfte des Sollwerts",
     "Free chlorine stays too low": "Freies Chlor bleibt zu niedrig",
     "Chlorine runs blind at its fall-back rate": "Chlor läuft blind mit der Ersatzmenge",
     "The water is too cold for the cell": "Das Wasser ist zu kalt für die Zelle",

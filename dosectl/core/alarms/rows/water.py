@@ -105,6 +105,29 @@ WATER: tuple[Row, ...] = (
         worse_by=0.3,
     ),
     Row(
+        code=Code("water.chlorine_gone"),
+        harm=Harm.UNFIT,
+        within=Within.HALF_DAY,
+        title="Free chlorine is surely below half of its target",
+        consequence="undisinfected water",
+        does="Feeding goes on as far as the interlocks permit.",
+        response="Nobody swims. Test by hand; look at the water, the salt, the cell or the container.",
+        # Counted in plain time and without flow too: after a long stop the twelve hours of flow of the row below come days late.
+        fault="upper bound of free chlorine below half of the target",
+        stage=Stage.LIMIT,
+        follows=(
+            Code("feed.does_not_run"),
+            Code("feed.container_empty"),
+            Code("feed.cell_trouble"),
+            Code("flow.lost"),
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+        ),
+        condition=f.chlorine_gone,
+        on_delay_s=HOUR_S,
+        off_delay_s=HOUR_S,
+    ),
+    Row(
         code=Code("water.chlorine_low"),
         harm=Harm.UNFIT,
         within=Within.HALF_DAY,
@@ -117,6 +140,7 @@ WATER: tuple[Row, ...] = (
         fault="upper bound of free chlorine far below target",
         stage=Stage.LIMIT,
         follows=(
+            Code("water.chlorine_gone"),
             Code("feed.does_not_run"),
             Code("feed.container_empty"),
             Code("feed.cell_trouble"),
