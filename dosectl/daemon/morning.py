@@ -6,6 +6,7 @@ from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.alarms.catalogue import BY_CODE
 from dosectl.core.alarms.states import standing
 from dosectl.core.alarms.view import Priority
+from dosectl.core.control.reasons import FALLBACK_UNSURE
 from dosectl.core.controller.state import State
 from dosectl.core.site import Site
 from dosectl.daemon.account import stock_days
@@ -55,7 +56,8 @@ def _not_well(site: Site, state: State, target_mg_l: float) -> Iterator[tuple[st
             yield f"alarm:{alarm.code}", alarm.occurrence
     if durable.standing.stop is not None or durable.standing.service is not None:
         yield "held", 1
-    if durable.standing.fallback_since_s is not None:
+    why = state.working.control.fallback_why
+    if why is not None and why.code != FALLBACK_UNSURE.code:
         yield "fallback", 1
     if water is None or water.high95_mg_l > UNSURE * max(water.low95_mg_l, 0.01):
         yield "unsure", 1

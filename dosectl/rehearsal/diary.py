@@ -1,8 +1,8 @@
 """A household over a year: a diary of faults, somebody who is called and mends them, and what was heard.
 
 Nobody looks at the pool between the weekly tests: a fault is mended only some hours after somebody was called of it, or on the
-next weekly visit. Who is called does what the texts say: tests the water, lifts the alkalinity. The season is closed and opened
-where a household is told when. Faults and their number are our own guess of a bad year for a home pool.
+first weekly visit after seven days. Who is called does what the texts say: tests the water, lifts the alkalinity. The season is
+closed and opened where a household is told when. Faults and their number are our own guess of a bad year for a home pool.
 """
 
 from collections.abc import Mapping
@@ -16,7 +16,9 @@ from dosectl.rehearsal.loop import Moment
 from dosectl.rehearsal.season import BICARBONATE_G_PER_MG_L_M3, Season
 
 STEPS_A_DAY = 24 * 60
+NIGHT_BEFORE = 13 * 60  # with the pump running, what is poured in looks like a siphon, as it should
 OPENING_MG_L = 3.0  # free chlorine that a pool is opened with; common practice
+OPENING_PH, OPENING_ACID_ML_MAX = 7.5, 10_000.0
 LIFTS_UNDER_MG_L = 70.0
 ANSWERED_AFTER_H: Mapping[Priority, float] = {
     Priority.LOW: 14.0, Priority.MEDIUM: 8.0, Priority.HIGH: 2.0, Priority.CRITICAL: 0.25,
@@ -97,13 +99,13 @@ class Household:
             self._standing.append(_Standing(entry, self._step))
 
     def _keep_season(self) -> None:
-        """Closes it in autumn; opens it with water put right by hand, as anybody would, and entered."""
+        """Closes it in autumn; opens it with water put right by hand the night before, with the pump off, and entered."""
         if self._closed is None:
             return
         close, opens = (day * STEPS_A_DAY + 240 for day in self._closed)
         if self._step == close:
             self.season.loop.ask("close_season", ())
-        if self._step == opens - 120:
+        if self._step == opens - NIGHT_BEFORE:
             truth, volume = self.season.plant.truth(), self.season.plant.params.water.volume_m3
             lacking = max(0.0, OPENING_MG_L - truth.free_chlorine_mg_l) * volume
             self.season.plant.add_by_hand("hypochlorite_125_g_l_ml", lacking / 0.125)
@@ -111,9 +113,20 @@ class Household:
             self.season.loop.ask("added_by_hand", (*bleach, ("as_said", True)))
             lift = max(0.0, 100.0 - truth.alkalinity_mg_l) * volume * BICARBONATE_G_PER_MG_L_M3
             self.season.adds("bicarbonate", lift)
+            self._acidify()
         if self._step == opens:
             self._test()
             self.season.loop.ask("release", ())
+
+    def _acidify(self) -> None:
+        """Brings a pool that rested with open air back to where people swim, by acid of 15 %, entered as such."""
+        plant, used_ml = self.season.plant, 0.0
+        while plant.truth().ph > OPENING_PH and used_ml < OPENING_ACID_ML_MAX:
+            plant.add_by_hand("acid_15_ml", 200.0)
+            used_ml += 200.0
+        if used_ml:
+            strength = (("strength_percent", 15.0), ("density_kg_l", 1.0725), ("as_said", True))
+            self.season.loop.ask("added_by_hand", (("product", "acid"), ("amount", used_ml), *strength))
 
     def _test(self) -> None:
         for quantity in ("free_chlorine", "ph", "alkalinity"):
@@ -152,7 +165,8 @@ class Household:
         weekly = self._step % (7 * STEPS_A_DAY) == 0
         for item in list(self._standing):
             gone = item.entry.ends_h is not None and self._step - item.begun >= item.entry.ends_h * 60.0
-            if gone or weekly or (item.mended_at is not None and self._step >= item.mended_at):
+            seen = weekly and self._step - item.begun >= 7 * STEPS_A_DAY
+            if gone or seen or (item.mended_at is not None and self._step >= item.mended_at):
                 self.season.plant.set_fault(item.entry.fault, False)
                 self._standing.remove(item)
                 self.heard.mended.append((item.entry, _hours(item)))

@@ -149,6 +149,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.chlorine_gone": (same, {}, {"water": Bounds(low95_mg_l=0.5, high95_mg_l=1.4)}),
     "water.chlorine_low": (same, {}, {"water": Bounds(low95_mg_l=0.9, high95_mg_l=2.1)}),
     "water.fallback": (same, {}, {"fallback": True}),
+    "water.unsure": (same, {}, {"unsure": True}),
     "water.freeze": (lambda e: with_value(e, "water_temp", 2.9), {}, {}),
     "water.test_due": (untested, {}, {}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),

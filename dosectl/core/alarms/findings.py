@@ -118,6 +118,11 @@ def on_fallback(look: Looking, _was: bool) -> Finding:
     return look.view.fallback if settled(look.view.evidence) else None
 
 
+def unsure(look: Looking, _was: bool) -> Finding:
+    """There is a reading, but the chlorine is hardly known by it."""
+    return look.view.unsure if settled(look.view.evidence) else None
+
+
 def daily_limit_twice(look: Looking, _was: bool) -> Finding:
     """The daily limit was reached in the last 24 h and in the 24 h before."""
     why = look.limits.get("mass.day")

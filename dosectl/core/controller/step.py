@@ -98,7 +98,11 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     alarms, alarm_changes = update_alarms(
         plan.alarms,
         durable.alarms,
-        AlarmView(evidence, objections, view, control_view.target_mg_l, control_view.fallback),
+        AlarmView(
+            *(evidence, objections, view, control_view.target_mg_l),
+            fallback=control_view.fallback and not control_view.unsure,
+            unsure=control_view.unsure,
+        ),
         changed.answers,
         changed.acts,
     )

@@ -30,6 +30,7 @@ TITLES = {
     "ORP rose with nothing fed": "Redox stieg, ohne dass dosiert wurde",
     "pH is above 8.2": "pH über 8,2",
     "Free chlorine is surely below half of its target": "Freies Chlor liegt sicher unter der Hälfte des Sollwerts",
+    "Free chlorine is hardly known": "Freies Chlor ist kaum bekannt",
     "Free chlorine stays too low": "Freies Chlor bleibt zu niedrig",
     "Chlorine runs blind at its fall-back rate": "Chlor läuft blind mit der Ersatzmenge",
     "The water is too cold for the cell": "Das Wasser ist zu kalt für die Zelle",
@@ -140,6 +141,9 @@ DOES = {
     "A bounded share of the usual chlorine is fed; acid waits without pH.": (
         "Ein begrenzter Teil des üblichen Chlors wird dosiert; Säure wartet ohne pH."
     ),
+    "Chlorine follows the best guess, within a share of its usual amount.": (
+        "Chlor folgt der besten Schätzung, begrenzt auf einen Teil des Üblichen."
+    ),
     "Nothing changes.": "Es ändert sich nichts.",
     "Chlorine falls back to a bounded rate; without pH acid stops.": "Chlor läuft begrenzt weiter; ohne pH steht die Säure.",
     "Chlorine falls back to a bounded rate where the probe proved dead.": (
@@ -231,6 +235,9 @@ RESPONSES = {
     ),
     "Test free chlorine by hand. Look for tablets in skimmer or floater. Nobody swims above the limit.": (
         "Freies Chlor von Hand testen. Nach Tabletten in Skimmer oder Schwimmer sehen. Über der Grenze badet niemand."
+    ),
+    "Test free chlorine by hand and enter the result; that ends the doubt.": (
+        "Freies Chlor von Hand testen und eintragen; das beendet die Ungewissheit."
     ),
     "Test free chlorine by hand and enter the result.": "Freies Chlor von Hand testen und eintragen.",
     "Ask who added chlorine; look for tablets in skimmer or floater. Test free chlorine by hand.": (
