@@ -112,6 +112,12 @@ def unproven(evidence: Evidence) -> Evidence:
     return replace(evidence, standing=replace(evidence.standing, proofs=(old,)))
 
 
+def uncalibrated(evidence: Evidence) -> Evidence:
+    """pH was checked 61 days ago."""
+    done = (next(signal.id for signal in SITE.signals if signal.kind is SignalKind.PH), CLOCK_S - 61.0 * 86400.0)
+    return replace(evidence, standing=replace(evidence.standing, calibrated=(done,)))
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -167,6 +173,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "run.behind": (same, denial("queue.age", "queue.behind"), {}),
     "run.adapter_fault": (health(faults=(Code("calendar.missed"),)), {}, {}),
     "calls.failing": (health(faults=(Code("notify.mail"),)), {}, {}),
+    "probe.calibration_due": (uncalibrated, {}, {}),
     "plan.proof_due": (unproven, {}, {}),
     "record.failing": (health(journal_ok=False), {}, {}),
     "record.forward_delayed": (health(forward_backlog_s=90_000.0), {}, {}),

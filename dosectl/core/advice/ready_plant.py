@@ -6,6 +6,7 @@ from functools import lru_cache
 from itertools import pairwise
 from math import ceil
 
+from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.advice.ready import DAY_S, AbsenceView, Condition, State, newest
 from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON
@@ -18,8 +19,6 @@ SPREAD = 1.3  # the forecast's high end over the highest day of the last two wee
 USE_DAYS_MIN = 5
 SALT_DAYS = 60.0
 PROBES = (SignalKind.ORP, SignalKind.PH, SignalKind.FLOW, SignalKind.WATER_TEMP)
-CALIBRATED_DAYS = {SignalKind.PH: 60.0, SignalKind.ORP: 120.0, SignalKind.FREE_CHLORINE: 30.0}
-"""How long a calibration or check is good for [days]. Common practice: pH each one or two months, redox a few times a season."""
 PH_OFFSET_MAX = 0.4  # more, and the probe wants its buffers; common practice: a replacement near half a pH
 HOURS_LEARNT_MIN = 20
 COLD_SPELL_K = 5.0  # what a cold week takes out of an open pool; proposed
@@ -101,7 +100,7 @@ def probes(view: AbsenceView, days: float) -> Iterator[Condition]:
     """Believable now, and calibrated for as long as the absence lasts."""
     yield _readings(view)
     for signal in view.site.signals:
-        if signal.kind in CALIBRATED_DAYS:
+        if signal.kind.value in CALIBRATED_DAYS:
             yield _calibration(view, signal, days)
 
 
@@ -126,8 +125,8 @@ def _calibration(view: AbsenceView, signal: Signal, days: float) -> Condition:
     if at_s is None:
         return Condition(name, State.UNKNOWN, "none was ever entered", do)
     age = (view.clock_s - at_s) / DAY_S
-    left = CALIBRATED_DAYS[signal.kind] - age
-    found = f"{age:.0f} days ago, good for {CALIBRATED_DAYS[signal.kind]:.0f}"
+    left = CALIBRATED_DAYS[signal.kind.value] - age
+    found = f"{age:.0f} days ago, good for {CALIBRATED_DAYS[signal.kind.value]:.0f}"
     return Condition(name, State.READY if left >= days else State.NOT_READY, found, "" if left >= days else do, max(left, 0.0))
 
 

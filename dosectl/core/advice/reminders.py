@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.core.advice.known import Field
 from dosectl.core.advice.next_test import ROWS
-from dosectl.core.advice.ready_plant import CALIBRATED_DAYS
 from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
@@ -116,9 +116,9 @@ def _tests(view: ReminderView) -> Iterator[Reminder]:
 def _calibrations(view: ReminderView) -> Iterator[Reminder]:
     done = dict(view.standing.calibrated)
     for signal in view.site.signals:
-        if signal.kind in CALIBRATED_DAYS:
+        if signal.kind.value in CALIBRATED_DAYS:
             at_s = done.get(signal.id)
-            in_days = 0.0 if at_s is None else CALIBRATED_DAYS[signal.kind] - (view.clock_s - at_s) / DAY_S
+            in_days = 0.0 if at_s is None else CALIBRATED_DAYS[signal.kind.value] - (view.clock_s - at_s) / DAY_S
             yield Reminder(f"calibrate-{signal.id}", _day(view, in_days), CALIBRATE, (("probe", str(signal.id)),))
 
 

@@ -56,6 +56,7 @@ TITLES = {
     "A part round the controller reports a fault": "Ein Teil rund um die Steuerung meldet einen Fehler",
     "A way to call people fails": "Ein Meldeweg versagt",
     "A feeder's proof test is due": "Die Prüfung einer Dosierung ist fällig",
+    "The calibration of a probe is due": "Die Kalibrierung einer Sonde ist fällig",
     "The record can't be written": "Die Aufzeichnung kann nicht geschrieben werden",
     "The time-series server has taken nothing for a day": "Der Zeitreihen-Server hat einen Tag lang nichts angenommen",
     "The wall clock can't be trusted": "Der Uhr ist nicht zu trauen",
@@ -306,6 +307,9 @@ RESPONSES = {
     ),
     "Have the proof test of that feeder done again by its card, and enter it.": (
         "Prüfung dieser Dosierung nach ihrer Karte wiederholen lassen und eintragen."
+    ),
+    "Check the probe in its buffer or standard, mend what is off, and enter that it was done.": (
+        "Sonde in Puffer oder Standard prüfen, Abweichung beheben und eintragen, dass es getan ist."
     ),
     "Make room on the disk or replace it.": "Platz auf dem Datenträger schaffen oder ihn ersetzen.",
     "None; look at the server when convenient.": "Nichts; bei Gelegenheit nach dem Server sehen.",
