@@ -9,6 +9,8 @@ from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
+DAY_S = 86400.0
+"""What swings with sun and pump once a day is over after a good day, not after a good hour: else it is called each day anew."""
 
 WATER: tuple[Row, ...] = (
     Row(
@@ -125,7 +127,7 @@ WATER: tuple[Row, ...] = (
         ),
         condition=f.chlorine_gone,
         on_delay_s=HOUR_S,
-        off_delay_s=HOUR_S,
+        off_delay_s=DAY_S,
     ),
     Row(
         code=Code("water.chlorine_low"),
@@ -205,7 +207,7 @@ WATER: tuple[Row, ...] = (
         ),
         condition=f.unsure,
         on_delay_s=6 * HOUR_S,
-        off_delay_s=HOUR_S,
+        off_delay_s=DAY_S,
         scale=Scale.FLOW,
         rises=((24 * HOUR_S, Priority.MEDIUM),),
         hidden_by=(PUMP_OFF, STARTING),
