@@ -97,6 +97,10 @@ def chlorine_mol_l(hocl_mol_l: float, ring_mol_l: float, ring: Ring) -> float:
     return x * ring.free + ring_mol_l * (one + 2.0 * two + 3.0 * three) / (ring.none + one + two + three)
 
 
+TRACE_MOL_L = 1e-60
+"""Below this the balance is a straight line to the last digit."""
+
+
 def solve_hocl_mol_l(chlorine_mol_l_total: float, ring_mol_l: float, ring: Ring) -> float:
     """[HOCl] in mol/L of a given total chlorine and ring.
 
@@ -113,6 +117,8 @@ def solve_hocl_mol_l(chlorine_mol_l_total: float, ring_mol_l: float, ring: Ring)
         return high
     low = 0.0
     c1 = ring.one / ring.none
+    if total < TRACE_MOL_L:  # squares of it underflow; the forms with more chlorine are nothing beside the first
+        return total / (free + ring_mol_l * c1)
     c2 = ring.two / ring.none
     c3 = ring.three / ring.none
     # free c1 x2 + (free + ring c1 - total c1) x - total = 0, in the form that loses no digits.

@@ -5,8 +5,10 @@ set (4.00, 7.00, 10.01). Likewise one redox solution reads differently on differ
 are named in full, and a bare "pH 7 buffer" is no name.
 """
 
+from collections.abc import Mapping
 from enum import StrEnum
 from itertools import pairwise
+from types import MappingProxyType
 
 from dosectl.chemistry import electrodes, ranges
 
@@ -107,3 +109,10 @@ def redox_standard_mv(solution: RedoxSolution, reference: Reference, temp_c: flo
     buffer = Buffer.PHTHALATE if solution is RedoxSolution.QUINHYDRONE_PH_4 else Buffer.PHOSPHATE
     ph = buffer_ph(buffer, temp_c)
     return 699.6 - 0.736 * (temp_c - 25.0) - electrodes.nernst_slope_mv(temp_c) * ph - against
+
+
+CALIBRATED_DAYS: Mapping[str, float] = MappingProxyType({"ph": 60.0, "orp": 120.0, "free_chlorine": 30.0})
+"""How long a check in its solution, or against a test by hand, is good for [days], by kind of probe.
+
+Common practice: pH each month or two, redox a few times a season, chlorine cells each month.
+"""

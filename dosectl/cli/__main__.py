@@ -17,8 +17,10 @@ VERBS = (
     ("ask", "ask what to add, how to come down, may we swim, what to test"),
     ("test", "enter or withdraw a water test"),
     ("refill", "say what a container holds after a refill"),
+    ("calibrated", "say that a probe was calibrated or checked in its standard"),
     ("added", "say what you put into the pool by hand"),
     ("stop", "stop all feeding, at once"),
+    ("close", "close the season: nothing is fed until a release at the plant"),
     ("release", "end a stop"),
     ("service", "begin or end a service lockout"),
     ("answer", "say that you know of an alarm"),
@@ -29,6 +31,10 @@ VERBS = (
     ("restore", "put an alarm back in service"),
     ("useless", "say that an alarm asked for nothing"),
     ("leave", "say whether you may go for some days, and what to do first"),
+    ("away", "say that you are away, and for how long"),
+    ("back", "say that you are back"),
+    ("account", "print what happened while you were away"),
+    ("calendar", "write the reminders as a calendar file"),
     ("clear", "clear a latched trip after its cause is mended"),
     ("confirm", "read and confirm changed settings"),
     ("attest", "write a feeder's proof record from typed answers"),
@@ -40,7 +46,21 @@ VERBS = (
     ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 
-SIMPLE = ("refill", "added", "stop", "release", "dispense", "shelve", "unshelve", "retire", "restore", "useless")
+SIMPLE = (
+    "refill",
+    "calibrated",
+    "back",
+    "close",
+    "added",
+    "stop",
+    "release",
+    "dispense",
+    "shelve",
+    "unshelve",
+    "retire",
+    "restore",
+    "useless",
+)
 """Verbs that are one request each: all in `cli/simple.py`."""
 
 CAUTION = (

@@ -8,7 +8,16 @@ from datetime import UTC, datetime, timedelta
 from dosectl.cli.seen import view
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
-from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, readiness, verdict
+from dosectl.core.advice.absence import (
+    AbsenceView,
+    CallsKnown,
+    Condition,
+    Limits,
+    State,
+    good_for_days,
+    readiness,
+    verdict,
+)
 from dosectl.core.alarms.states import standing
 from dosectl.core.estimate.view import water
 from dosectl.daemon.calling import put_test
@@ -36,7 +45,7 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         if arguments.test_calls:
             return _test(loaded)
-        conditions = readiness(_known(loaded, arguments), arguments.days)
+        conditions = conditions_of(loaded, arguments, arguments.days)
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -48,12 +57,20 @@ def _run(arguments: argparse.Namespace) -> int:
         print(json.dumps({"days": arguments.days, "answer": answer, "conditions": rows}))
         return DONE
     for condition in conditions:
-        print(_line(condition))
-    print(f"\n{arguments.days:g} days: {answer}")
+        print(line_of(condition))
+    good = good_for_days(conditions)
+    limit = "" if good is None else f" (what has a known limit is good for {int(good)} days)"
+    print(f"\n{arguments.days:g} days: {answer}{limit}")
     return DONE
 
 
-def _line(condition: Condition) -> str:
+def conditions_of(loaded: Loaded, arguments: argparse.Namespace, days: float) -> tuple[Condition, ...]:
+    """Every condition for so many days. Raises JournalError, and ValueError for days or a record that allow no answer."""
+    return readiness(_known(loaded, arguments), days)
+
+
+def line_of(condition: Condition) -> str:
+    """One condition for a person."""
     do = f". To do: {condition.do}" if condition.do else ""
     return f"{MARK[condition.state]} {condition.name}: {condition.state}; {condition.found}{do}"
 
@@ -80,7 +97,18 @@ def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
         alarms=standing(durable.alarms),
         statuses=statuses,
         calls=_calls(loaded, stored.last_utc or datetime.now(UTC)),
+        utc=stored.last_utc or datetime.now(UTC),
+        habit=durable.habit,
+        ph_offset=durable.estimate.ph[1],
+        out=tuple(str(alarm.code) for alarm in durable.alarms.alarms if alarm.out is not None),
+        limits=_limits(loaded),
     )
+
+
+def _limits(loaded: Loaded) -> Limits:
+    guards, alarms = loaded.params["guards"], loaded.params["alarms"]
+    cold, salt = guards["cold.water"], guards["salt.level"]
+    return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), alarms.proof_due_days)
 
 
 def _calls(loaded: Loaded, now: datetime) -> CallsKnown | None:
@@ -91,17 +119,30 @@ def _calls(loaded: Loaded, now: datetime) -> CallsKnown | None:
         newest, answered = outbox.newest(TEST), outbox.persons_who_answered(now - MONTH)
     tested = None if newest is None or newest[1] is None else (now - newest[1]).total_seconds() / 86400.0
     others = {person.id for person in notify.persons[1:]}
-    return CallsKnown(len(notify.persons), tested, bool(others & answered))
+    return CallsKnown(
+        len(notify.persons), tested, bool(others & answered), len(notify.persons[0].routes), notify.watcher is not None
+    )
 
 
 def _test(loaded: Loaded) -> int:
     if loaded.notify is None:
         print("[notify] is not in the settings, so there is nobody to call", file=sys.stderr)
         return REFUSED
-    now = datetime.now(UTC)
+    now = _now(loaded)
     put_test(loaded.journal_path, now, int(now.timestamp()))
     print("the test call is put out; the running daemon sends it. Everybody answers with: dosectl answer --code <code>")
     return DONE
+
+
+def _now(loaded: Loaded) -> datetime:
+    """The wall clock's moment; a simulated pool keeps a time of its own."""
+    if not loaded.site.simulated:
+        return datetime.now(UTC)
+    journal = Journal.open(loaded.journal_path, readonly=True)
+    try:
+        return journal.load().last_utc or datetime.now(UTC)
+    finally:
+        journal.close()
 
 
 VERB = Verb(

@@ -10,7 +10,7 @@ from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
-from dosectl.model.reasons import Reason
+from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import (
     Drop,
     ForeignCommand,
@@ -23,6 +23,9 @@ from dosectl.model.signals import (
     Status,
 )
 from dosectl.model.water_tests import Quantity, WaterTest
+
+SEASON_CLOSED = Code("stop.season")
+"""The reason of a stop that closes the season: the pool rests, and few alarms are of any use."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,7 @@ class Standing:
     daily_use_mg_l : (substance, accepted days' use in mg/L, oldest first, at most 14)
     fallback_since_s : plant clock since when chlorine has been on fall-back, None when it is not
     accepted_days : days of accepted operation since the first proof
+    calibrated : (probe, plant clock when it was last calibrated or checked in its standard)
     """
 
     stop: Reason | None = None
@@ -107,6 +111,7 @@ class Standing:
     daily_use_mg_l: tuple[tuple[Substance, tuple[float, ...]], ...] = ()
     fallback_since_s: float | None = None
     presence_s: float | None = None
+    calibrated: tuple[tuple[SignalId, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

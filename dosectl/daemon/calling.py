@@ -7,11 +7,12 @@ from pathlib import Path
 from dosectl.bus.items import Item, RefusedItem, RequestItem
 from dosectl.core.controller.decision import Decision
 from dosectl.daemon.clock import Clock
+from dosectl.model.absences import Absence, lasting
 from dosectl.model.feeds import Substance
-from dosectl.model.reasons import Code
+from dosectl.model.reasons import Code, Facts
 from dosectl.notify.answers import resolve
 from dosectl.notify.caller import Caller, Surroundings
-from dosectl.notify.due import TEST
+from dosectl.notify.due import LINE, TEST
 from dosectl.notify.heartbeat import Heartbeat
 from dosectl.settings.load import Loaded
 from dosectl.store.call_outbox import CallOutbox
@@ -38,14 +39,21 @@ def put_test(path: Path, now: datetime, occurrence: int) -> bool:
         return outbox.put(f"{TEST_CODE}:{occurrence}", now, TEST_CODE, occurrence, 2, TEST, ())
 
 
+def put_line(path: Path, key: str, now: datetime, code: Code, facts: Facts) -> bool:
+    """Puts a message out that nobody need answer. False where this one was out already."""
+    with CallOutbox(path) as outbox:
+        return outbox.put(key, now, code, 0, 1, LINE, facts)
+
+
 class Calling:
-    """What runs where [notify] is set."""
+    """What runs where [notify] is set. `line` puts a message out that nobody need answer."""
 
     def __init__(self, loaded: Loaded, path: Path, clock: Clock, texts: Texts) -> None:
         self._clock = clock
         self._path = path
         notify = loaded.notify
-        around = Surroundings(now=lambda: clock.now().utc, errors=(JournalError,))
+        self._absences: tuple[Absence, ...] = ()
+        around = Surroundings(now=lambda: clock.now().utc, errors=(JournalError,), away=self._away)
         self._caller = (
             Caller(lambda: CallOutbox(path), notify, loaded.site.pool.name, texts.zone, around) if notify is not None else None
         )
@@ -60,6 +68,18 @@ class Calling:
         """Evidence for the step."""
         caller = () if self._caller is None else self._caller.faults()
         return (*caller, *(() if self._heartbeat is None else self._heartbeat.faults()))
+
+    def _away(self) -> bool:
+        return lasting(self._absences) is not None
+
+    def absences(self, absences: tuple[Absence, ...]) -> None:
+        """Who is away is told to the caller after each step: then the second person is called sooner."""
+        self._absences = absences
+
+    def line(self, key: str, now: datetime, code: Code, facts: Facts) -> None:
+        """Puts a message for the first person out, once for ever under its key. Raises the journal's errors."""
+        if self._caller is not None and put_line(self._path, key, now, code, facts):
+            self._caller.wake()
 
     def alive(self, step_no: int, decision: Decision | None) -> None:
         """A whole good step whose record holds."""

@@ -7,10 +7,13 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from dosectl.core.advice.next_test import ROWS
+from dosectl.core.advice.reminders import QUANTITIES, doubtful
 from dosectl.core.controller.state import State
 from dosectl.core.site import Site
+from dosectl.daemon.account import account
 from dosectl.model.feeds import Substance
-from dosectl.model.reasons import Code, Event, Fact
+from dosectl.model.reasons import Code, Event, Fact, Facts
 from dosectl.model.water_tests import Quantity
 from dosectl.store.entry import JournalEntry
 from dosectl.store.faults import JournalError
@@ -21,20 +24,31 @@ from dosectl.store.retention import Retention
 log = logging.getLogger("dosectl.upkeep")
 
 SUMMARY = Code("day.summary")
+WEEK_SUMMARY = Code("week.summary")
 TEST_EVERY_DAYS = 7.0  # common practice between weekly tests; the estimate asks sooner when its doubt grows
 CONTAINER_DAYS = 7.0
+DOUBT = {QUANTITIES[row.field]: (row.field, row.doubt) for row in ROWS}
 DAY_S = 86400.0
 
 
 class Upkeep:
     """Does calendar work by its word. `publish` tells the bus the day's summary."""
 
-    def __init__(self, path: Path, site: Site, publish: Callable[[Mapping[str, Any]], object]) -> None:
+    def __init__(
+        self,
+        path: Path,
+        site: Site,
+        publish: Callable[[Mapping[str, Any]], object],
+        week: Callable[[Facts, datetime], None] = lambda _facts, _now: None,
+    ) -> None:
+        """week : what else is done with the week's summary"""
         self._path = path
+        self._week = week
         self._site = site
         self._publish = publish
         self._thread: threading.Thread | None = None
         self._done_day = ""
+        self._done_week = ""
 
     def do(self, word: str, state: State, journal: Journal) -> None:
         """One word from the calendar. A word that comes twice (DST, restart of the scheduler) does its work once a day."""
@@ -42,6 +56,8 @@ class Upkeep:
             self._prune(state.working.last.utc, journal.needs_room)
         if word == "day_summary":
             self._summarise(state, journal)
+        if word == "week_summary":
+            self._summarise_week(state, journal)
 
     def _summarise(self, state: State, journal: Journal) -> None:
         now = state.working.last.utc
@@ -74,6 +90,25 @@ class Upkeep:
         log.info("the day's summary: %s", ", ".join(f"{name} {value}" for name, value in facts.items()))
         self._publish(summary)
 
+    def _summarise_week(self, state: State, journal: Journal) -> None:
+        """Once a week: a page of it goes into the record, over the bus and to whom it is sent."""
+        now = state.working.last.utc
+        if now.date().isoformat() == self._done_week:
+            return
+        self._done_week = now.date().isoformat()
+        clock_s = state.durable.clocks.clock_s
+        try:
+            journal.flush()
+            with Record(self._path) as record:
+                facts = account(record, self._site, state.durable, now - timedelta(days=7), now)
+            event = Event(WEEK_SUMMARY, state.working.last, facts)
+            journal.commit(JournalEntry(step_no=0, at_utc=now, clock_s=clock_s, events=(event,)), durable_now=False)
+        except JournalError as error:
+            log.error("the week's summary could not be made: %s", error)
+            return
+        self._publish({"until_utc": now.isoformat(timespec="seconds"), "days": 7, "week": dict(facts)})
+        self._week(facts, now)
+
     def _prune(self, now: datetime, urgent: bool) -> None:
         if self._thread is not None and self._thread.is_alive():
             return
@@ -94,13 +129,15 @@ class Upkeep:
 
 def due(site: Site, state: State) -> list[str]:
     """What a person should do soon: tests that are old, containers that run out. Short texts, the day's reminders."""
-    clock_s = state.durable.clocks.clock_s
+    clock_s, water = state.durable.clocks.clock_s, state.working.view
     found: list[str] = []
     for quantity in (Quantity.FREE_CHLORINE, Quantity.PH):
         taken = [test.taken_s for test in state.durable.tests if test.quantity is quantity and not test.withdrawn]
         days = (clock_s - max(taken)) / DAY_S if taken else None
         if days is None or days >= TEST_EVERY_DAYS:
             found.append(f"test {quantity.value}: {'never tested' if days is None else f'last tested {days:.0f} days ago'}")
+        elif water is not None and doubtful(water, *DOUBT[quantity]):
+            found.append(f"test {quantity.value}: what is believed of it is too doubtful")
     use = dict(state.durable.standing.daily_use_mg_l)
     for feeder, at_s, volume_ml in state.durable.standing.refills:
         item = next((entry for entry in site.feeders if entry.id == feeder), None)

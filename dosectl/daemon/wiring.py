@@ -14,6 +14,7 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import State
 from dosectl.core.interlocks.arbiter import all_off
 from dosectl.core.interlocks.registry import build as build_guards
+from dosectl.daemon.away import Away
 from dosectl.daemon.calendar import Calendar
 from dosectl.daemon.calling import Calling, named
 from dosectl.daemon.clock import Clock, SystemClock, TickClock
@@ -112,8 +113,11 @@ class Installation:
             journal_path = self.journal.path
             self.sender = Forwarder(loaded.forward, lambda: TelemetryOutbox(journal_path), (JournalError,))
         self.calling = None if options.dry_run else Calling(loaded, self.journal.path, self.clock, self.texts)
-        self.upkeep = Upkeep(self.journal.path, site, self.bus.publish_summary)
-        self.calendar = Calendar(site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault)
+        self.away = Away(self.journal.path, site, None if self.calling is None else self.calling.line)
+        self.upkeep = Upkeep(self.journal.path, site, self.bus.publish_summary, self.away.week)
+        self.calendar = Calendar(
+            site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault, ticked=site.simulated
+        )
         self._faults: set[Code] = set()
         sink: FeedSink = DrySink() if options.dry_run else BusSink(self.bus)
         self.teller = BusTeller(self.bus, site, self.texts, self._extra)
@@ -186,6 +190,16 @@ class Installation:
             self._manager.alive()
         if recorded and self.calling is not None and self._loop is not None:
             self.calling.alive(self._loop.step_no, self._loop.last)
+        if recorded and self._loop is not None:
+            self._after_step(self._loop.state)
+
+    def _after_step(self, state: State) -> None:
+        """What follows from a step besides its effects: who is away, and what the pool's own time makes due."""
+        now = state.working.last.utc
+        self.calendar.passed(now)
+        self.away.after_step(state.durable, now)
+        if self.calling is not None:
+            self.calling.absences(state.durable.absences)
 
     # --- life ---
 
@@ -269,6 +283,9 @@ class Installation:
     def _work(self, word: str, state: State) -> None:
         if word == "calls_test":
             self._test_calls()
+        last = None if self._loop is None else self._loop.last
+        if word == "day_summary" and last is not None:
+            self.away.morning(state, last.control.target_mg_l)
         self.upkeep.do(word, state, self.journal)
 
     def _test_calls(self) -> None:
@@ -292,6 +309,7 @@ class Installation:
         if self.sender is not None:
             self.sender.stop()
         self.upkeep.stop()
+        self.away.stop()
         if self.calling is not None:
             self.calling.stop()
         self.bus.stop()

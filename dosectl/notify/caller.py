@@ -20,6 +20,7 @@ from dosectl.notify.outbox import OpenOutbox, Outbox
 from dosectl.notify.route import Route, Sender, library_sender
 from dosectl.settings.notify import NotifySettings, Person
 from dosectl.texts.calls import Reader, Told, call_text, many_text
+from dosectl.texts.languages import translated
 
 ROUTE_FAILING = Code("notify.route_failing")
 TEST_UNANSWERED = Code("notify.test_unanswered")
@@ -204,7 +205,7 @@ class Caller:
         self._around.point("begun")
         self._flying[route.key] = message
         reference = " ".join(f"#{item.call.key}/{'over' if item.step == OVER else item.step}" for item in chosen)
-        tail = f"{MAYBE_AGAIN} {reference}" if unsure else reference
+        tail = f"{translated(MAYBE_AGAIN, person.language)} {reference}" if unsure else reference
         route.start(message, title, f"{body}\n{tail}", max(item.call.priority for item in chosen))
 
 
@@ -218,5 +219,5 @@ def _told(item: Due) -> Told:
         again=item.step > 0 or call.change == "again",
         folded=call.folded,
         test=call.change == TEST,
-        words=str(dict(call.facts).get("text", "")) if call.change == LINE else "",
+        line=call.facts if call.change == LINE else None,
     )

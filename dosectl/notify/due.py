@@ -95,14 +95,15 @@ def waits(call: OpenCall, person: Person, now: datetime, zone: tzinfo) -> bool:
     return quiet(person, now, zone)
 
 
-def routes_of(call: OpenCall, person: Person, failing: frozenset[str]) -> tuple[RouteAddress, ...]:
-    """All routes for what is grave, else the first that works."""
+def routes_of(call: OpenCall, person: Person, failing: frozenset[str], step: int = 0) -> tuple[RouteAddress, ...]:
+    """All routes for what is grave, else one that works: another at each repeat, as one may take all and deliver nothing."""
     if call.priority == CRITICAL:
         return (*person.routes, *person.urgent_routes)
     if call.priority == HIGH or call.change == TEST:
         return person.routes
     working = tuple(route for route in person.routes if route_key(person, route) not in failing)
-    return (working or person.routes)[:1]
+    usable = working or person.routes
+    return (usable[step % len(usable)],)
 
 
 def route_key(person: Person, route: RouteAddress) -> str:
@@ -201,7 +202,7 @@ def _step(
     repeat = repeat_after(call, person, now, zone)
     if begun and repeat is not None and now - min(begun) >= repeat:
         step, begun = step + 1, []
-    routes = routes_of(call, person, failing)
+    routes = routes_of(call, person, failing, step)
     if begun and len(routes) == 1 and call.priority < HIGH:
         return []  # one route is enough, and another has carried it
     return [Due(call, step, person, route) for route in routes if (step, person.id, route.name) not in taken]

@@ -21,7 +21,7 @@ from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Facts
 from dosectl.model.requests import Place, Request, RequestId
-from dosectl.model.signals import Health, NodeReport, Sample, SignalId
+from dosectl.model.signals import ForeignCommand, Health, NodeReport, Sample, SignalId
 from dosectl.model.snapshot import Snapshot
 from dosectl.pool_model.protocol import Plant, Truth
 from dosectl.rehearsal.demo_settings import demo_settings
@@ -34,11 +34,12 @@ BOOT = "rehearsal"
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One step of the loop: what was decided and what the water really was."""
+    """One step of the loop: what came in, what was decided and what the water really was."""
 
     decision: Decision
     truth: Truth
     state: State
+    snapshot: Snapshot
 
 
 def demo_loaded(hypochlorite: bool = False, change: Callable[[str], str] = lambda text: text) -> Loaded:
@@ -124,7 +125,8 @@ class ClosedLoop:
         now = self._now()
         requests, self._requests = tuple(self._requests), []
         self._number += 1
-        snapshot = Snapshot(self._number, now, self._samples(now), self.health, requests, nodes=self._reports(now))
+        facts = (self._samples(now), self.health, requests)
+        snapshot = Snapshot(self._number, now, *facts, nodes=self._reports(now), foreign=self._foreign(now))
         self.state, decision = step(self.plan, self.state, snapshot)
         self._levels = {
             str(command.feeder): (command.level, command.expires_s)
@@ -132,7 +134,7 @@ class ClosedLoop:
             if isinstance(command, FeedOn)
         }
         self.plant.advance(0.0, {feeder: level for feeder, (level, _) in self._levels.items()})
-        return Moment(decision, self.plant.truth(), self.state)
+        return Moment(decision, self.plant.truth(), self.state, snapshot)
 
     def _advance(self) -> None:
         """The step's time, with each feed ending at the node when its command's life ends."""
@@ -145,6 +147,15 @@ class ClosedLoop:
             left_s -= span_s
         self._elapsed_s += self._step_s
 
+    @property
+    def _faults(self) -> tuple[str, ...]:
+        """Faults that only messages can show; a plant of another make has none."""
+        return tuple(getattr(self.plant, "faults", ()))
+
+    def _foreign(self, now: Instant) -> tuple[ForeignCommand, ...]:
+        first = self.plan.site.feeders[0].id
+        return (ForeignCommand(f"feeder/{first}/command", "another", now),) if "second_controller" in self._faults else ()
+
     def _samples(self, now: Instant) -> tuple[Sample, ...]:
         sent = self.plant.signals()
         samples: list[Sample] = []
@@ -155,6 +166,8 @@ class ClosedLoop:
         return tuple(samples)
 
     def _reports(self, now: Instant) -> tuple[NodeReport, ...]:
+        if "node_silent" in self._faults:
+            return ()
         nodes = dict.fromkeys(feeder.node for feeder in self.plan.site.feeders if feeder.node is not None)
         return tuple(
             NodeReport(node, BOOT, int(self._elapsed_s * 1000), self.plan.site.ident, True, now)

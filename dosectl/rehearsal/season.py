@@ -1,10 +1,11 @@
 """Runs a pool for weeks and counts what a person would ask about: hours in band, trips, alarms, starts, mass fed.
 
-The owner of these runs tests the water once a week, refills containers when they run low and lifts the alkalinity by hand when
-the acid has eaten it, as owners do; nothing else is done by hand.
+The owner of these runs tests the water once a week and the stabiliser each four, refills containers when they run low and lifts
+alkalinity and stabiliser by hand, entering what was added, as the reminders say; nothing else is done by hand.
 """
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -18,6 +19,9 @@ from dosectl.rehearsal.loop import ClosedLoop, Moment, demo_loaded
 
 BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
+KEEPS_STABILISER_MG_L = 50.0
+STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
+REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 
 
 @dataclass(slots=True)
@@ -69,12 +73,18 @@ class Season:
 
     def run(self, days: float, weekly_tests: bool = True) -> Tally:
         """Lets days pass and returns the counts so far."""
+        for _ in self.moments(days, weekly_tests):
+            pass
+        return self.tally
+
+    def moments(self, days: float, weekly_tests: bool = True) -> Iterator[Moment]:
+        """As `run`, giving each moment."""
         for moment in self.loop.run(days * 24.0):
             if self._step % (24 * 60) == 0:
                 self._owner(self._step // (24 * 60), weekly_tests)
             self._step += 1
             self._count(moment)
-        return self.tally
+            yield moment
 
     def _owner(self, day: int, weekly_tests: bool) -> None:
         """What the owner does once a day, or once a week."""
@@ -83,15 +93,23 @@ class Season:
                 self.loop.water_test(quantity, "drops")
         truth = self.plant.truth()
         if day % 7 == 0 and truth.alkalinity_mg_l < KEEPS_ALKALINITY_MG_L and weekly_tests:
-            volume = self.plant.params.water.volume_m3
-            self.plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * volume * 20.0)
+            self.adds("bicarbonate", BICARBONATE_G_PER_MG_L_M3 * self.plant.params.water.volume_m3 * 20.0)
+        if day % 28 == 14 and weekly_tests:
+            lacking = KEEPS_STABILISER_MG_L - self.loop.water_test("stabiliser", "turbidity")
+            if lacking > STABILISER_SLACK_MG_L:
+                self.adds("stabiliser", lacking * self.plant.params.water.volume_m3)
         if day % 7 == 1 and weekly_tests:
             self.loop.water_test("alkalinity", "drops")
         for feeder in self.loop.plan.site.feeders:
             percent = self.plant.signals().get(f"{feeder.id}_percent")
-            if percent is not None and percent < 30.0:
+            if percent is not None and percent < REFILLS_UNDER_PERCENT:
                 self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
                 self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+
+    def adds(self, product: str, grams: float) -> None:
+        """Puts something in by hand and enters it."""
+        self.plant.add_by_hand(f"{product}_g", grams)
+        self.loop.ask("added_by_hand", (("product", product), ("amount", round(grams)), ("as_said", True)))
 
     def _count(self, moment: Moment) -> None:
         tally, truth, decision = self.tally, moment.truth, moment.decision

@@ -13,7 +13,6 @@ from typing import Any, Self
 
 from dosectl.model.call_log import Attempt, ClosedCall, CodeFound, OpenCall, Outcome
 from dosectl.model.reasons import Facts
-from dosectl.store.call_rows import use_codes
 from dosectl.store.connect import transaction, writer
 from dosectl.store.faults import translated
 from dosectl.store.instants import from_us, to_us
@@ -147,16 +146,16 @@ class CallOutbox:
         return tuple((from_us(row[0]), row[1], row[2], row[3], row[4]) for row in rows)
 
     def answer_own(self, call_id: int, by: str, at: datetime) -> None:
-        """An answer to a message that no alarm made: it is closed by it, and its codes are used up."""
+        """An answer to a message that no alarm made: the first closes it; the others' codes stay good for them to answer."""
         with transaction(self._connection, self._path, "recording the answer to a test"):
-            row = self._connection.execute("SELECT code, occurrence FROM calls_outbox WHERE id = ?", (call_id,)).fetchone()
             self._connection.execute(
                 "UPDATE calls_outbox SET answered_us = ?, answered_by = ?, closed_us = coalesce(closed_us, ?), "
                 "closed_why = CASE closed_why WHEN '' THEN 'answered' ELSE closed_why END WHERE id = ? AND answered_us IS NULL",
                 (to_us(at), storable(by)[:80], to_us(at), call_id),
             )
-            if row is not None:
-                use_codes(self._connection, row[0], row[1], to_us(at))
+            self._connection.execute(
+                "UPDATE codes SET used_us = ? WHERE call_id = ? AND person = ? AND used_us IS NULL", (to_us(at), call_id, by)
+            )
 
     def persons_who_answered(self, since: datetime) -> frozenset[str]:
         """Who has answered anything with a code of their own since a moment."""

@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
-from string import Formatter
 
 from dosectl.core.alarms import row_of
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.view import Priority
 from dosectl.model.calls import FLOOD
-from dosectl.model.reasons import Code
+from dosectl.model.reasons import Code, Facts
 from dosectl.texts.figures import moment_text
-from dosectl.texts.languages import translated
+from dosectl.texts.languages import filled, translated
+from dosectl.texts.lines import line_text, title_of
 
 TEXT_MAX = 400
 TEST_WORDS = "Test of the calls. Nothing is wrong. Please answer, so that we know that this way works."
@@ -36,7 +36,10 @@ OTHER = (
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a text is made of. since, until : aware; again : it still stands; folded : what follows from it"""
+    """What a text is made of. since, until : aware; again : it still stands; folded : what follows from it
+
+    line : facts of a message that no alarm made and nobody need answer, else None
+    """
 
     code: str
     priority: int
@@ -45,7 +48,7 @@ class Told:
     again: bool = False
     folded: tuple[str, ...] = ()
     test: bool = False
-    words: str = ""
+    line: Facts | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,52 +65,46 @@ class Reader:
 def call_text(told: Told, reader: Reader, now: datetime) -> tuple[str, str]:
     """(title, body) in the reader's language."""
     language = reader.language
-    answer = _fill("Answer with code {code}: it says only that you know.", language, code=reader.code) if reader.code else ""
-    subject = _fill("Pool {pool}", language, pool=reader.pool)
+    answer = filled("Answer with code {code}: it says only that you know.", language, code=reader.code) if reader.code else ""
+    subject = filled("Pool {pool}", language, pool=reader.pool)
     if told.test:
         return subject, _joined((translated(TEST_WORDS, language),), answer)
-    if told.words:
-        return subject, _joined((told.words,), "")
+    if told.line is not None:
+        return subject, line_text(told.code, told.line, language, reader.zone, now)
     label = translated(Priority(told.priority).name, language)
-    since = moment_text(told.since, reader.zone, now)
+    since = moment_text(told.since, reader.zone, now, language)
     title = title_of(told.code, language)
     if told.until is not None:
-        until = moment_text(told.until, reader.zone, now)
-        body = _fill("Over: {title}. It lasted from {since} to {until}.", language, title=title, since=since, until=until)
+        until = moment_text(told.until, reader.zone, now, language)
+        body = filled("Over: {title}. It lasted from {since} to {until}.", language, title=title, since=since, until=until)
         return f"{subject}: {title}", _joined((body,), "")
     if told.code == FLOOD:
         titles = "; ".join(title_of(code, language) for code in told.folded)
-        words = _fill("{count} calls at once: {titles}.", language, count=str(len(told.folded)), titles=titles)
+        words = filled("{count} calls at once: {titles}.", language, count=str(len(told.folded)), titles=titles)
         return f"{label} {subject}", _joined((f"[{label}] {words}",), "")
     still = f"{translated('Still', language)}: " if told.again else ""
     if not reader.knows_pool:
         what, do, never = (translated(words, language) for words in _advice(told))
-        asked = _fill("You are asked to help with the pool of {pool}.", language, pool=reader.pool)
+        asked = filled("You are asked to help with the pool of {pool}.", language, pool=reader.pool)
         return f"{label} {subject}", _joined((f"[{label}] {asked}", f"{still}{what}", do, never), answer)
     follow = ""
     if told.folded:
-        follow = f" ({_fill('and {count} that follow from it', language, count=str(len(told.folded)))})"
-    parts = [f"[{label}] {still}{title}{follow}, {_fill('since {since}', language, since=since)}."]
+        follow = f" ({filled('and {count} that follow from it', language, count=str(len(told.folded)))})"
+    parts = [f"[{label}] {still}{title}{follow}, {filled('since {since}', language, since=since)}."]
     row = _row(told.code)
     if row is not None:
         parts += [translated(row.does, language), translated(row.response, language)]
         consequence, within = translated(row.consequence, language), translated(row.respond_within, language)
-        parts.append(_fill("If nobody acts: {consequence}; {within}.", language, consequence=consequence, within=within))
+        parts.append(filled("If nobody acts: {consequence}; {within}.", language, consequence=consequence, within=within))
     return f"{label} {subject}: {title}", _joined(tuple(parts), answer)
 
 
 def many_text(told: tuple[Told, ...], reader: Reader) -> tuple[str, str]:
     """One message for many, the gravest first."""
     titles = "; ".join(title_of(item.code, reader.language) for item in told)
-    words = _fill("{count} calls at once: {titles}.", reader.language, count=str(len(told)), titles=titles)
+    words = filled("{count} calls at once: {titles}.", reader.language, count=str(len(told)), titles=titles)
     label = translated(Priority(max(item.priority for item in told)).name, reader.language)
-    return f"{label} {_fill('Pool {pool}', reader.language, pool=reader.pool)}", _joined((f"[{label}] {words}",), "")
-
-
-def title_of(code: str, language: str) -> str:
-    """What is wrong, in a few words; the code where nobody wrote any."""
-    row = _row(code)
-    return code if row is None else translated(row.title, language)
+    return f"{label} {filled('Pool {pool}', reader.language, pool=reader.pool)}", _joined((f"[{label}] {words}",), "")
 
 
 def _row(code: str) -> Row | None:
@@ -129,11 +126,3 @@ def _joined(parts: tuple[str, ...], answer: str) -> str:
     text = " ".join(part for part in parts if part)
     text = text if len(text) <= room else text[: room - 1].rstrip() + "…"
     return f"{text} {answer}" if answer else text
-
-
-def _fill(words: str, language: str, **places: str) -> str:
-    """The translated words with their places filled; a value's own braces stay as they are."""
-    return "".join(
-        text + ("" if name is None else places.get(name, "?"))
-        for text, name, _, _ in Formatter().parse(translated(words, language))
-    )

@@ -3,6 +3,7 @@
 from datetime import datetime, tzinfo
 
 from dosectl.model.reasons import Fact
+from dosectl.texts.languages import filled, translated
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -23,7 +24,7 @@ def number_text(value: float, name: str = "") -> str:
     return "0" if text == "-0" else text
 
 
-def moment_text(utc: datetime, zone: tzinfo, now: datetime | None = None) -> str:
+def moment_text(utc: datetime, zone: tzinfo, now: datetime | None = None, language: str = "en") -> str:
     """A moment in local time: `10:42` on the day of `now`, else `1 Jun 10:42`; the year only where it is another one."""
     local = utc.astimezone(zone)
     clock = f"{local:%H:%M}"
@@ -31,7 +32,8 @@ def moment_text(utc: datetime, zone: tzinfo, now: datetime | None = None) -> str
     if today is not None and today.date() == local.date():
         return clock
     year = f" {local.year}" if today is not None and today.year != local.year else ""
-    return f"{local.day} {MONTHS[local.month - 1]}{year} {clock}"
+    day = filled("{day} {month}", language, day=str(local.day), month=translated(MONTHS[local.month - 1], language))
+    return f"{day}{year} {clock}"
 
 
 def fact_text(name: str, value: Fact, zone: tzinfo, now: datetime | None = None) -> str:

@@ -7,14 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, readiness, verdict
+from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, good_for_days, readiness, verdict
 from dosectl.core.alarms import Alarm
+from dosectl.core.control.habit import FlowHabit
 from dosectl.core.estimate.view import water
 from dosectl.core.evidence import Proof, Standing
 from dosectl.model.feeds import Substance
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
+from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -25,6 +27,7 @@ DAY_S = 86400.0
 CLOCK_S = 100.0 * DAY_S
 STATE = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1), use_mg_l_day=2.4).state
 SITE = demo_loaded().site
+PH = SignalId("ph")
 
 
 def a_result(quantity: Quantity, value: float, days_ago: float) -> WaterTest:
@@ -38,20 +41,29 @@ def a_good_pool() -> AbsenceView:
         proofs=tuple(Proof(f.id, f.digest, str(f.node or ""), True, True, "2026-05-01", "owner") for f in SITE.feeders),
         refills=tuple((f.id, CLOCK_S - DAY_S, 20_000.0) for f in SITE.feeders if f.kind == "pump"),
         daily_use_mg_l=((Substance.CHLORINE, (2.4,) * 14), (Substance.ACID, (2.0,) * 14)),
+        calibrated=tuple((s.id, CLOCK_S - 3.0 * DAY_S) for s in SITE.signals if s.kind in (SignalKind.PH, SignalKind.ORP)),
     )
     statuses = {str(signal.id): "good" for signal in SITE.signals}
     seen = replace(water(SITE, STATE.durable.estimate), cya_mg_l=40.0, cya_sigma=3.0)
-    return AbsenceView(SITE, CLOCK_S, standing, tests, STATE.durable.ledger, seen, (), statuses, CallsKnown(2, 1.0, True))
+    habit = FlowHabit(tuple(0.99 if 6 <= hour < 18 else 0.01 for hour in range(24)))
+    calls = CallsKnown(2, 1.0, True)
+    return AbsenceView(SITE, CLOCK_S, standing, tests, STATE.durable.ledger, seen, (), statuses, calls, NOW, habit)
+
+
+def with_result(view: AbsenceView, quantity: Quantity, value: float) -> tuple[WaterTest, ...]:
+    """A newer test of one quantity, all others as they were."""
+    return (*view.tests, a_result(quantity, value, 0.1))
 
 
 def named(view: AbsenceView, name: str, days: float = 7.0) -> Condition:
     return next(item for item in readiness(view, days) if item.name == name)
 
 
-def test_a_pool_with_all_done_leaves_only_what_nobody_can_know() -> None:
+def test_a_pool_with_all_done_is_ready_and_says_for_how_long() -> None:
     found = readiness(a_good_pool(), 7.0)
-    assert {item.name for item in found if item.state is not State.READY} == {"pump hours", "season"}
-    assert verdict(found) is State.UNKNOWN
+    assert {item.name: item.found for item in found if item.state is not State.READY} == {}
+    assert verdict(found) is State.READY
+    assert good_for_days(found) == pytest.approx(13.8), "the water test of this morning"
 
 
 def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> None:
@@ -60,6 +72,8 @@ def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> Non
     lasts = named(good, f"stock of {acid}").good_for_days
     assert lasts is not None
     little = replace(good, standing=replace(good.standing, refills=((acid, CLOCK_S - DAY_S, 500.0),)))
+    whole = int(lasts)
+    assert f"good for {whole} days" in named(good, f"stock of {acid}", whole + 0.9).found, "never rounded up to what it is not"
     condition = named(little, f"stock of {acid}")
     assert condition.state is State.NOT_READY
     assert condition.good_for_days == pytest.approx(lasts / 40.0), "500 mL instead of 20 L"
@@ -69,6 +83,7 @@ def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> Non
 def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> None:
     good = a_good_pool()
     instant = Instant(0.0, NOW, "boot")
+    old = replace(good.standing, calibrated=((PH, CLOCK_S - 55 * DAY_S),))
     held = replace(good.standing, stop=Reason(Code("stop"), (), instant))
     standing = Alarm(Code("feed.no_response"), occurrence=1, present=True, acked=False)
     cases = [
@@ -89,6 +104,26 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
         (replace(good, calls=CallsKnown(2, 20.0, True)), "calls", State.NOT_READY),
         (replace(good, calls=CallsKnown(1, 1.0, False)), "second person", State.NOT_READY),
         (replace(good, calls=CallsKnown(2, 1.0, False)), "second person", State.UNKNOWN),
+        (replace(good, calls=CallsKnown(2, 1.0, True, routes=1)), "calls", State.NOT_READY),
+        (replace(good, calls=CallsKnown(2, 1.0, True, watched=False)), "outside watcher", State.NOT_READY),
+        (replace(good, tests=with_result(good, Quantity.SALT, 0.8)), "salt", State.NOT_READY),
+        (replace(good, tests=with_result(good, Quantity.SALT, 7.0)), "salt", State.NOT_READY),
+        (replace(good, tests=with_result(good, Quantity.FREE_CHLORINE, 0.2)), "water test", State.NOT_READY),
+        (replace(good, tests=with_result(good, Quantity.PH, 8.3)), "water test", State.NOT_READY),
+        (replace(good, standing=replace(good.standing, calibrated=())), "calibration of ph", State.UNKNOWN),
+        (
+            replace(good, standing=old),
+            "calibration of ph",
+            State.NOT_READY,
+        ),
+        (replace(good, ph_offset=-0.6), "probes", State.NOT_READY),
+        (replace(good, site=replace(SITE, simulated=False)), f"proof of {SITE.feeders[0].id}", State.NOT_READY),
+        (replace(good, habit=FlowHabit.assumed(8.0)), "pump hours", State.UNKNOWN),
+        (replace(good, habit=FlowHabit((0.99,) * 3 + (0.01,) * 21)), "pump hours", State.NOT_READY),
+        (replace(good, water=replace(good.water, temp_c=15.0)), "season", State.NOT_READY),
+        (replace(good, water=replace(good.water, temp_c=7.0)), "season", State.NOT_READY),
+        (replace(good, statuses={**(good.statuses or {}), "water_temp": "failure"}), "season", State.UNKNOWN),
+        (replace(good, out=("probe.sample_flow",)), "alarms", State.NOT_READY),
         (replace(good, alarms=(standing,)), "alarms", State.NOT_READY),
         (replace(good, standing=held), "feeding", State.NOT_READY),
     ]
@@ -109,3 +144,30 @@ def test_a_longer_absence_is_never_easier_than_a_shorter_one(first: float, secon
 def test_days_that_nobody_can_answer_for_are_refused(days: float) -> None:
     with pytest.raises(ValueError, match="accepted is more than 0 and at most 120"):
         readiness(a_good_pool(), days)
+
+
+def test_a_real_proof_is_in_date_or_not_until_the_return() -> None:
+    good = a_good_pool()
+    real = replace(SITE, simulated=False)
+
+    def proven(at_utc: str) -> Condition:
+        proofs = tuple(Proof(f.id, f.digest, str(f.node or ""), True, False, at_utc, "owner") for f in SITE.feeders)
+        return named(replace(good, site=real, standing=replace(good.standing, proofs=proofs)), f"proof of {SITE.feeders[0].id}")
+
+    assert proven("2026-05-01T10:00:00+00:00").state is State.READY
+    assert proven("2025-05-01T10:00:00+00:00").state is State.NOT_READY, "395 days old: it ends 5 days from now"
+    assert proven("in May").state is State.UNKNOWN
+
+
+def test_a_rising_season_asks_more_of_a_container_and_a_falling_one_asks_about_the_cold() -> None:
+    good = a_good_pool()
+    acid = SITE.feeding(Substance.ACID)[0]
+    at = {month: replace(good, utc=datetime(2026, month, 1, tzinfo=UTC)) for month in (3, 6, 10)}
+    march, june = (named(at[month], f"stock of {acid}", 60.0).good_for_days for month in (3, 6))
+    assert march is not None
+    assert june is not None
+    assert march < 0.75 * june, "from March to May the sun takes far more than it does today"
+    assert named(at[6], "season", 60.0).state is State.READY
+    cool = {month: replace(view, water=replace(view.water, temp_c=20.0)) for month, view in at.items()}
+    assert named(cool[3], "season", 60.0).state is State.READY
+    assert named(cool[10], "season", 60.0).state is State.NOT_READY, "the cell would rest"

@@ -112,6 +112,12 @@ def unproven(evidence: Evidence) -> Evidence:
     return replace(evidence, standing=replace(evidence.standing, proofs=(old,)))
 
 
+def uncalibrated(evidence: Evidence) -> Evidence:
+    """pH was checked 61 days ago."""
+    done = (next(signal.id for signal in SITE.signals if signal.kind is SignalKind.PH), CLOCK_S - 61.0 * 86400.0)
+    return replace(evidence, standing=replace(evidence.standing, calibrated=(done,)))
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -146,8 +152,10 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.chlorine_very_high": (lambda e: with_value(e, "free_chlorine", 10.1), {}, {}),
     "water.chlorine_unexplained": (same, {}, {"water": Bounds(low95_mg_l=10.1, high95_mg_l=12.0)}),
     "water.ph_high": (lambda e: with_value(e, "ph", 8.25), {}, {}),
-    "water.chlorine_low": (same, {}, {"water": Bounds(low95_mg_l=0.5, high95_mg_l=1.4)}),
+    "water.chlorine_gone": (same, {}, {"water": Bounds(low95_mg_l=0.5, high95_mg_l=1.4)}),
+    "water.chlorine_low": (same, {}, {"water": Bounds(low95_mg_l=0.9, high95_mg_l=2.1)}),
     "water.fallback": (same, {}, {"fallback": True}),
+    "water.unsure": (same, {}, {"unsure": True}),
     "water.freeze": (lambda e: with_value(e, "water_temp", 2.9), {}, {}),
     "water.test_due": (untested, {}, {}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),
@@ -165,6 +173,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "run.behind": (same, denial("queue.age", "queue.behind"), {}),
     "run.adapter_fault": (health(faults=(Code("calendar.missed"),)), {}, {}),
     "calls.failing": (health(faults=(Code("notify.mail"),)), {}, {}),
+    "probe.calibration_due": (uncalibrated, {}, {}),
     "plan.proof_due": (unproven, {}, {}),
     "record.failing": (health(journal_ok=False), {}, {}),
     "record.forward_delayed": (health(forward_backlog_s=90_000.0), {}, {}),

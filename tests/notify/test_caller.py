@@ -207,6 +207,22 @@ def test_the_all_clear_arrives_once_with_its_span(pool: Pool, push: HttpReceiver
     assert desk.outbox.open_calls() == ()
 
 
+def test_each_person_can_answer_a_test_also_after_another_did(pool: Pool, push: HttpReceiver, other: HttpReceiver) -> None:
+    desk = Desk(pool, Hands(), person("anna", 1, push.url), person("bert", 2, other.url))
+    desk.outbox.put("notify.test:1", NOON, "notify.test", 1, 2, "test", ())
+    desk.settle()
+    for number, receiver in enumerate((push, other)):
+        word = code_in(receiver.got[0]["message"])
+        first, again = ask(pool, word, 2 * number), ask(pool, word, 2 * number + 1)
+        assert first.reply is not None
+        assert again.reply is not None
+        assert (first.reply.done, again.reply.done) == (True, False), "each code works once"
+        desk.settle()
+    assert desk.outbox.persons_who_answered(NOON - timedelta(days=1)) == {"anna", "bert"}
+    desk.run(26 * 60, every_s=1800)
+    assert (len(push.got), len(other.got)) == (1, 1), "one answer ends the calling"
+
+
 def test_a_test_of_the_chain_wants_an_answer_and_is_a_fault_after_a_week_without(pool: Pool, push: HttpReceiver) -> None:
     desk = Desk(pool, Hands(), person("anna", 1, push.url))
     desk.outbox.put("notify.test:1", NOON, "notify.test", 1, 2, "test", ())

@@ -60,6 +60,16 @@ def test_a_high_call_is_repeated_each_half_hour_by_day_each_two_hours_by_night_a
     assert min(after for after, _, who in away if who == "bert") == timedelta(hours=1)
 
 
+def test_a_call_that_nobody_answered_is_repeated_over_another_route_as_the_first_may_swallow_all() -> None:
+    call = a_call(2)
+    first = taken(0, "anna", "way0", NOON)
+    assert now_due(call, NOON) == [(0, "anna", "way0")]
+    assert now_due(call, NOON + timedelta(hours=11), first) == []
+    assert now_due(call, NOON + timedelta(hours=22), first) == [(1, "anna", "way1")]
+    second = taken(1, "anna", "way1", NOON + timedelta(hours=22))
+    assert now_due(call, NOON + timedelta(hours=46), first, second) == [(2, "anna", "way0")]
+
+
 def test_a_medium_call_waits_for_the_morning_and_uses_one_route() -> None:
     sent = simulate(a_call(2, NIGHT), 10.0)
     assert sent == [(timedelta(hours=8), 0, "anna")]

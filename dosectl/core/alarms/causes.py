@@ -29,6 +29,7 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.forward"), "The oldest record that the server lacks was {hours} h old at {since}."),
     ReasonKind(Code("alarm.adapter"), "{count} fault(s) reported at {since}, the first: {fault}."),
     ReasonKind(Code("alarm.test_due"), "The last hand test of {quantity} was {days} days old at {since}."),
+    ReasonKind(Code("alarm.calibration_due"), "The calibration of {probe} was {days} days old at {since}."),
     ReasonKind(Code("alarm.proof_due"), "The proof record of {feeder} was {age} old at {since}."),
     ReasonKind(
         Code("alarm.feeder_small"),

@@ -94,6 +94,14 @@ def chlorine_low(look: Looking, was: bool) -> Finding:
     return False
 
 
+def chlorine_gone(look: Looking, was: bool) -> Finding:
+    """The upper 95 % bound of free chlorine is under half of the target, water flowing or not: nobody should swim in it."""
+    high95, target = look.view.water.high95_mg_l, look.view.target_mg_l
+    if high95 < 0.5 * target + (0.3 if was else 0.0):
+        return because(look, "alarm.chlorine_low", ("high95_mg_l", round(high95, 2)), ("target_mg_l", round(target, 2)))
+    return False
+
+
 def chlorine_unexplained(look: Looking, was: bool) -> Finding:
     """The lower 95 % bound of free chlorine is over the upper limit for bathing."""
     low95 = look.view.water.low95_mg_l
@@ -108,6 +116,11 @@ def chlorine_unexplained(look: Looking, was: bool) -> Finding:
 def on_fallback(look: Looking, _was: bool) -> Finding:
     """Chlorine runs without a usable reading, while water moves."""
     return look.view.fallback if settled(look.view.evidence) else None
+
+
+def unsure(look: Looking, _was: bool) -> Finding:
+    """There is a reading, but the chlorine is hardly known by it."""
+    return look.view.unsure if settled(look.view.evidence) else None
 
 
 def daily_limit_twice(look: Looking, _was: bool) -> Finding:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from dosectl.core.alarms.view import AlarmView, Hiding
+from dosectl.core.evidence import SEASON_CLOSED
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
@@ -14,6 +15,7 @@ BROKER_LOST = Code("broker_lost")
 SERVICE = Code("service")
 STARTING = Code("starting")
 BACKWASH = Code("backwash")
+CLOSED = Code("season_closed")
 
 
 def _pump_off(view: AlarmView) -> bool:
@@ -36,6 +38,11 @@ def _backwash(view: AlarmView) -> bool:
     return _switch(view, SignalKind.WATER_PATH) is False
 
 
+def _closed(view: AlarmView) -> bool:
+    stop = view.evidence.standing.stop
+    return stop is not None and stop.code == SEASON_CLOSED
+
+
 def _switch(view: AlarmView, kind: SignalKind) -> bool | None:
     reading = view.evidence.reading(kind)
     return None if reading is None else reading.switch()
@@ -47,6 +54,7 @@ WORDS: Mapping[Code, str] = {
     SERVICE: "somebody works at the plant, or has just ended",
     STARTING: "the controller has just started",
     BACKWASH: "the water does not go to the pool, or has just begun to",
+    CLOSED: "the season is closed, or has just been opened",
 }
 """Each parent for a person: a hidden alarm shows because of what."""
 
@@ -56,6 +64,7 @@ PARENTS: tuple[tuple[Code, Callable[[AlarmView], bool]], ...] = (
     (SERVICE, _service),
     (STARTING, _starting),
     (BACKWASH, _backwash),
+    (CLOSED, _closed),
 )
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from dosectl.core.alarms.aside import act_on, end_asides
 from dosectl.core.alarms.catalogue import BY_CODE
-from dosectl.core.alarms.hiding import hide
+from dosectl.core.alarms.hiding import CLOSED, hide
 from dosectl.core.alarms.looking import look, rows_to_look_at
 from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.priority import Priority
@@ -53,7 +53,7 @@ def update(
         if present:
             after = _while_present(row, before, finding, clock_s, scale_s, view, changes)
         else:
-            after = _while_clear(row, before, finding, parent is not None, scale_s, view, changes)
+            after = _while_clear(row, before, finding, parent, scale_s, view, changes)
         if not (after.acked or after.present or after.latched):
             after = _self_answered(row, after, params, clock_s, view, changes)
         if after.hidden != parent:
@@ -108,15 +108,16 @@ def _while_clear(
     row: Row,
     alarm: Alarm,
     finding: Reason | bool | None,
-    hidden: bool,
+    parent: Code | None,
     scale_s: float,
     view: AlarmView,
     changes: list[AlarmChange],
 ) -> Alarm:
     if finding is None or finding is False:
         # Unknown keeps the delay running; clear ends it, and so does hiding. But not a delay in flow time, which stands still
-        # while the pump is off: else a condition of 12 h of flow would never be seen where the pump stops each night.
-        ended = finding is False or (hidden and row.scale is Scale.PLANT)
+        # while the pump is off: else a condition of 12 h of flow would never be seen where the pump stops each night. A closed
+        # season ends that too: its months of flow are no part of anything.
+        ended = finding is False or (parent is not None and (row.scale is Scale.PLANT or parent == CLOSED))
         return replace(alarm, pending_s=None) if ended and alarm.pending_s is not None else alarm
     pending_s = scale_s if alarm.pending_s is None else alarm.pending_s
     if scale_s - pending_s < row.on_delay_s:

@@ -38,6 +38,7 @@ class AlarmView:
 
     objections : what guards deny or limit, per feeder
     target_mg_l : free chlorine aimed at; fallback : chlorine runs without a usable reading
+    unsure : there is a reading, but the chlorine is hardly known by it: weak, yet not blind
     """
 
     evidence: Evidence
@@ -45,6 +46,7 @@ class AlarmView:
     water: Water
     target_mg_l: float
     fallback: bool
+    unsure: bool = False
 
 
 @dataclass(frozen=True, slots=True)

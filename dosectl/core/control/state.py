@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 
 from dosectl.core.control.habit import FlowHabit
-from dosectl.core.control.reasons import FeederReasons
+from dosectl.core.control.reasons import FALLBACK_UNSURE, FeederReasons
 from dosectl.model.feeds import FeederId, Origin
 from dosectl.model.reasons import Reason
 
@@ -43,6 +43,11 @@ class ControlView:
     planned_today_mg_l: float
     fallback: bool
     fallback_why: Reason | None
+
+    @property
+    def unsure(self) -> bool:
+        """On fall-back because hardly anything is known of the chlorine, though there is a reading."""
+        return self.fallback_why is not None and self.fallback_why.code == FALLBACK_UNSURE.code
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,8 @@ from dosectl.core.probes.intake import Judged
 from dosectl.core.requests.judging import judge as judge_request
 from dosectl.core.requests.kind import RequestView, StandingAlarm
 from dosectl.core.site import Site
+from dosectl.model.absences import Absence, lasting
+from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalKind
@@ -23,7 +25,7 @@ from dosectl.model.snapshot import Snapshot
 def asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, clock_s: float) -> tuple[Changed, tuple[Reply, ...]]:
     """What people asked, judged and applied, and one reply each."""
     durable = state.durable
-    changed = Changed(standing, durable.tests, state.working.memories)
+    changed = Changed(standing, durable.tests, state.working.memories, absences=run_out(durable.absences, snapshot.now, clock_s))
     replies: list[Reply] = []
     for request in snapshot.requests:
         view = RequestView(
@@ -35,12 +37,21 @@ def asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, cloc
             alarms=tuple(StandingAlarm(a.code, a.occurrence, a.acked) for a in standing_alarms(durable.alarms)),
             seen={reply.request: reply for reply in (*durable.replies, *replies)},
             listed=listed(durable.alarms),
+            absences=changed.absences,
         )
         judgement = judge_request(plan.site, request, view)
         replies.append(judgement.reply)
         if judgement.change is not None:
             changed = apply(changed, judgement.change)
     return changed, tuple(replies)
+
+
+def run_out(absences: tuple[Absence, ...], now: Instant, clock_s: float) -> tuple[Absence, ...]:
+    """The absences, the last one ended where its time is up; the same object where it is not."""
+    last = lasting(absences)
+    if last is None or clock_s < last.until_s:
+        return absences
+    return (*absences[:-1], replace(last, ended=now.utc, ended_s=clock_s, by_itself=True))
 
 
 STILL_THERE = Code("clear_latch.cause_present")

@@ -9,6 +9,9 @@ from dosectl.core.requests.changes import (
     AddTest,
     Answer,
     AttestProof,
+    BeAway,
+    BeBack,
+    Calibrated,
     Change,
     ClearLatch,
     ConfirmConfig,
@@ -21,11 +24,13 @@ from dosectl.core.requests.changes import (
     Stop,
     WithdrawTest,
 )
+from dosectl.model.absences import Absence, lasting
 from dosectl.model.alarm_acts import AlarmAct
 from dosectl.model.feeds import FeederId
 from dosectl.model.water_tests import WaterTest
 
 TESTS_KEPT = 400
+ABSENCES_KEPT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +38,7 @@ class Changed:
     """Durable things that people may change, and the answers and dispenses that this step has to carry on.
 
     added : tests entered in this step; withdrawn : whether one was taken back; cleared : memory keys whose latch was cleared
-    additions : what people put into the pool by hand, entered in this step
+    additions : what people put into the pool by hand, entered in this step; absences : the last ones, the newest last
     """
 
     standing: Standing
@@ -46,6 +51,7 @@ class Changed:
     cleared: tuple[str, ...] = ()
     dispense: Dispense | None = None
     additions: tuple[HandAddition, ...] = ()
+    absences: tuple[Absence, ...] = ()
 
 
 def apply(before: Changed, change: Change) -> Changed:
@@ -68,6 +74,16 @@ def apply(before: Changed, change: Change) -> Changed:
             return replace(before, memories=memories, cleared=(*before.cleared, key))
         case HandAddition():
             return replace(before, additions=(*before.additions, change))
+        case BeAway(absence):
+            kept = before.absences[:-1] if lasting(before.absences) is not None else before.absences
+            return replace(before, absences=(*kept, absence)[-ABSENCES_KEPT:])
+        case BeBack(at, at_s):
+            last = lasting(before.absences)
+            return (
+                before
+                if last is None
+                else replace(before, absences=(*before.absences[:-1], replace(last, ended=at, ended_s=at_s)))
+            )
         case Dispense():
             return replace(before, dispense=change)
         case _:
@@ -80,6 +96,9 @@ def _standing(standing: Standing, change: Change) -> Standing:
         case Refill(feeder, at_s, volume_ml):
             kept = tuple(entry for entry in standing.refills if entry[0] != feeder)
             return replace(standing, refills=(*kept, (feeder, at_s, volume_ml)))
+        case Calibrated(probe, at_s):
+            others = tuple(entry for entry in standing.calibrated if entry[0] != probe)
+            return replace(standing, calibrated=(*others, (probe, at_s)))
         case Stop(why):
             return replace(standing, stop=why)
         case Release():

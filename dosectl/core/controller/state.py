@@ -15,6 +15,7 @@ from dosectl.core.interlocks.arbiter import Objections
 from dosectl.core.interlocks.dispatch import Dispatch
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.memory import ProbeMemory
+from dosectl.model.absences import Absence
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
@@ -56,6 +57,7 @@ class Durable:
     days: DayCount
     habit: FlowHabit
     replies: tuple[Reply, ...] = ()
+    absences: tuple[Absence, ...] = ()
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:

@@ -98,7 +98,11 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     alarms, alarm_changes = update_alarms(
         plan.alarms,
         durable.alarms,
-        AlarmView(evidence, objections, view, control_view.target_mg_l, control_view.fallback),
+        AlarmView(
+            *(evidence, objections, view, control_view.target_mg_l),
+            fallback=control_view.fallback and not control_view.unsure,
+            unsure=control_view.unsure,
+        ),
         changed.answers,
         changed.acts,
     )
@@ -125,6 +129,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         days=days,
         habit=control.habit,
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
+        absences=changed.absences,
     )
     next_working = replace(
         working,
@@ -149,6 +154,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         or alarm_changes
         or called.calls
         or changed.added
+        or after.absences is not durable.absences
         or after.memories is not durable.memories
         or ruling.ledger.next_no != durable.ledger.next_no
     )

@@ -1,12 +1,15 @@
 """What a granted request changes, as typed facts. Only the controller applies them, before the guards run."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from dosectl.core.evidence import Proof
+from dosectl.model.absences import Absence
 from dosectl.model.alarm_acts import AlarmAct
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
+from dosectl.model.signals import SignalId
 from dosectl.model.water_tests import WaterTest
 
 
@@ -129,6 +132,29 @@ class HandAddition:
     carbon_mmol_l: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class BeAway:
+    """The owner is away from now on, or for longer or shorter than was said."""
+
+    absence: Absence
+
+
+@dataclass(frozen=True, slots=True)
+class BeBack:
+    """The absence ends."""
+
+    at: datetime
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Calibrated:
+    """A probe was calibrated, or checked in its standard, at this moment of the plant clock [s]."""
+
+    probe: SignalId
+    at_s: float
+
+
 Change = (
     AddTest
     | WithdrawTest
@@ -144,4 +170,7 @@ Change = (
     | AttestProof
     | Dispense
     | HandAddition
+    | BeAway
+    | BeBack
+    | Calibrated
 )

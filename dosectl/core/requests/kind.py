@@ -8,6 +8,7 @@ from dosectl.core.evidence import Standing
 from dosectl.core.requests.changes import Change
 from dosectl.core.requests.listed import ListedAlarm
 from dosectl.core.site import Site
+from dosectl.model.absences import Absence
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Fact, Reason, ReasonKind
 from dosectl.model.requests import Reply, Request, RequestId
@@ -63,7 +64,7 @@ class RequestView:
     clock_s : plant clock now [s]
     latches : (memory key, guard code, reason) of each latched trip
     seen : replies given before, by request id
-    listed : every alarm of the list
+    listed : every alarm of the list; absences : the last ones, the newest last
     """
 
     clock_s: float
@@ -74,6 +75,7 @@ class RequestView:
     alarms: tuple[StandingAlarm, ...]
     seen: Mapping[RequestId, Reply]
     listed: tuple[ListedAlarm, ...] = ()
+    absences: tuple[Absence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,11 @@ from dosectl.core.requests.kind import RequestKind
 from dosectl.core.requests.kinds.added_by_hand import ADDED_BY_HAND
 from dosectl.core.requests.kinds.answer_alarm import ANSWER_ALARM
 from dosectl.core.requests.kinds.attest_proof import ATTEST_PROOF
+from dosectl.core.requests.kinds.away import COME_BACK, GO_AWAY
 from dosectl.core.requests.kinds.back_in_service import BACK_IN_SERVICE
+from dosectl.core.requests.kinds.calibrated import CALIBRATED
 from dosectl.core.requests.kinds.clear_latch import CLEAR_LATCH
+from dosectl.core.requests.kinds.close_season import CLOSE_SEASON
 from dosectl.core.requests.kinds.confirm_plan import CONFIRM_PLAN
 from dosectl.core.requests.kinds.dispense import DISPENSE
 from dosectl.core.requests.kinds.mark_useless import MARK_USELESS
@@ -22,11 +25,15 @@ from dosectl.core.requests.kinds.withdraw_test import WITHDRAW_TEST
 
 KINDS: tuple[RequestKind, ...] = (
     STOP,
+    CLOSE_SEASON,
     SERVICE_ON,
     WATER_TEST,
     WITHDRAW_TEST,
     ADDED_BY_HAND,
     REFILL,
+    CALIBRATED,
+    GO_AWAY,
+    COME_BACK,
     ANSWER_ALARM,
     SHELVE_ALARM,
     UNSHELVE_ALARM,

@@ -1,6 +1,14 @@
 """German. Keys are the English words as the program has them."""
 
+from dosectl.texts.languages.de_alarms import ALARMS
+from dosectl.texts.languages.de_lines import LINES, MONTHS, REMINDERS
+
 GERMAN = {
+    **ALARMS,
+    **LINES,
+    **MONTHS,
+    **REMINDERS,
+    "(may be a repeat)": "(vielleicht eine Wiederholung)",
     "CRITICAL": "KRITISCH",
     "HIGH": "HOCH",
     "MEDIUM": "MITTEL",

@@ -5,6 +5,7 @@ from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
+from dosectl.core.alarms.upkeep import calibration_due
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
@@ -152,6 +153,21 @@ PLANT: tuple[Row, ...] = (
         fault="proof record more than 400 days old",
         stage=Stage.POWER,
         condition=f.proof_due,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+        rises=((14 * 24 * HOUR_S, Priority.MEDIUM),),
+    ),
+    Row(
+        code=Code("probe.calibration_due"),
+        harm=Harm.STOPPED,
+        within=Within.LONGER,
+        title="The calibration of a probe is due",
+        consequence="slow drift of a probe stays unseen",
+        does="Feeding goes on.",
+        response="Check the probe in its buffer or standard, mend what is off, and enter that it was done.",
+        fault="calibration older than it holds",
+        stage=Stage.SIGNAL,
+        condition=calibration_due,
         on_delay_s=0.0,
         off_delay_s=0.0,
         rises=((14 * 24 * HOUR_S, Priority.MEDIUM),),

@@ -9,6 +9,8 @@ from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
+DAY_S = 86400.0
+"""What swings with sun and pump once a day is over after a good day, not after a good hour: else it is called each day anew."""
 
 WATER: tuple[Row, ...] = (
     Row(
@@ -105,6 +107,29 @@ WATER: tuple[Row, ...] = (
         worse_by=0.3,
     ),
     Row(
+        code=Code("water.chlorine_gone"),
+        harm=Harm.UNFIT,
+        within=Within.HALF_DAY,
+        title="Free chlorine is surely below half of its target",
+        consequence="undisinfected water",
+        does="Feeding goes on as far as the interlocks permit.",
+        response="Nobody swims. Test by hand; look at the water, the salt, the cell or the container.",
+        # Counted in plain time and without flow too: after a long stop the twelve hours of flow of the row below come days late.
+        fault="upper bound of free chlorine below half of the target",
+        stage=Stage.LIMIT,
+        follows=(
+            Code("feed.does_not_run"),
+            Code("feed.container_empty"),
+            Code("feed.cell_trouble"),
+            Code("flow.lost"),
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+        ),
+        condition=f.chlorine_gone,
+        on_delay_s=HOUR_S,
+        off_delay_s=DAY_S,
+    ),
+    Row(
         code=Code("water.chlorine_low"),
         harm=Harm.UNFIT,
         within=Within.HALF_DAY,
@@ -117,6 +142,7 @@ WATER: tuple[Row, ...] = (
         fault="upper bound of free chlorine far below target",
         stage=Stage.LIMIT,
         follows=(
+            Code("water.chlorine_gone"),
             Code("feed.does_not_run"),
             Code("feed.container_empty"),
             Code("feed.cell_trouble"),
@@ -155,6 +181,36 @@ WATER: tuple[Row, ...] = (
         off_delay_s=600.0,
         rises=((7 * 86400.0, Priority.HIGH),),
         hidden_by=(STARTING,),
+    ),
+    Row(
+        code=Code("water.unsure"),
+        harm=Harm.UNFIT,
+        within=Within.LONGER,
+        title="Free chlorine is hardly known",
+        consequence="too much or too little chlorine over days",
+        does="Chlorine follows the best guess, within a share of its usual amount.",
+        response="Test free chlorine by hand and enter the result; that ends the doubt.",
+        # After a stop the first minutes of flow are always unsure; half a day of flow is not.
+        fault="a weak reading for half a day of flow",
+        stage=Stage.LIMIT,
+        follows=(
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+            Code("flow.lost"),
+            Code("probe.sample_flow"),
+            Code("probe.failure"),
+            Code("probe.still"),
+            Code("probe.disagree"),
+            Code("messages.doubt"),
+            Code("water.chlorine_gone"),
+            Code("water.chlorine_low"),
+        ),
+        condition=f.unsure,
+        on_delay_s=6 * HOUR_S,
+        off_delay_s=DAY_S,
+        scale=Scale.FLOW,
+        rises=((24 * HOUR_S, Priority.MEDIUM),),
+        hidden_by=(PUMP_OFF, STARTING),
     ),
     Row(
         code=Code("water.cold_for_cell"),

@@ -1,0 +1,100 @@
+"""What readiness for an absence is made of, and the shape of its answer."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from dosectl.core.alarms import Alarm
+from dosectl.core.control.habit import FlowHabit
+from dosectl.core.estimate.state import WaterView
+from dosectl.core.evidence import Standing
+from dosectl.core.site import Site
+from dosectl.model.ledger import Ledger
+from dosectl.model.water_tests import Quantity, WaterTest
+
+DAY_S = 86400.0
+
+
+class State(StrEnum):
+    READY = "ready"
+    NOT_READY = "not ready"
+    UNKNOWN = "can't know"
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One line of the answer.
+
+    found : what is known of it; do : what to do, "" where nothing is; good_for_days : None where no limit is known
+    """
+
+    name: str
+    state: State
+    found: str
+    do: str = ""
+    good_for_days: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CallsKnown:
+    """What is known of calling people.
+
+    persons : how many are named; tested_days : age of the newest test of the chain that was answered, None: never
+    second_answered : somebody after the first person has answered with a code within the last month
+    routes : of the first person; watched : an outside watcher hears from us
+    """
+
+    persons: int
+    tested_days: float | None
+    second_answered: bool
+    routes: int = 2
+    watched: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the settings say. cell_c : a cell rests below it; all_c : nothing is fed; salt : lowest and highest for a cell [g/L]
+
+    proof_days : a proof record is due after so many days
+    """
+
+    cell_c: float = 12.0
+    all_c: float = 4.0
+    salt: tuple[float, float] = (2.0, 6.0)
+    proof_days: float = 400.0
+
+
+DEFAULTS = Limits()
+
+
+@dataclass(frozen=True, slots=True)
+class AbsenceView:
+    """What the answer is made of.
+
+    clock_s : plant clock now [s]; alarms : those that stand
+    statuses : status of each signal by its id in lower case, None where the daemon does not tell; calls : None where none are set
+    utc : the moment; habit : the hours in which water flows, as learnt; ph_offset : of the probe, as hand tests show it
+    out : alarms taken out of service; limits : from the settings
+    """
+
+    site: Site
+    clock_s: float
+    standing: Standing
+    tests: tuple[WaterTest, ...]
+    ledger: Ledger
+    water: WaterView
+    alarms: tuple[Alarm, ...]
+    statuses: Mapping[str, str] | None
+    calls: CallsKnown | None
+    utc: datetime
+    habit: FlowHabit
+    ph_offset: float = 0.0
+    out: tuple[str, ...] = ()
+    limits: Limits = DEFAULTS
+
+
+def newest(view: AbsenceView, quantity: Quantity) -> WaterTest | None:
+    """The newest test of a quantity that stands, None where there is none."""
+    tests = [test for test in view.tests if test.quantity is quantity and not test.withdrawn]
+    return max(tests, key=lambda test: test.taken_s, default=None)

@@ -1,0 +1,130 @@
+"""What happened over a time, as facts: of the record, and of the state for what is left. A page for who was away, or a week's.
+
+Figures of the water are the estimate's, as nothing else knows it between tests. Hours come from the hourly and minute roll-ups.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from dosectl.core.control.target import BAND_HIGH, BAND_LOW
+from dosectl.core.controller.state import Durable
+from dosectl.core.site import Feeder, Site
+from dosectl.model.feeds import Substance
+from dosectl.model.ledger import Ledger
+from dosectl.model.reasons import Fact, Facts
+from dosectl.store.read import Record
+from dosectl.store.views import AlarmLine, Point
+
+HOUR = timedelta(hours=1)
+STEP_S = 1800.0  # within minutes' reach: hours are rolled up late
+TRIPS_SHOWN = 6
+ALARMS_COUNTED = ("low", "medium", "high", "critical")
+
+
+def account(record: Record, site: Site, durable: Durable, start: datetime, end: datetime) -> Facts:
+    """Facts over `start` to `end` (aware UTC): named `what` or `what:which`, for `texts.lines`.
+
+    Raises the journal's errors.
+    """
+    facts: dict[str, Fact] = {"days": round((end - start) / timedelta(days=1), 1)}
+    facts |= dict(_fed(record, site, start, end))
+    facts |= dict(_left(site, durable))
+    facts |= dict(_water(record, start, end))
+    facts |= dict(_tests(durable, start, end))
+    facts |= dict(_alarms(record.alarms(start, end), end))
+    trips: Counter[str] = Counter()
+    for event in record.events(start, end):
+        if event.code == "guard.trip":
+            trips[str(dict(event.facts).get("guard", "?"))] += 1
+    facts |= {f"trip:{guard}": times for guard, times in trips.most_common(TRIPS_SHOWN)}
+    return tuple(facts.items())
+
+
+def _fed(record: Record, site: Site, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:
+    grams = {fed.feeder: fed.fed_g + fed.reserved_g for fed in record.fed(start, end)}
+    for feeder in site.feeders:
+        mass_g = grams.get(feeder.id, 0.0)
+        yield f"fed:{feeder.id}", round(mass_g / site.pool.volume_m3, 2)
+        if feeder.container_ml > 0.0:
+            yield f"used:{feeder.id}", round(mass_g * feeder.ml_per_g)
+
+
+def left_ml(durable: Durable, feeder: Feeder) -> float | None:
+    """What the ledger leaves of the last refill [mL], None where none was entered."""
+    return next((left for entry, left in _containers(durable, (feeder,)) if entry is feeder), None)
+
+
+def _containers(durable: Durable, feeders: tuple[Feeder, ...]) -> Iterator[tuple[Feeder, float]]:
+    ledger: Ledger = durable.ledger
+    clock_s = durable.clocks.clock_s
+    for feeder in feeders:
+        for entry, at_s, volume_ml in durable.standing.refills:
+            if entry == feeder.id:
+                yield feeder, max(volume_ml - feeder.ml_per_g * ledger.of(feeder.id).window_g(clock_s, clock_s - at_s), 0.0)
+
+
+def stock_days(site: Site, durable: Durable, feeder: Feeder) -> float | None:
+    """For how many days a container lasts at the mean of the accepted days [days]; None where that is not known."""
+    left = left_ml(durable, feeder)
+    use = dict(durable.standing.daily_use_mg_l).get(Substance(feeder.substance), ())
+    a_day_ml = sum(use) / len(use) * site.pool.volume_m3 * feeder.ml_per_g if use else 0.0
+    return None if left is None or a_day_ml <= 0.0 else left / a_day_ml
+
+
+def _left(site: Site, durable: Durable) -> Iterator[tuple[str, Fact]]:
+    for feeder, left in _containers(durable, site.feeders):
+        yield f"left:{feeder.id}", round(left)
+
+
+def _water(record: Record, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:
+    """Hours in band of those on record, and the worst moments."""
+    free = _half_hours(record, "free_chlorine_mg_l", start, end)
+    target = {point.at: point.mean for point in _half_hours(record, "target_mg_l", start, end)}
+    pairs = [(point.mean, target[point.at]) for point in free if point.at in target]
+    step_h = STEP_S / 3600.0
+    yield "known_h", round(len(pairs) * step_h, 1)
+    yield "of_h", round((end - start) / HOUR, 1)
+    if pairs:
+        in_band = sum(1 for value, wanted in pairs if BAND_LOW * wanted <= value <= BAND_HIGH * wanted)
+        yield "in_band_h", round(in_band * step_h, 1)
+    for name, points in (("free", free), ("ph", _half_hours(record, "ph", start, end))):
+        if points:
+            low, high = min(points, key=lambda point: point.low), max(points, key=lambda point: point.high)
+            yield f"{name}_low", round(low.low, 2)
+            yield f"{name}_low_utc", low.at.isoformat(timespec="minutes")
+            yield f"{name}_high", round(high.high, 2)
+            yield f"{name}_high_utc", high.at.isoformat(timespec="minutes")
+
+
+def _half_hours(record: Record, signal: str, start: datetime, end: datetime) -> tuple[Point, ...]:
+    """Where the minutes are thrown away already, the hours count twice."""
+    points = record.series(signal, start, end, STEP_S)
+    return points or tuple(point for point in record.series(signal, start, end, 3600.0) for _ in range(2))
+
+
+def _tests(durable: Durable, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:
+    within = [test for test in durable.tests if not test.withdrawn and start <= test.taken_utc < end]
+    for quantity, times in Counter(test.quantity for test in within).items():
+        newest = max((test for test in within if test.quantity is quantity), key=lambda test: test.taken_utc)
+        yield f"tests:{quantity.value}", times
+        yield f"test:{quantity.value}", newest.value
+
+
+def _alarms(lines: tuple[AlarmLine, ...], end: datetime) -> Iterator[tuple[str, Fact]]:
+    """How often each came, and how long it stood at the longest [h]; notices are none."""
+    times: Counter[str] = Counter()
+    begun: dict[str, datetime] = {}
+    longest: dict[str, float] = {}
+    for line in lines:
+        code = str(line.code)
+        if line.change == "raised" and line.priority in ALARMS_COUNTED:
+            times[code] += 1
+            begun[code] = line.at
+        elif line.change == "cleared" and code in begun:
+            longest[code] = max(longest.get(code, 0.0), (line.at - begun.pop(code)) / HOUR)
+    for code, at in begun.items():
+        longest[code] = max(longest.get(code, 0.0), (end - at) / HOUR)
+    for code, count in times.most_common():
+        yield f"alarm:{code}", count
+        yield f"longest:{code}", round(longest.get(code, 0.0), 1)

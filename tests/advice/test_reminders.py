@@ -1,0 +1,70 @@
+"""Reminders: by age, by doubt, by what a container still holds; never in the past, never double."""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosectl.core.advice.reminders import CALIBRATE, REFILL, TEST, TEST_DOUBT, Reminder, ReminderView, reminders
+from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
+from dosectl.model.water_tests import Quantity
+from tests.advice.test_absence import CLOCK_S, DAY_S, SITE, a_good_pool, a_result
+
+ROME = ZoneInfo("Europe/Rome")
+NOW = datetime(2026, 7, 11, 9, 0, tzinfo=ROME)
+GOOD = a_good_pool()
+SURE = replace(GOOD.water, free_chlorine_mg_l=3.0, sigma_mg_l=0.3, ph_sigma=0.05, alkalinity_sigma=5.0, cya_sigma=4.0)
+
+
+def a_view(**changes: object) -> ReminderView:
+    tests = tuple(a_result(quantity, 3.0, 1.0) for quantity in Quantity)
+    whole = ReminderView(SITE, NOW, CLOCK_S, GOOD.standing, tests, GOOD.ledger, SURE)
+    return replace(whole, **changes)  # type: ignore[arg-type]
+
+
+def of(view: ReminderView, key: str) -> Reminder:
+    return next(item for item in reminders(view) if item.key == key)
+
+
+def test_a_test_is_due_by_its_age_and_at_once_where_doubt_is_high() -> None:
+    assert (of(a_view(), "test-free_chlorine").on, of(a_view(), "test-free_chlorine").kind) == (date(2026, 7, 17), TEST)
+    doubt = a_view(water=replace(SURE, sigma_mg_l=1.2))
+    assert (of(doubt, "test-free_chlorine").on, of(doubt, "test-free_chlorine").kind) == (NOW.date(), TEST_DOUBT)
+    assert of(doubt, "test-ph").kind is TEST
+    never = a_view(tests=())
+    assert {item.on for item in reminders(never) if item.key.startswith("test-")} == {NOW.date()}
+
+
+def test_a_container_is_refilled_a_week_before_it_ends_and_a_probe_calibrated_when_its_time_is_up() -> None:
+    acid = SITE.feeding(Substance.ACID)[0]
+    item = of(a_view(), f"refill-{acid}")
+    feeder = SITE.feeder(acid)
+    lasts = 20_000.0 / (2.0 * SITE.pool.volume_m3 * feeder.ml_per_g)
+    assert item.kind is REFILL
+    assert abs((item.on - NOW.date()).days - (lasts - 7.0)) <= 1.0
+    standing = replace(GOOD.standing, refills=((acid, CLOCK_S - DAY_S, 500.0),))
+    assert of(a_view(standing=standing), f"refill-{acid}").on == NOW.date()
+    ph = next(signal.id for signal in SITE.signals if signal.kind is SignalKind.PH)
+    assert (of(a_view(), f"calibrate-{ph}").on, of(a_view(), f"calibrate-{ph}").kind) == (date(2026, 9, 6), CALIBRATE)
+
+
+def test_the_season_is_the_hemispheres_and_none_near_the_equator() -> None:
+    south = replace(SITE, pool=replace(SITE.pool, latitude_deg=-35.0))
+    assert of(a_view(), "season-closes").on == date(2026, 10, 15)
+    assert of(a_view(site=south), "season-opens").on == date(2026, 10, 15)
+    assert of(a_view(site=south), "season-closes").on == date(2027, 4, 15)
+    tropic = replace(SITE, pool=replace(SITE.pool, latitude_deg=12.0))
+    assert not [item for item in reminders(a_view(site=tropic)) if item.key.startswith("season")]
+
+
+@given(st.floats(0.0, 3000.0), st.floats(0.0, 3000.0))
+def test_nothing_is_due_before_today_and_nothing_stands_twice(tested_ago: float, on: float) -> None:
+    now = NOW + timedelta(days=on)
+    tests = (a_result(Quantity.PH, 7.5, tested_ago),)
+    found = reminders(a_view(now=now, tests=tests))
+    assert all(item.on >= now.date() for item in found)
+    assert len({item.key for item in found}) == len(found)
+    assert [item.on for item in found] == sorted(item.on for item in found)
