@@ -20,7 +20,7 @@ from dosectl.core.interlocks.guards import (
     wrong_way,
 )
 from dosectl.model.signals import SignalKind
-from dosectl.model.verdicts import Denial, Limit, Permit
+from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
 from dosectl.model.water_tests import Quantity
 from tests.builders import (
     ACID,
@@ -300,6 +300,31 @@ def test_a_container_that_falls_with_its_feeder_off_stops_everything():
     full = with_value(HEALTHY, "acid_level", 80.0)
     _, memory = guard.judge(full, FRESH)
     assert isinstance(run(guard, with_value(later(full, 600.0), "acid_level", 77.5), memory, 120.0, 60.0)[0], Denial)
+
+
+def a_falling_container(percent_h: float, fed_ml_h: float) -> Verdict:
+    """An hour of a 5 L container that falls while its feeder is fed, and booked, at a rate; the last verdict."""
+    guard = the("change.unfed.acid_level", CELL)
+    memory, verdict = FRESH, guard.permit
+    fed = []
+    for minute in range(60):
+        at_s = 60.0 * minute
+        fed.append((CLOCK_S + at_s, fed_ml_h / 60.0 / SITE.feeder(ACID).ml_per_g))
+        evidence = with_value(later(HEALTHY, at_s), "acid_level", 80.0 - percent_h * minute / 60.0)
+        evidence = replace(with_facts(evidence, ACID, ran_s=CLOCK_S + at_s), ledger=a_ledger(SITE, {ACID: tuple(fed)}))
+        verdict, memory = guard.judge(evidence, memory)
+        if isinstance(verdict, Denial):
+            return verdict
+    return verdict
+
+
+def test_a_container_that_falls_faster_than_it_is_fed_stops_everything_while_it_is_fed_too():
+    assert isinstance(a_falling_container(percent_h=30.0, fed_ml_h=240.0), Denial)
+
+
+def test_a_container_that_falls_as_it_is_fed_stops_nothing_even_if_the_pump_gives_a_third_more():
+    assert isinstance(a_falling_container(percent_h=24.0, fed_ml_h=1200.0), Permit)
+    assert isinstance(a_falling_container(percent_h=32.0, fed_ml_h=1200.0), Permit)
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,8 @@
     python -m tests.benchmarks.campaign --pairs [--phase idle]   pairs of faults, the second half an hour after the first
     python -m tests.benchmarks.campaign --list                   the faults and what is asked of each
 
-Prints a table; with --keep NAME also writes NAME.csv, NAME.txt and NAME.html to tests/benchmarks/results/. Exit 1 where a run failed.
-Simulated time only: no run waits for a clock, so a slow machine changes no figure.
+Prints a table; with --keep NAME also writes NAME.csv, NAME.txt and NAME.html to tests/benchmarks/results/. Exit 1 where a run
+failed. Simulated time only: no run waits for a clock, so a slow machine changes no figure.
 """
 
 import argparse
@@ -34,7 +34,8 @@ def _one(job: Job) -> Result:
 
 
 def _arguments(words: list[str] | None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.campaign", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)  # fmt: skip
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.campaign", description=__doc__)
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("fault", nargs="*", choices=[*CASES, []], help="only these; none: all")
     parser.add_argument("--pairs", action="store_true", help="all pairs of the faults named, or of all")
     parser.add_argument("--both-orders", action="store_true", help="pairs in both orders")

@@ -54,7 +54,8 @@ def summary(results: list[Result], command: str, took_s: float) -> list[str]:
     passed = [r for r in results if r.harm != "held"]
     lines = [
         f"{command}      ({took_s / 60:.0f} min)",
-        f"{len(results)} runs, {len({r.fault for r in results})} faults; {len(results) - len(failed)} as asked, {len(failed)} not",
+        f"{len(results)} runs, {len({r.fault for r in results})} faults; "
+        f"{len(results) - len(failed)} as asked, {len(failed)} not",
         f"harm bounds (free chlorine <= {FREE_MAX_MG_L:g} mg/L, pH {PH_MIN} to {PH_MAX}): held in {len(results) - len(passed)}, "
         f"passed by our feeding in {sum(r.harm == 'OURS' for r in results)}, "
         f"passed without any feed of ours in {sum(r.harm != 'OURS' for r in passed)}",
@@ -69,9 +70,11 @@ def summary(results: list[Result], command: str, took_s: float) -> list[str]:
             f"first alarm {r.first_alarm or 'none'} after {span(r.first_alarm_s)}"
         )
     kinds = Counter((r.fault, r.failures.split(",")[0].split(" after ")[0]) for r in failed)
-    lines += ["not as asked:"] + [f"  {fault}: {why} ({n} runs)" for (fault, why), n in sorted(kinds.items())] if kinds else []
+    if kinds:
+        lines += ["not as asked:", *(f"  {fault}: {why} ({n} runs)" for (fault, why), n in sorted(kinds.items()))]
     wired = sorted({(r.fault, name) for r in passed for name in r.fault.split("+") if CASES[name].wired})
-    lines += ["held by a wired layer only:"] + [f"  {fault}: {name}: {CASES[name].wired}" for fault, name in wired] if wired else []
+    if wired:
+        lines += ["held by a wired layer only:", *(f"  {fault}: {name}: {CASES[name].wired}" for fault, name in wired)]
     return lines
 
 
@@ -84,8 +87,9 @@ def text(results: list[Result], command: str, took_s: float) -> str:
 
 
 _STYLE = (
-    "body{font:14px sans-serif;margin:1em}table{border-collapse:collapse}td,th{border:1px solid #999;padding:2px 6px;vertical-align:top}"
-    "th{position:sticky;top:0;background:#eee}tr.bad td{background:#fdd}tr.wired td{background:#ffd}pre{white-space:pre-wrap}"
+    "body{font:14px sans-serif;margin:1em}table{border-collapse:collapse}td,th{border:1px solid #999;padding:2px 6px}"
+    "td{vertical-align:top}th{position:sticky;top:0;background:#eee}tr.bad td{background:#fdd}"
+    "tr.wired td{background:#ffd}pre{white-space:pre-wrap}"
 )
 
 
@@ -101,6 +105,6 @@ def html(results: list[Result], command: str, took_s: float) -> str:
     lines = escape("\n".join(summary(results, command, took_s)))
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Fault campaign</title><style>{_STYLE}</style>'
-        f"<h1>Fault campaign</h1><pre>{lines}</pre><p>Red: not as asked. Yellow: a bound was passed, as it would have been without any "
-        f"feed of ours; a wired layer must hold it.</p><table><tr>{heads}</tr>{''.join(body)}</table></html>\n"
+        f"<h1>Fault campaign</h1><pre>{lines}</pre><p>Red: not as asked. Yellow: a bound was passed, as it would have "
+        f"been without any feed of ours; a wired layer must hold it.</p><table><tr>{heads}</tr>{''.join(body)}</table></html>\n"
     )
