@@ -73,7 +73,7 @@ def _results(todo: list[Job], workers: int) -> Iterator[Result]:
         yield from map(_one, todo)
         return
     with ProcessPoolExecutor(workers) as pool:
-        yield from pool.map(_one, todo, chunksize=max(1, len(todo) // (8 * workers)))
+        yield from pool.map(_one, todo, chunksize=max(1, len(todo) // (10 * workers)))
 
 
 def main(words: list[str] | None = None) -> int:

@@ -40,6 +40,10 @@ class Case:
     end: Callable[[WiredLoop], None] = _nothing
 
 
+LONG_PHASES = ("idle", "night")
+"""What takes days to show is tried for its whole length from these phases, and for a day from the others."""
+SHORT_STAND_H = 24.0
+
 SIPHON = "anti-siphon valve, container below the injection point, and a container of no more than 30 % of the alkalinity"
 WELDED = "flow contact in series, a second switch or the node's wired timer, and a pump of at most 1.5 mg/L an hour"
 # name: (hours it stands, flow time to the call [s] or None, why no call is asked, wired layer)
@@ -208,6 +212,11 @@ def _plant(name: str) -> Case:
 
 
 CASES: dict[str, Case] = {case.name: case for case in (*(_plant(name) for name in FAULTS), *OURS)}
+
+
+def stands_h(case: Case, phase: str) -> float:
+    """How long a fault stands that begins in this phase."""
+    return case.stands_h if case.stands_h <= 48.0 or phase in LONG_PHASES else SHORT_STAND_H
 
 
 def meant_for(case: str, pool: str) -> bool:

@@ -8,11 +8,12 @@ from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial
 from dosectl.rehearsal.wired import WiredLoop
 from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, meant_for
+from tests.benchmarks.campaign.cases import stands_h as stands_of
 from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, bases, twin_of
 
 FREE_MAX_MG_L, PH_MIN, PH_MAX = 10.0, 6.5, 8.5  # design/safety.md, rule 11 and the bound of every test
 RECOVER_H = 30.0
-TWIN_H = (12.0, 36.0, 78.0, 168.0, 1000.0)
+TWIN_H = (12.0, 36.0, 66.0, 160.0, 1000.0)
 FLOWLESS_S_MAX = 15.0  # the longest that the node contract lets a command live
 
 
@@ -53,7 +54,7 @@ def one(
 ) -> Result:
     """Runs a fault, or two: the second half an hour after the first, both until the end."""
     cases = [CASES[name] for name in (fault, second) if name]
-    hours = stands_h if stands_h is not None else max(case.stands_h for case in cases)
+    hours = stands_h if stands_h is not None else max(stands_of(case, phase) for case in cases)
     needed_h = hours + RECOVER_H * recover
     twin = twin_of(pool, phase, next(span_h for span_h in TWIN_H if span_h >= needed_h))
     world = World(bases(pool)[phase].branch())
@@ -64,7 +65,7 @@ def one(
     if recover:
         _recover(world, cases, twin, result)
     _sum_up(result, world, twin, cases, hours, ended)
-    _judge(result, world.trace, cases, base, hours, recover)
+    _judge(result, world.trace, cases, base, hours, twin.flow_s[twin.upto(hours * HOUR_S)])
     return result
 
 
@@ -146,7 +147,7 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
     result.alarm_count = sum(alarms.values())
 
 
-def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, recover: bool) -> None:
+def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, flow_s: float) -> None:
     failures = result.failures
     if not (result.free_max <= FREE_MAX_MG_L and result.ph_min >= PH_MIN and result.ph_max <= PH_MAX):
         result.harm = _whose(result, cases, base, hours)
@@ -157,7 +158,7 @@ def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hou
         failures += f"fed {result.flowless_s} s into no flow; "
     if result.together_s > FLOWLESS_S_MAX:
         failures += f"both ran for {result.together_s} s; "
-    due = [case.called_s for case in cases if case.called_s is not None]
+    due = [case.called_s for case in cases if case.called_s is not None and case.called_s < flow_s]
     if due and (result.called_flow_s is None or result.called_flow_s > min(due) + (1800.0 if len(cases) > 1 else 0.0)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "
