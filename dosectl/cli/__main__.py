@@ -36,7 +36,7 @@ VERBS = (
     ("fault", "inject a fault into the running demo's pool"),
     ("listen", "print what arrives on the signals' topics"),
     ("export", "write the record out as CSV or JSON lines"),
-    ("reference", "print the tables of settings, interlocks and alarms"),
+    ("reference", "print the tables of settings, interlocks, alarms and hazards"),
     ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 

@@ -32,8 +32,10 @@ from dosectl.rehearsal.nodes import Outgoing, PlantNodes
 from dosectl.settings.load import Loaded
 
 FEEDING_STEP_S = 10.0
+WAKE_S = 1.0  # the daemon's own, and taken while a feeder runs that was asked off
 LIFE_S = 15.0  # of a command: a step and a half, and the longest that the node contract allows
 EDGE_STEP_S = 0.5  # with which a feed is walked up to the pump's own switching
+RECORD_S = 5.0  # what is not urgent waits so long for its commit, and a kill loses it
 BASE = "dosectl/demo"
 
 
@@ -65,6 +67,7 @@ class WiredLoop:
         standing: Standing = proven(self.plan.site, use_mg_l_day)
         self.state = begin(self.plan, replace(fresh_durable(self.plan), standing=standing), StartOf(self._now(), 0.0, True))
         self.last: Decision | None = None
+        self._kept, self._kept_s = self.state.durable, 0.0  # what the record holds
 
     def _new_router(self) -> Router:
         return Router(wiring_of(self.plan.site, self._loaded.bindings, demo=True), self._topics)
@@ -112,7 +115,7 @@ class WiredLoop:
         self._waiting.clear()
         self._router = self._new_router()
         self._starts += 1
-        self.state = begin(self.plan, self.state.durable, StartOf(self._now(), off_s, clean))
+        self.state = begin(self.plan, self._kept, StartOf(self._now(), off_s, clean))
         self._waiting = [Outgoing(topic, payload, True) for topic, payload in self._retained.items()]
 
     def freeze(self, for_s: float) -> None:
@@ -127,7 +130,10 @@ class WiredLoop:
         """How long the next step is: short while something is fed or looked at closely."""
         if self.elapsed_s < self.close_until_s:
             return 3.0
-        if self.nodes.node.outputs() or (self.last is not None and any(isinstance(c, FeedOn) for c in self.last.commands)):
+        on = self.nodes.node.outputs()
+        if self.last is not None and any(isinstance(c, FeedOff) and str(c.feeder) in on for c in self.last.commands):
+            return WAKE_S
+        if on or (self.last is not None and any(isinstance(c, FeedOn) for c in self.last.commands)):
             return FEEDING_STEP_S
         return self.calm_step_s
 
@@ -143,6 +149,8 @@ class WiredLoop:
         snapshot = self._snapshot(requests)
         self.state, decision = step(self.plan, self.state, snapshot)
         self.last = decision
+        if self.journal_ok and (decision.at_once or self.elapsed_s - self._kept_s >= RECORD_S):
+            self._kept, self._kept_s = self.state.durable, self.elapsed_s
         for command in decision.commands:
             if isinstance(command, FeedOff) and command.repeat and not self.off_lost:
                 self._send(command)

@@ -1,0 +1,33 @@
+"""Random sequences through the whole step, judged by a meter at the plant; long form: `python -m tests.benchmarks.sequences`."""
+
+import pytest
+
+from tests.closed_loop.sequences import HOUR_S, LIMITS_MG_L, Sequence
+
+
+@pytest.mark.parametrize(("seed", "hypochlorite"), [(1, True), (2, False), (3, True), (4, True)])
+def test_whatever_comes_limits_hold_over_any_window_and_the_two_chemicals_never_run_together(
+    seed: int, hypochlorite: bool
+) -> None:
+    world = Sequence(seed, hypochlorite)
+    world.run(hours=18.0)
+    assert len(world.said) > 20
+
+
+def test_undisturbed_it_feeds_both_up_to_near_its_limits_so_that_the_check_can_fail() -> None:
+    world = Sequence(5)
+    while world.loop.elapsed_s < 8 * HOUR_S:
+        world._check(world.loop.one())
+    world._check_windows()
+    volume = world.loop.plan.site.pool.volume_m3
+    chlorine = world.plant.on_s["hypo"] * world.sites["hypo"].rate_g_s / volume
+    acid = world.plant.on_s["acid"] * world.sites["acid"].rate_g_s / volume
+    assert chlorine > 0.5 * LIMITS_MG_L["chlorine", 24 * HOUR_S]
+    assert acid > 0.5 * LIMITS_MG_L["acid", 24 * HOUR_S]
+
+
+def test_the_meter_sees_a_limit_that_is_passed() -> None:
+    world = Sequence(6)
+    world.plant.runs += [("hypo", 0.0, 2460.0, 1.0)]
+    with pytest.raises(AssertionError, match="mg/L of chlorine within 3600"):
+        world._check_windows()
