@@ -13,6 +13,7 @@ VERBS = (
     ("run", "run the daemon for a real installation"),
     ("check", "read a settings file and say what it means in mg/L and pH"),
     ("status", "show the water, the target, each feeder with its reason, interlocks, alarms"),
+    ("guards", "show every interlock: what it says now and on what evidence, when it tripped last, which are off"),
     ("why", "show what was decided and why, now or at a time"),
     ("ask", "ask what to add, how to come down, may we swim, what to test"),
     ("test", "enter or withdraw a water test"),

@@ -1,8 +1,8 @@
 """Random sequences of what may happen to a controller, through the whole step, with a plant that meters what the node fed.
 
 Restarts that lose the last seconds of the record, wall clocks set to and fro, strangers' commands, doubled and lost messages,
-flow that comes and goes, silent nodes and probes: whatever comes, what must never happen is checked after each step by the plant's
-own meter, not by what the controller believes.
+flow that comes and goes, silent nodes and probes: whatever comes, what must never happen is checked after each step by the
+plant's own meter, not by what the controller believes.
 """
 
 from collections.abc import Mapping
