@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.sequences [count] [hours]      (40 sequences of 24 h; about ten seconds each)
 
-Checked after each step: never both chemicals at the node or granted together, nothing granted without proven flow, each feeder
-one command with a reason, nothing fed that is missing from the ledger. At the end: metered mass over any hour and day within limits.
+Checked after each step: never both chemicals at the node or granted together, nothing granted without proven flow, a command with
+a reason per feeder, nothing fed that is missing from the ledger. At the end: metered mass over any hour and day within limits.
 """
 
 import sys
