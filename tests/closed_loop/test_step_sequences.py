@@ -31,3 +31,15 @@ def test_the_meter_sees_a_limit_that_is_passed() -> None:
     world.plant.runs += [("hypo", 0.0, 2460.0, 1.0)]
     with pytest.raises(AssertionError, match="mg/L of chlorine within 3600"):
         world._check_windows()
+
+
+@pytest.mark.parametrize("hypochlorite", [True, False])
+def test_feeds_that_outlive_a_lost_off_are_booked_to_their_end(hypochlorite: bool) -> None:
+    world = Sequence(7, hypochlorite)
+    world.loop.off_lost = True
+    while world.loop.elapsed_s < 3 * HOUR_S:
+        world.loop.one()
+    for name, feeder in world.sites.items():
+        metered_g = world.plant.on_s[name] * feeder.rate_g_s
+        assert metered_g > 0.0
+        assert world.loop.state.durable.ledger.of(feeder.id).total_g >= metered_g - 1e-6, name

@@ -44,6 +44,8 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--part", default="1/1", metavar="K/N", help="the K-th of N parts of the runs")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--keep", metavar="NAME", help="write NAME.csv, NAME.txt, NAME.html to tests/benchmarks/results")
+    parser.add_argument("--resume", action="store_true", help="with --keep: only runs that NAME.csv does not have yet")
+    parser.add_argument("--again", action="store_true", help="with --keep: only runs that NAME.csv lacks or that failed in it")
     parser.add_argument("--list", action="store_true", help="list the faults and leave")
     return parser.parse_args(words)
 
@@ -73,7 +75,39 @@ def _results(todo: list[Job], workers: int) -> Iterator[Result]:
         yield from map(_one, todo)
         return
     with ProcessPoolExecutor(workers) as pool:
-        yield from pool.map(_one, todo, chunksize=max(1, len(todo) // (10 * workers)))
+        yield from pool.map(_one, todo, chunksize=min(11, max(1, len(todo) // (4 * workers))))
+
+
+def _write(name: str, results: list[Result], anew: bool = True) -> None:
+    """Rows of the kept result, as they come: a run that is cut short keeps what it has."""
+    RESULTS.mkdir(exist_ok=True)
+    with (RESULTS / f"{name}.csv").open("w" if anew else "a", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, [field.name for field in fields(Result)], lineterminator="\n")
+        if anew:
+            writer.writeheader()
+        writer.writerows({k: round(v, 3) if isinstance(v, float) else v for k, v in asdict(r).items()} for r in results)
+
+
+def _kept(name: str) -> dict[tuple[str, str, str], Result]:
+    """What a run before left. Numbers come back as numbers, an empty one as None."""
+    path = RESULTS / f"{name}.csv"
+    if not path.exists():
+        return {}
+    found: dict[tuple[str, str, str], Result] = {}
+    with path.open(newline="", encoding="utf-8") as file:
+        for line in csv.DictReader(file):
+            values: dict[str, object] = {}
+            for field in fields(Result):
+                shown = line[field.name]
+                if field.type == "str" or field.type is str:
+                    values[field.name] = shown
+                elif field.type in ("bool", bool):
+                    values[field.name] = shown == "True"
+                else:
+                    values[field.name] = float(shown) if shown else None
+            result = Result(**values)  # type: ignore[arg-type]
+            found[result.fault, result.phase, result.pool] = result
+    return found
 
 
 def main(words: list[str] | None = None) -> int:
@@ -86,9 +120,17 @@ def main(words: list[str] | None = None) -> int:
         return 0
     began = time.monotonic()
     todo = _jobs(parsed)
-    results: list[Result] = []
+    kept = _kept(parsed.keep) if parsed.keep and (parsed.resume or parsed.again) else {}
+    if parsed.again:
+        kept = {key: result for key, result in kept.items() if not result.failures}
+    todo = [job for job in todo if ("+".join(filter(None, job[:2])), job[2], job[3]) not in kept]
+    results = list(kept.values())
+    if parsed.keep:
+        _write(parsed.keep, results)
     for number, result in enumerate(_results(todo, parsed.workers), 1):
         results.append(result)
+        if parsed.keep:
+            _write(parsed.keep, results[-1:], anew=False)
         mark = f"FAILED {result.failures}" if result.failures else "ok"
         print(f"{number}/{len(todo)} {result.fault} {result.phase} {result.pool}: {mark}", file=sys.stderr, flush=True)
     took_s = time.monotonic() - began
@@ -96,13 +138,8 @@ def main(words: list[str] | None = None) -> int:
     shown = text(results, command, took_s)
     print(shown)
     if parsed.keep:
-        RESULTS.mkdir(exist_ok=True)
         (RESULTS / f"{parsed.keep}.txt").write_text(shown + "\n", encoding="utf-8")
         (RESULTS / f"{parsed.keep}.html").write_text(html(results, command, took_s), encoding="utf-8")
-        with (RESULTS / f"{parsed.keep}.csv").open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, [field.name for field in fields(Result)], lineterminator="\n")
-            writer.writeheader()
-            writer.writerows({k: round(v, 3) if isinstance(v, float) else v for k, v in asdict(r).items()} for r in results)
     return 1 if any(result.failures for result in results) else 0
 
 

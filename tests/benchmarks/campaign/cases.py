@@ -11,7 +11,7 @@ from dosectl.pool_model.faults.registry import FAULTS
 from dosectl.rehearsal.wired import WiredLoop
 
 MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
-POOLS = ("cell", "hypo")
+POOLS = ("hypo", "cell")
 PHASES = ("chlorine_on", "acid_on", "idle", "night", "start_hold")
 """While chlorine is fed; while acid is fed; pump on and nothing fed; pump off; a minute after an unclean start."""
 
@@ -40,20 +40,20 @@ class Case:
     end: Callable[[WiredLoop], None] = _nothing
 
 
-LONG_PHASES = ("idle", "night")
-"""What takes days to show is tried for its whole length from these phases, and for a day from the others."""
-SHORT_STAND_H = 24.0
+LONG_PHASES = ("idle",)
+"""What takes days to show is tried for its whole length from this phase, and for half a day from the others."""
+SHORT_STAND_H = 12.0
 
 SIPHON = "anti-siphon valve, container below the injection point, and a container of no more than 30 % of the alkalinity"
 WELDED = "flow contact in series, a second switch or the node's wired timer, and a pump of at most 1.5 mg/L an hour"
 # name: (hours it stands, flow time to the call [s] or None, why no call is asked, wired layer)
 _PLANT: dict[str, tuple[float, float | None, str, str]] = {
-    "flow_lost": (24, 15 * MINUTE_S, "", "flow contact in series with each feeder"),
+    "flow_lost": (10, 15 * MINUTE_S, "", "flow contact in series with each feeder"),
     "flow_blink": (2, None, "0.2 s: the stop and its reason are in the record; a call would be noise", ""),
-    "flow_switch_stuck_on": (36, 12.5 * HOUR_S, "", "two principles of flow; wired contact of its own"),
-    "pump_off": (36, 26 * HOUR_S, "", "flow contact in series"),
+    "flow_switch_stuck_on": (20, 12.5 * HOUR_S, "", "two principles of flow; wired contact of its own"),
+    "pump_off": (30, 26 * HOUR_S, "", "flow contact in series"),
     "orp_stuck": (96, 3 * DAY_S, "", "hand test, second probe"),
-    "orp_dead": (24, 15 * MINUTE_S, "", ""),
+    "orp_dead": (10, 15 * MINUTE_S, "", ""),
     "orp_drift": (120, 3 * DAY_S, "", "hand test, second probe"),
     "orp_fouled": (
         120,
@@ -63,28 +63,27 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     ),
     "ph_stuck": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
     "ph_dead": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
-    "probes_swapped": (24, 15 * MINUTE_S, "", ""),
+    "probes_swapped": (10, 15 * MINUTE_S, "", ""),
     "sample_line_shut": (96, 2 * DAY_S, "", "sample-flow switch"),
-    # Welded while it is wanted is no deviation yet: a minute after the end of the pulse that runs.
-    "acid_feeder_stuck_on": (6, 16 * MINUTE_S, "", WELDED),
-    "chlorine_feeder_stuck_on": (6, 61 * MINUTE_S, "", WELDED),
-    "acid_feeder_dead": (36, 12 * HOUR_S, "", ""),
-    "chlorine_feeder_dead": (36, 12 * HOUR_S, "", ""),
-    "acid_container_empty": (24, 10 * MINUTE_S, "", ""),
-    "chlorine_container_empty": (24, 10 * MINUTE_S, "", ""),
+    "acid_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
+    "chlorine_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
+    "acid_feeder_dead": (26, 12 * HOUR_S, "", ""),
+    "chlorine_feeder_dead": (26, 12 * HOUR_S, "", ""),
+    "acid_container_empty": (10, 10 * MINUTE_S, "", ""),
+    "chlorine_container_empty": (10, 10 * MINUTE_S, "", ""),
     "acid_too_strong": (72, None, "twice the acid a feed: the pH answers at once and stays in band", "keyed fittings"),
     "chlorine_too_weak": (96, 3 * DAY_S, "", ""),
-    "cell_scaled": (36, 6 * HOUR_S, "", ""),
+    "cell_scaled": (48, 24 * HOUR_S, "", ""),
     "siphon_acid": (6, 30 * MINUTE_S, "", SIPHON),
-    "node_silent": (24, 15 * MINUTE_S, "", "the node's own expiry"),
+    "node_silent": (10, 15 * MINUTE_S, "", "the node's own expiry"),
     "node_reboot": (2, None, "heals in seconds: the node is off and the next command names its new boot", ""),
-    "probes_silent": (24, 15 * MINUTE_S, "", ""),
-    "pump_room_silent": (24, 15 * MINUTE_S, "", "flow contact in series"),
-    "probes_clock_behind": (24, 30 * MINUTE_S, "", ""),
-    "clock_jump": (24, 30 * MINUTE_S, "", ""),
-    "retained_replay": (24, None, "one old message is dropped and counted; ten in ten minutes are a doubt", ""),
-    "messages_repeated": (24, 15 * MINUTE_S, "", ""),
-    "messages_garbled": (24, 15 * MINUTE_S, "", ""),
+    "probes_silent": (10, 15 * MINUTE_S, "", ""),
+    "pump_room_silent": (10, 15 * MINUTE_S, "", "flow contact in series"),
+    "probes_clock_behind": (10, 30 * MINUTE_S, "", ""),
+    "clock_jump": (10, None, "set once and steady since: a quarter of an hour of fall-back, and the jump in the record", ""),
+    "retained_replay": (10, None, "one old message is dropped and counted; ten in ten minutes are a doubt", ""),
+    "messages_repeated": (10, 15 * MINUTE_S, "", ""),
+    "messages_garbled": (10, 15 * MINUTE_S, "", ""),
     "second_controller": (6, MINUTE_S, "", "passwords and access list of the broker; a node that serves one owner"),
     "algae": (96, 2 * DAY_S, "", ""),
     "tablet_left_in": (
@@ -139,8 +138,8 @@ OURS = (
     Case(
         "broker_lost",
         "The broker is gone: nothing passes in either direction.",
-        12,
-        5 * MINUTE_S,
+        8,
+        15 * MINUTE_S,
         wired="the node's own expiry",
         begin=_lose(False, False),
         end=_lose(True, True),
@@ -148,8 +147,8 @@ OURS = (
     Case(
         "deaf",
         "Half-open link: our commands go out, nothing comes in.",
-        12,
-        5 * MINUTE_S,
+        8,
+        15 * MINUTE_S,
         wired="the node's own expiry",
         begin=_lose(False, True),
         end=_lose(True, True),
@@ -157,8 +156,8 @@ OURS = (
     Case(
         "dumb",
         "Half-open link: readings come in, nothing of ours goes out.",
-        12,
-        5 * MINUTE_S,
+        8,
+        15 * MINUTE_S,
         wired="the node's own expiry",
         begin=_lose(True, False),
         end=_lose(True, True),

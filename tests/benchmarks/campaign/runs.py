@@ -143,6 +143,10 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
         if result.first_alarm_s is None:
             result.first_alarm_s, result.first_alarm = at_s, code
             result.called_flow_s = twin.flow_s[twin.upto(at_s)]
+            if cases[0].name.endswith("stuck_on") and len(cases) == 1:
+                # Welded while it is wanted is no deviation yet: counted from the moment it is asked off.
+                asked_off_s = trace.first_off_s.get(cases[0].name.split("_")[0], 0.0)
+                result.called_flow_s = max(0.0, result.called_flow_s - asked_off_s)
     result.alarms = ", ".join(alarms)
     result.alarm_count = sum(alarms.values())
 

@@ -4,6 +4,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from dosectl.model.feeds import FeedOn
 from dosectl.model.verdicts import Denial, Limit
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -30,6 +31,7 @@ class Trace:
     alarms: list[tuple[float, str, int]] = field(default_factory=list)
     in_band_s: float = 0.0
     low_s: float = 0.0
+    first_off_s: dict[str, float] = field(default_factory=dict)  # by substance: when all its feeders were first asked off
     flowless_s: float = 0.0
     together_s: float = 0.0
 
@@ -75,6 +77,9 @@ class World:
         trace.acid_g.append(truth.fed_acid_g - self._fed0[1])
         trace.flowless_s = truth.fed_without_flow_s - self._flowless0_s
         trace.together_s = self.loop.plant.ran_together_s - self._together0_s
+        wanted = {self.loop.plan.site.feeder(c.feeder).substance.value for c in moment.decision.commands if isinstance(c, FeedOn)}
+        for substance in {"chlorine", "acid"} - wanted:
+            trace.first_off_s.setdefault(substance, self._flow_s)
         now = _objections(moment.decision.objections)
         trace.objected.extend((self.since_s, guard, now[guard]) for guard in now if guard not in self._standing)
         self._standing = set(now)
