@@ -67,9 +67,8 @@ def main() -> None:
             sums.setdefault(kind, []).append((t.lost_h, t.flow_h, sum(t.latched.values())))
     for kind, rows in sums.items():
         lost, flow = sum(row[0] for row in rows), sum(row[1] for row in rows)
-        print(
-            f"{kind}: {100 * lost / flow:.2f} % of {flow:.0f} h of flow lost; pools with a latch {sum(row[2] > 0 for row in rows)}"
-        )
+        latches = sum(row[2] > 0 for row in rows)
+        print(f"{kind}: {100 * lost / flow:.2f} % of {flow:.0f} h of flow lost; pools with a latch: {latches} of {len(rows)}")
     print(f"({time.monotonic() - began:.0f} s)")
 
 
