@@ -154,7 +154,7 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
 def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, flow_s: float) -> None:
     failures = result.failures
     if not (result.free_max <= FREE_MAX_MG_L and result.ph_min >= PH_MIN and result.ph_max <= PH_MAX):
-        result.harm = _whose(result, cases, base, hours)
+        result.harm = _whose(result, cases, base, hours, trace.at_s[-1])
         if result.harm == "OURS":
             failures += "harm bound passed by our feeding; "
     stuck = any("stuck_on" in case.name for case in cases)
@@ -171,14 +171,18 @@ def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hou
     result.failures = failures.rstrip("; ")
 
 
-def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float) -> str:
-    """The same fault with every ON of ours withheld: what passes the bounds then is not our feeding's."""
+def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float, until_s: float) -> str:
+    """The same fault for the same time with every ON of ours withheld: what passes the bounds then is not our feeding's."""
     base.muted = True
     world = World(base)
     _stand(world, cases, hours)
+    for case in reversed(cases):
+        case.end(world.loop)
+    while world.since_s < until_s:
+        world.step()
     trace = world.trace
-    over = result.free_max > FREE_MAX_MG_L and max(trace.free) < result.free_max - 0.5 and max(trace.free) <= FREE_MAX_MG_L
-    low = result.ph_min < PH_MIN and min(trace.ph) > PH_MIN
+    over = result.free_max > FREE_MAX_MG_L and max(trace.free) <= FREE_MAX_MG_L
+    low = result.ph_min < PH_MIN and min(trace.ph) >= PH_MIN
     high = result.ph_max > PH_MAX and max(trace.ph) <= PH_MAX
     return "OURS" if over or low or high else "passed, as without any feed of ours"
 
