@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.mutants                    all of them, about 530
     python -m tests.benchmarks.mutants low_ph by_hand     those whose name holds one of these
-    python -m tests.benchmarks.mutants --again            those that lived in the kept result
     python -m tests.benchmarks.mutants --keep             also writes tests/benchmarks/results/mutants.txt
+    python -m tests.benchmarks.mutants --keep --resume    those that the kept result does not have; --again: and those that lived
 
 Each mutant is put in place of its module in a child process, nothing is written into the source; there first the tests that name
 the module run until one fails, then all of tests/interlocks and what holds the record over a restart. The unchanged room goes
@@ -37,6 +37,8 @@ ROOT = Path(__file__).parents[3]
 RESULT = ROOT / "tests" / "benchmarks" / "results" / "mutants.txt"
 LIMIT_S = 300
 PROPERTIES = ("tests/interlocks/test_guard_properties.py", "tests/interlocks/test_registry.py")
+ORDER = ("by_hand", "permit", "latch", "unknown", "delay", "limit", "flip", "deny")
+OUTCOMES = {"dies": "killed", "LIVES": "lives", "same": "equivalent"}
 READS_SOURCE = (  # of the module's file, which a mutant has none of
     "tests/interlocks/test_registry.py::test_every_place_in_the_words_of_a_reason_is_a_fact_that_is_given",
     "tests/interlocks/test_registry.py::test_every_reason_that_a_guard_declares_belongs_to_exactly_one_kind",
@@ -85,7 +87,7 @@ def _stages(mutant: Mutant) -> list[list[str]]:
     first = [file for file in naming if file not in PROPERTIES and file != WEEKS]
     second = [file for file in (*PROPERTIES, *rest) if file not in first and file != WEEKS]
     weeks = [WEEKS] if stem in JUDGED_OVER_WEEKS else []
-    stages = [first, list(dict.fromkeys(second)), list(BEYOND), weeks]
+    stages = [first, list(dict.fromkeys(second)), list(BEYOND) if mutant.kind == "by_hand" else [], weeks]
     if stem in ("begin", "step", "ledger", "guard", "inheriting"):
         stages = [["tests/controller", "tests/interlocks/test_arbiter.py"], first, second, [*BEYOND[1:], "tests/model"]]
         stages.append(["tests/closed_loop/test_step_sequences.py"])
@@ -137,18 +139,32 @@ def killed_by(mutant: Mutant) -> str:
     return said or ("ran for ever" if os.WIFSIGNALED(status) else "")
 
 
+def _kept() -> dict[str, str]:
+    """Lines of the kept result by the mutant's name."""
+    lines = RESULT.read_text(encoding="utf-8").splitlines() if RESULT.exists() else []
+    return {line[6:].split(": tests/")[0].split(": same as ")[0]: line for line in lines if line[:6] in ("dies  ", "LIVES ")}
+
+
 def _chosen(parsed: argparse.Namespace) -> list[Mutant]:
     every = [*of_the_rest(), *of_guards()]
-    names = {mutant.name for mutant in every}
-    stale = set(EQUIVALENT) - names
+    every.sort(key=lambda mutant: ORDER.index(mutant.kind))
+    stale = set(EQUIVALENT) - {mutant.name for mutant in every}
     if stale:
         raise SystemExit(f"no such mutants any more: {', '.join(sorted(stale))}")
-    if parsed.again:
-        lived = {line[6:] for line in RESULT.read_text(encoding="utf-8").splitlines() if line.startswith("LIVES ")}
-        every = [mutant for mutant in every if mutant.name in lived]
     if parsed.words:
         every = [mutant for mutant in every if any(word in mutant.name for word in parsed.words)]
-    return every
+    part, _, parts = parsed.part.partition("/")
+    return every[int(part) - 1 :: int(parts)]
+
+
+def _line(mutant: Mutant, kept: dict[str, str], again: bool) -> str:
+    if mutant.name in EQUIVALENT:
+        return f"same  {mutant.name}: {EQUIVALENT[mutant.name]}"
+    before = kept.get(mutant.name, "")
+    if before and not (again and before.startswith("LIVES")):
+        return before
+    killer = killed_by(mutant)
+    return f"dies  {mutant.name}: {killer}" if killer else f"LIVES {mutant.name}"
 
 
 def main() -> int:
@@ -156,41 +172,39 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.mutants", description=__doc__)
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("words", nargs="*")
+    parser.add_argument("--resume", action="store_true")
     parser.add_argument("--again", action="store_true")
     parser.add_argument("--keep", action="store_true")
     parser.add_argument("--part", default="1/1", metavar="K/N")
     parsed = parser.parse_args()
     began = time.monotonic()
     every = _chosen(parsed)
-    part, _, parts = parsed.part.partition("/")
-    every = every[int(part) - 1 :: int(parts)]
     os.chdir(ROOT)
-    for path in (ROOM / "guards" / "low_ph.py",):
-        died = killed_by(Mutant("unchanged", "unchanged", dotted(path), path.read_text(encoding="utf-8")))
-        assert not died, f"the unchanged {path.name} dies by {died}"
+    path = ROOM / "guards" / "low_ph.py"
+    died = killed_by(Mutant("unchanged", "unchanged", dotted(path), path.read_text(encoding="utf-8")))
+    assert not died, f"the unchanged {path.name} dies by {died}"
+    kept = _kept() if parsed.resume or parsed.again else {}
     count: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     lines: list[str] = []
     for number, mutant in enumerate(every, 1):
-        if mutant.name in EQUIVALENT:
-            outcome, line = "equivalent", f"same  {mutant.name}: {EQUIVALENT[mutant.name]}"
-        else:
-            killer = killed_by(mutant)
-            outcome = "killed" if killer else "lives"
-            line = f"dies  {mutant.name}: {killer}" if killer else f"LIVES {mutant.name}"
-        count[mutant.kind][outcome] += 1
+        line = _line(mutant, kept, parsed.again)
+        count[mutant.kind][OUTCOMES[line[:5].strip()]] += 1
         lines.append(line)
         print(f"{number}/{len(every)} {line}", flush=True)
-    total = sum(count.values(), Counter())
-    heads = ("killed", "lives", "equivalent")
-    table = [f"{'operator':<10}" + "".join(f"{head:>12}" for head in heads)]
-    table += [f"{kind:<10}" + "".join(f"{count[kind][head]:>12}" for head in heads) for kind in KINDS if count[kind]]
-    table.append(f"{'all':<10}" + "".join(f"{total[head]:>12}" for head in heads))
-    shown = "\n".join(["python -m tests.benchmarks.mutants", *table, f"({time.monotonic() - began:.0f} s)"])
+    shown = _table(count, time.monotonic() - began)
     print(shown)
     if parsed.keep:
-        listed = sorted(line for line in lines if not line.startswith("dies"))
-        RESULT.write_text("\n".join([shown, "", *listed]) + "\n", encoding="utf-8")
-    return 1 if total["lives"] else 0
+        RESULT.write_text("\n".join([shown, "", *sorted(lines)]) + "\n", encoding="utf-8")
+    return 1 if any(found["lives"] for found in count.values()) else 0
+
+
+def _table(count: dict[str, Counter[str]], took_s: float) -> str:
+    heads = ("killed", "lives", "equivalent")
+    total = sum(count.values(), Counter())
+    rows = [(kind, count[kind]) for kind in KINDS if count[kind]] + [("all", total)]
+    lines = [f"{'operator':<10}" + "".join(f"{head:>12}" for head in heads)]
+    lines += [f"{name:<10}" + "".join(f"{found[head]:>12}" for head in heads) for name, found in rows]
+    return "\n".join(["python -m tests.benchmarks.mutants", *lines, f"({took_s:.0f} s)"])
 
 
 if __name__ == "__main__":
