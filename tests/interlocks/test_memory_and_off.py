@@ -6,9 +6,11 @@ import pytest
 
 from dosectl.core.interlocks.answers import latch
 from dosectl.core.interlocks.dispatch import REPEAT_OFF_S, UNMETERED_OFF_REPEATS, Dispatch, asked_off, asked_on
-from dosectl.core.interlocks.guard import FRESH, Memory
+from dosectl.core.interlocks.guard import FRESH, Memory, memory_key
+from dosectl.core.interlocks.inheriting import inherited
+from dosectl.core.interlocks.registry import build
 from dosectl.model.reasons import Code, Reason
-from tests.builders import CELL, CLOCK_S, an_instant
+from tests.builders import CELL, CLOCK_S, a_site, an_instant
 
 FIRST, SECOND = (Reason(Code(code), (), an_instant()) for code in ("first.reason", "second.reason"))
 
@@ -35,3 +37,12 @@ def test_an_off_is_repeated_until_feedback_agrees_and_three_times_where_nothing_
         count += now
     assert count == said
     assert replace(dispatch, off_count=0).asked_on is False
+
+
+def test_an_heir_that_has_a_memory_of_its_own_takes_over_the_latch_of_one_whose_feeder_left() -> None:
+    site = a_site()
+    guards = build(site)
+    heir = next(guard for guard in guards if guard.code == "lockout.both")
+    gone = f"{heir.code}:{CELL},a_feeder_that_left"
+    kept = {memory_key(heir): Memory(count=2, marks=(7.0,)), gone: Memory(latched=FIRST, count=9)}
+    assert inherited(guards, kept)[memory_key(heir)] == Memory(latched=FIRST, count=2, marks=(7.0,))

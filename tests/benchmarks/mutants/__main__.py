@@ -44,6 +44,7 @@ READS_SOURCE = (  # of the module's file, which a mutant has none of
     "tests/interlocks/test_registry.py::test_every_reason_that_a_guard_declares_belongs_to_exactly_one_kind",
 )
 WEEKS = "tests/interlocks/test_healthy_weeks.py"
+FIGURES = "tests/interlocks/test_figures.py"  # last: a table of figures shows nothing of what they do
 JUDGED_OVER_WEEKS = (
     *(
         "mass_learned",
@@ -84,10 +85,11 @@ def _stages(mutant: Mutant) -> list[list[str]]:
     files = sorted(path for path in (ROOT / "tests" / "interlocks").glob("test_*.py"))
     naming = [str(path.relative_to(ROOT)) for path in files if stem in path.read_text(encoding="utf-8")]
     rest = [str(path.relative_to(ROOT)) for path in files]
-    first = [file for file in naming if file not in PROPERTIES and file != WEEKS]
-    second = [file for file in (*PROPERTIES, *rest) if file not in first and file != WEEKS]
+    late = (WEEKS, FIGURES)
+    first = [file for file in naming if file not in PROPERTIES and file not in late]
+    second = [file for file in (*PROPERTIES, *rest) if file not in first and file not in late]
     weeks = [WEEKS] if stem in JUDGED_OVER_WEEKS else []
-    stages = [first, list(dict.fromkeys(second)), list(BEYOND) if mutant.kind == "by_hand" else [], weeks]
+    stages = [first, list(dict.fromkeys(second)), list(BEYOND) if mutant.kind == "by_hand" else [], weeks, [FIGURES]]
     if stem in ("begin", "step", "ledger", "guard", "inheriting"):
         stages = [["tests/controller", "tests/interlocks/test_arbiter.py"], first, second, [*BEYOND[1:], "tests/model"]]
         stages.append(["tests/closed_loop/test_step_sequences.py"])
