@@ -38,6 +38,8 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("fault", nargs="*", choices=[*CASES, []], help="only these; none: all")
     parser.add_argument("--pairs", action="store_true", help="all pairs of the faults named, or of all")
+    parser.add_argument("--first", action="append", choices=list(CASES), help="pairs: only those that begin with one of these")
+    parser.add_argument("--stands-h", type=float, default=PAIR_STANDS_H, help="pairs: how long both stand, from the first")
     parser.add_argument("--both-orders", action="store_true", help="pairs in both orders")
     parser.add_argument("--phase", choices=PHASES, action="append", help="only these phases (pairs: idle)")
     parser.add_argument("--pool", choices=POOLS, action="append", help="only these pools (pairs take turns)")
@@ -55,13 +57,14 @@ def _jobs(parsed: argparse.Namespace) -> list[Job]:
     if parsed.pairs:
         phases = parsed.phase or ["idle"]
         ordered = [(a, b) for a, b in combinations(faults, 2)]
-        ordered += [(b, a) for a, b in ordered] if parsed.both_orders else []
+        ordered += [(b, a) for a, b in ordered] if parsed.both_orders or parsed.first else []
+        ordered = [pair for pair in ordered if not parsed.first or pair[0] in parsed.first]
         found: list[Job] = []
         for phase in phases:
             for number, (first, second) in enumerate(ordered):
                 able = [pool for pool in POOLS if meant_for(first, pool) and meant_for(second, pool)]
                 pools = parsed.pool or ([able[number % len(able)]] if able else [])
-                found += [(first, second, phase, pool, PAIR_STANDS_H, False) for pool in pools if pool in able]
+                found += [(first, second, phase, pool, parsed.stands_h, False) for pool in pools if pool in able]
         found.sort(key=lambda job: job[3])
     else:
         found = [(fault, None, phase, pool, None, True) for fault, phase, pool in jobs(faults, tuple(parsed.phase or PHASES))]
