@@ -106,7 +106,7 @@ class WiredLoop:
 
     def set_fault(self, name: str, on: bool) -> None:
         """Starts or ends a fault of plant or nodes; what is sent at once wakes the controller at once."""
-        self._deliver(self.nodes.set_fault(name, on))
+        self.deliver(self.nodes.set_fault(name, on))
 
     def restart(self, clean: bool = False, off_s: float = 0.0) -> None:
         """The controller's process ends and, after so long, starts anew from its record. Retained messages come again."""
@@ -123,7 +123,7 @@ class WiredLoop:
         left_s = for_s
         while left_s > 1e-6:
             self.nodes.advance(min(3.0, left_s))
-            self._deliver(self.nodes.due())
+            self.deliver(self.nodes.due())
             left_s -= 3.0
 
     def next_step_s(self) -> float:
@@ -141,7 +141,7 @@ class WiredLoop:
         """One step: time passes under the last commands, messages arrive, the controller decides and is heard."""
         dt_s = self.next_step_s() if dt_s is None else dt_s
         self._pass(dt_s)
-        self._deliver(self.nodes.due())
+        self.deliver(self.nodes.due())
         if self.hears and self.sends:
             self._echo_s = self.elapsed_s
         self._number += 1
@@ -180,9 +180,9 @@ class WiredLoop:
         if not self.sends:
             return
         message = message_of(command, self._topics, self.plan.site.ident, None, self.nodes.utc)
-        self._deliver(self.nodes.command(str(command.feeder), message.payload, False))
+        self.deliver(self.nodes.command(str(command.feeder), message.payload, False))
 
-    def _deliver(self, messages: list[Outgoing]) -> None:
+    def deliver(self, messages: list[Outgoing]) -> None:
         """The broker: retained messages are kept, foreign commands reach the node as well, and we hear what comes through."""
         for message in messages:
             if message.retain:
@@ -190,7 +190,7 @@ class WiredLoop:
                 if message.payload:
                     self._retained[message.topic] = message.payload
             if message.topic in self._command_topics:
-                self._deliver(self.nodes.command(self._command_topics[message.topic], message.payload, False))
+                self.deliver(self.nodes.command(self._command_topics[message.topic], message.payload, False))
             if self.hears:
                 # To a subscriber that is there already the broker hands a retained message as any other.
                 self._waiting.append(Outgoing(message.topic, message.payload, False))

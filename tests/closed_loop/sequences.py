@@ -91,8 +91,8 @@ class Sequence:
                 if self.loop.elapsed_s >= due_s:
                     due_s = self.loop.elapsed_s + self.random.expovariate(1.0 / 1200.0)
                     self._something()
-                self._check(self.loop.one())
-            self._check_windows()
+                self.check(self.loop.one())
+            self.check_windows()
         except AssertionError as error:
             raise AssertionError(f"seed {self.seed}: {error}\n" + "\n".join(self.said[-30:])) from error
 
@@ -124,14 +124,14 @@ class Sequence:
         self.strangers += 1
         self._say("a stranger's command")
         body = b'{"do":"on","no":999999,"owner":"another","node_boot":"none","valid_until_ms":1,"level":1.0,"expires_s":10.0}'
-        self.loop._deliver([Outgoing(self.nodes.command_topic("acid"), body)])
+        self.loop.deliver([Outgoing(self.nodes.command_topic("acid"), body)])
 
     def _double(self) -> None:
         """The last messages come again, in another order."""
         again = [Outgoing(m.topic, m.payload) for m in self.nodes.due()]
         self._say(f"{len(again)} messages twice")
         self.random.shuffle(again)
-        self.loop._deliver(again + again[::-1])
+        self.loop.deliver(again + again[::-1])
 
     def _fault(self) -> None:
         name = self.random.choice(FAULTS)
@@ -160,7 +160,7 @@ class Sequence:
         self._say("frozen for 40 s")
         self.loop.freeze(40.0)
 
-    def _check(self, moment: Moment) -> None:
+    def check(self, moment: Moment) -> None:
         decision = moment.decision
         granted = {self.sites[str(c.feeder)].lockout_group for c in decision.commands if isinstance(c, FeedOn)}
         assert len(granted) < 2, "both chemicals granted in one step"
@@ -178,7 +178,7 @@ class Sequence:
             booked_g = moment.state.durable.ledger.of(feeder.id).total_g
             assert booked_g >= metered_g - 1e-6, f"{name}: {metered_g} g metered, {booked_g} g booked"
 
-    def _check_windows(self) -> None:
+    def check_windows(self) -> None:
         """Over any window that ends with a run, hence over any window at all."""
         volume = self.loop.plan.site.pool.volume_m3
         for (substance, window_s), limit in LIMITS_MG_L.items():

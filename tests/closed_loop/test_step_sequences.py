@@ -17,8 +17,8 @@ def test_whatever_comes_limits_hold_over_any_window_and_the_two_chemicals_never_
 def test_undisturbed_it_feeds_both_up_to_near_its_limits_so_that_the_check_can_fail() -> None:
     world = Sequence(5)
     while world.loop.elapsed_s < 8 * HOUR_S:
-        world._check(world.loop.one())
-    world._check_windows()
+        world.check(world.loop.one())
+    world.check_windows()
     volume = world.loop.plan.site.pool.volume_m3
     chlorine = world.plant.on_s["hypo"] * world.sites["hypo"].rate_g_s / volume
     acid = world.plant.on_s["acid"] * world.sites["acid"].rate_g_s / volume
@@ -30,7 +30,7 @@ def test_the_meter_sees_a_limit_that_is_passed() -> None:
     world = Sequence(6)
     world.plant.runs += [("hypo", 0.0, 2460.0, 1.0)]
     with pytest.raises(AssertionError, match="mg/L of chlorine within 3600"):
-        world._check_windows()
+        world.check_windows()
 
 
 @pytest.mark.parametrize("hypochlorite", [True, False])
