@@ -3,9 +3,9 @@
     python -m tests.benchmarks.tradeoff [days]      (21 days; some four minutes of one core)
 
 The shares of usual use that bind where the probe has not answered (day, three days, and what is left after the trip) are scaled
-together. Stuck: an electrode frozen low, with noise, that asks for all there is, at small losses. Healthy: a heat wave of 1.5 times
-the sun with parties, an electrode that answers, and one with next to no noise, whose moves are small and
-rare. The small pool of tests/interlocks/healthy_pool.py; usual use 2.0 mg/L a day, a cell of 0.4 mg/L an hour.
+together. Stuck: an electrode frozen low, with noise, that asks for all there is, at small losses. Healthy: a heat wave of 1.5
+times the sun with parties, with ordinary noise and with next to none. The small pool of tests/interlocks/healthy_pool.py; usual
+use 2.0 mg/L a day, a cell of 0.4 mg/L an hour.
 """
 
 import sys
@@ -54,24 +54,16 @@ def _lived(pool: HealthyPool, days: int) -> _Seen:
 def main() -> None:
     days = int(sys.argv[1]) if len(sys.argv) > 1 else 21
     print(f"python -m tests.benchmarks.tradeoff {days}")
-    print(
-        "shares x   stuck, losses in the dark   stuck, a quarter of the sun   healthy, heat and parties         the same, quiet probe"
-    )
-    print(
-        "           highest mg/L                highest mg/L                  cut % of flow, lowest mg/L        cut % of flow, lowest mg/L"
-    )
+    print("highest free chlorine with a stuck probe [mg/L]; hours of flow cut and lowest free chlorine of a healthy pool")
+    print("shares x    stuck, dark    stuck, little sun    healthy, heat, parties    the same, quiet probe")
     for scale in SCALES:
         _scaled(scale)
         dark = _lived(HealthyPool(seed=4, noise_mv=2.0, stuck_mv=650.0, always_sun=0.0), days)
         shade = _lived(HealthyPool(seed=4, noise_mv=2.0, stuck_mv=650.0, always_sun=0.25), days)
         hot = _lived(HealthyPool(seed=5, days=HEAT), days)
         quiet = _lived(HealthyPool(seed=6, days=HEAT, noise_mv=0.3, always_sun=None, known_days=14), days)
-        print(
-            f"{scale:5.1f}      {dark.highest:8.1f}                    {shade.highest:8.1f}                      "
-            f"{100 * hot.cut_h / hot.flow_h:6.1f} %   {hot.lowest:4.1f}                   "
-            f"{100 * quiet.cut_h / quiet.flow_h:6.1f} %   {quiet.lowest:4.1f}",
-            flush=True,
-        )
+        cells = [f"{100 * seen.cut_h / seen.flow_h:9.1f} %  {seen.lowest:4.1f} mg/L" for seen in (hot, quiet)]
+        print(f"{scale:6.1f} {dark.highest:13.1f} {shade.highest:17.1f}       {cells[0]}      {cells[1]}", flush=True)
 
 
 if __name__ == "__main__":
