@@ -19,7 +19,7 @@ from dosectl.core.interlocks.guards import (
     water_path,
     wrong_way,
 )
-from dosectl.model.signals import SignalKind
+from dosectl.model.signals import SignalKind, Status
 from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
 from dosectl.model.water_tests import Quantity
 from tests.builders import (
@@ -28,6 +28,7 @@ from tests.builders import (
     CLOCK_S,
     a_cell,
     a_ledger,
+    a_reading,
     a_signal,
     a_site,
     a_standing,
@@ -176,6 +177,18 @@ def test_a_pump_that_stands_still_twice_is_locked_and_one_that_starts_late_once_
     verdict, memory = guard.judge(running, memory)
     verdict, memory = guard.judge(asked_on(later(HEALTHY, 400.0), ACID, 6.0, running=False), memory)
     assert not verdict.latched
+
+
+def test_feedback_that_says_nothing_is_not_taken_for_a_feeder_that_stands_still():
+    guard = the("feeder.still")
+    memory = FRESH
+    for at_s in (0.0, 120.0, 240.0):
+        silent = asked_on(later(HEALTHY, at_s), ACID, 6.0, running=None)
+        verdict, memory = guard.judge(
+            with_reading(silent, a_reading("acid_feedback", None, Status.FAILURE, at_s=CLOCK_S + at_s)), memory
+        )
+        assert isinstance(verdict, Permit)
+    assert memory.count == 0
 
 
 def acid_days(

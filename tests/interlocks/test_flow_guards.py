@@ -203,6 +203,23 @@ def test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everyt
     assert isinstance(GAS_ACID.judge(calm, replace(memory, latched=None))[0], Permit)
 
 
+def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
+    dry = with_facts(with_flow(HEALTHY, pump=False, flow=False), ACID, running=None, feedback_on_since_s=None)
+    for wait_s in (0.0, 5.0, 60.0):
+        verdict, memory = GAS_ACID.judge(later(dry, wait_s), FRESH)
+        assert isinstance(verdict, Permit)
+        assert memory.latched is None
+
+
+def test_a_moment_without_feedback_does_not_begin_the_time_without_flow_anew():
+    dry = with_flow(feeding(HEALTHY, ACID), pump=True, flow=False)
+    _, memory = GAS_ACID.judge(dry, FRESH)
+    _, memory, evidence = run(GAS_ACID, dry, memory, 1.5, 0.5)
+    _, memory = GAS_ACID.judge(with_facts(later(evidence, 0.5), ACID, running=None), memory)
+    again = with_reading(later(evidence, 1.0), a_reading("acid_feedback", True, at_s=evidence.clock_s + 1.0))
+    assert GAS_ACID.judge(with_facts(again, ACID, running=True), memory)[0].latched
+
+
 def test_a_feeder_that_stops_with_the_flow_clears_by_itself():
     dry = with_flow(feeding(HEALTHY, ACID), pump=False, flow=False)
     _, memory, evidence = run(GAS_ACID, dry, FRESH, 1.0)
