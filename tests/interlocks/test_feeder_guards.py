@@ -171,12 +171,22 @@ def test_a_pump_that_stands_still_twice_is_locked_and_one_that_starts_late_once_
     verdict, memory = guard.judge(asked_off(later(HEALTHY, 61.0), ACID, 50.0, running=False), memory)
     assert isinstance(verdict, Permit)
     second = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=False)
-    verdict, _ = guard.judge(second, memory)
+    verdict, locked = guard.judge(second, memory)
     assert verdict.latched
+    assert guard.judge(asked_off(later(HEALTHY, 7200.0), ACID, 7000.0, running=False), locked)[0].latched
     running = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=True)
     verdict, memory = guard.judge(running, memory)
     verdict, memory = guard.judge(asked_on(later(HEALTHY, 400.0), ACID, 6.0, running=False), memory)
     assert not verdict.latched
+
+
+def test_a_feed_whose_last_command_ends_a_moment_early_by_the_nodes_clock_is_not_a_pump_that_did_not_start():
+    guard = the("feeder.still")
+    _, memory = guard.judge(asked_on(HEALTHY, ACID, 300.0, running=True), FRESH)
+    verdict, memory = guard.judge(asked_on(later(HEALTHY, 1.0), ACID, 301.0, running=False), memory)
+    assert isinstance(verdict, Permit)
+    verdict, memory = guard.judge(asked_on(later(HEALTHY, 7.0), ACID, 307.0, running=False), memory)
+    assert verdict.why.code == "feeder.no_start"  # asked for and off for so long: it died in the middle of a feed
 
 
 def test_feedback_that_says_nothing_is_not_taken_for_a_feeder_that_stands_still():
@@ -286,8 +296,10 @@ def test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours(signal, 
     verdict, memory, evidence = run(guard, evidence, memory, 0.3 * HOUR_S, 300.0)
     assert isinstance(verdict, Permit)
     again = with_value(later(evidence, 300.0), signal, before + 2.0 * change)
-    verdict, memory, _ = run(guard, again, memory, 120.0, 60.0)
+    verdict, memory, again = run(guard, again, memory, 120.0, 60.0)
     assert verdict.latched is locks
+    verdict, _ = guard.judge(later(again, 5 * HOUR_S), memory)
+    assert isinstance(verdict, Denial if locks else Permit)  # what is locked stays so when all is quiet again
 
 
 def test_the_same_move_after_a_feed_or_in_unsettled_water_says_nothing():

@@ -7,7 +7,7 @@ import pytest
 from dosectl.core.interlocks.guard import FRESH, Memory
 from dosectl.core.interlocks.guards import flow_gas, flow_honesty, flow_proven, flow_settle
 from dosectl.core.interlocks.guards.flow_proven import FlowProven
-from dosectl.model.signals import SignalKind
+from dosectl.model.signals import SignalKind, Status
 from dosectl.model.verdicts import Denial, Permit
 from tests.builders import (
     ACID,
@@ -53,6 +53,8 @@ def test_flow_needs_both_principles_at_this_moment(pump, flow):
 
 def test_a_flow_reading_gone_bad_denies_even_if_the_flow_facts_say_proven():
     assert isinstance(PROVEN.judge(with_reading(HEALTHY, unknown("flow")), FRESH)[0], Denial)
+    doubted = a_reading("flow", True, Status.FAILURE)  # a message that has just come, and can't be believed
+    assert isinstance(PROVEN.judge(with_reading(HEALTHY, doubted), FRESH)[0], Denial)
     old = a_reading("pump", True, at_s=HEALTHY.clock_s - 10.5)
     assert isinstance(PROVEN.judge(with_reading(HEALTHY, old), FRESH)[0], Denial)
 
@@ -179,6 +181,15 @@ def test_a_stuck_flow_switch_can_not_be_cleared_while_it_still_lies_and_can_afte
     verdict, memory = HONESTY.judge(honest, memory)
     assert isinstance(verdict, Denial)
     assert isinstance(HONESTY.judge(honest, replace(memory, latched=None))[0], Permit)
+
+
+@pytest.mark.parametrize("silent", ["pump", "flow"])
+def test_a_switch_is_not_called_a_liar_while_the_other_evidence_is_silent(silent):
+    evidence = with_reading(with_flow(HEALTHY, pump=False, flow=True), unknown(silent))
+    verdict, memory, evidence = run(HONESTY, evidence, FRESH, 300.0, 10.0)
+    assert isinstance(verdict, Permit)
+    both = with_flow(later(evidence, 10.0), pump=False, flow=True)
+    assert isinstance(HONESTY.judge(both, memory)[0], Permit)  # the time begins when both are known
 
 
 def test_water_running_down_after_a_pump_stop_is_no_lie():
