@@ -192,6 +192,13 @@ def test_a_switch_is_not_called_a_liar_while_the_other_evidence_is_silent(silent
     assert isinstance(HONESTY.judge(both, memory)[0], Permit)  # the time begins when both are known
 
 
+def test_a_moment_without_the_pumps_signal_does_not_excuse_a_switch_that_lies():
+    lying = with_flow(HEALTHY, pump=False, flow=True)
+    _, memory, evidence = run(HONESTY, lying, FRESH, 50.0, 10.0)
+    _, memory = HONESTY.judge(with_reading(later(evidence, 5.0), unknown("pump")), memory)
+    assert HONESTY.judge(later(evidence, 15.0), memory)[0].latched
+
+
 def test_water_running_down_after_a_pump_stop_is_no_lie():
     verdict, memory, evidence = run(HONESTY, with_flow(HEALTHY, pump=False, flow=True), FRESH, 40.0)
     verdict, memory = HONESTY.judge(with_flow(evidence, pump=False, flow=False), memory)
