@@ -173,6 +173,7 @@ def test_a_pump_that_stands_still_twice_is_locked_and_one_that_starts_late_once_
     second = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=False)
     verdict, locked = guard.judge(second, memory)
     assert verdict.latched
+    assert locked.latched is not None  # what a person reads and clears
     assert guard.judge(asked_off(later(HEALTHY, 7200.0), ACID, 7000.0, running=False), locked)[0].latched
     running = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=True)
     verdict, memory = guard.judge(running, memory)

@@ -199,6 +199,15 @@ def test_a_moment_without_the_pumps_signal_does_not_excuse_a_switch_that_lies():
     assert HONESTY.judge(later(evidence, 15.0), memory)[0].latched
 
 
+def test_a_flow_switch_that_falls_silent_while_it_lies_neither_convicts_nor_frees_itself():
+    lying = with_flow(HEALTHY, pump=False, flow=True)
+    _, memory, evidence = run(HONESTY, lying, FRESH, 50.0, 10.0)
+    silent = with_reading(later(evidence, 20.0), unknown("flow"))
+    verdict, memory = HONESTY.judge(silent, memory)
+    assert isinstance(verdict, Permit)
+    assert HONESTY.judge(later(evidence, 30.0), memory)[0].latched
+
+
 def test_water_running_down_after_a_pump_stop_is_no_lie():
     verdict, memory, evidence = run(HONESTY, with_flow(HEALTHY, pump=False, flow=True), FRESH, 40.0)
     verdict, memory = HONESTY.judge(with_flow(evidence, pump=False, flow=False), memory)

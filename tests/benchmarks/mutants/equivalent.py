@@ -2,6 +2,8 @@
 
 _NO_VALUE = "a reading worse than OUT_OF_SPEC bears no value at all (model/signals.py), so no more readings pass"
 
+_A_SWITCH = "a switch's sample is true or false (bus/decode.py); there is no third value to be taken for one"
+
 EQUIVALENT: dict[str, str] = {
     "cell_power:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "change_unfed:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
@@ -10,5 +12,7 @@ EQUIVALENT: dict[str, str] = {
     "probe_agreement:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "probe_agreement:unknown:Status.OUT_OF_SPEC #2": _NO_VALUE,
     "probe_liveness:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
+    "stop_service:unknown:sample.raw is True": _A_SWITCH,
+    "water_path:unknown:sample.raw is False": _A_SWITCH,
     "salt_level:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
 }
