@@ -2,6 +2,7 @@
 
 import pytest
 
+from dosectl.model.verdicts import Denial
 from tests.closed_loop.sequences import HOUR_S, LIMITS_MG_L, Sequence
 
 
@@ -43,3 +44,40 @@ def test_feeds_that_outlive_a_lost_off_are_booked_to_their_end(hypochlorite: boo
         metered_g = world.plant.on_s[name] * feeder.rate_g_s
         assert metered_g > 0.0
         assert world.loop.state.durable.ledger.of(feeder.id).total_g >= metered_g - 1e-6, name
+
+
+def _denying(world: Sequence) -> set[str]:
+    assert world.loop.last is not None
+    return {str(v.guard) for verdicts in world.loop.last.objections.values() for v in verdicts if isinstance(v, Denial)}
+
+
+def test_a_latched_trip_stands_after_a_kill() -> None:
+    world = Sequence(8)
+    while world.loop.elapsed_s < 600.0:
+        world.loop.one()
+    world.loop.set_fault("second_controller", True)
+    world.loop.one()
+    world.loop.set_fault("second_controller", False)
+    world.loop.one()
+    fed_s = dict(world.plant.on_s)
+    world.loop.restart(off_s=5.0)
+    while world.loop.elapsed_s < 1.5 * HOUR_S:
+        world.loop.one()
+    assert "owner.foreign" in _denying(world)
+    assert world.plant.on_s == fed_s
+
+
+def test_the_third_start_within_an_hour_holds_for_an_hour() -> None:
+    world = Sequence(9)
+    for _ in range(2):
+        until_s = world.loop.elapsed_s + 300.0
+        while world.loop.elapsed_s < until_s:
+            world.loop.one()
+        world.loop.restart(off_s=5.0)
+    started_s = world.loop.elapsed_s
+    while world.loop.elapsed_s < started_s + 3500.0:
+        world.loop.one()
+        assert "start.hold" in _denying(world)
+    while world.loop.elapsed_s < started_s + 3800.0:
+        world.loop.one()
+    assert "start.hold" not in _denying(world)

@@ -48,6 +48,7 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--keep", metavar="NAME", help="write NAME.csv, NAME.txt, NAME.html to tests/benchmarks/results")
     parser.add_argument("--resume", action="store_true", help="with --keep: only runs that NAME.csv does not have yet")
     parser.add_argument("--again", action="store_true", help="with --keep: only runs that NAME.csv lacks or that failed in it")
+    parser.add_argument("--report", action="store_true", help="with --keep: run nothing, write the reports of what NAME.csv has")
     parser.add_argument("--list", action="store_true", help="list the faults and leave")
     return parser.parse_args(words)
 
@@ -123,10 +124,10 @@ def main(words: list[str] | None = None) -> int:
         return 0
     began = time.monotonic()
     todo = _jobs(parsed)
-    kept = _kept(parsed.keep) if parsed.keep and (parsed.resume or parsed.again) else {}
+    kept = _kept(parsed.keep) if parsed.keep and (parsed.resume or parsed.again or parsed.report) else {}
     if parsed.again:
         kept = {key: result for key, result in kept.items() if not result.failures}
-    todo = [job for job in todo if ("+".join(filter(None, job[:2])), job[2], job[3]) not in kept]
+    todo = [job for job in todo if ("+".join(filter(None, job[:2])), job[2], job[3]) not in kept and not parsed.report]
     results = list(kept.values())
     if parsed.keep:
         _write(parsed.keep, results)
