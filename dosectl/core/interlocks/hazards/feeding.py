@@ -49,7 +49,7 @@ FEEDING: tuple[Hazard, ...] = (
             _CAMPAIGN + "test_two_faults_at_once_stay_within_the_bounds",
         ),
         proof="3 flow, wired",
-        left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, with the pump's power over its threshold",
+        left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, the pump's power over its threshold",
         wired="flow contact in series with each feeder; a power threshold near the pump's usual draw, under which a shut valve "
         "falls (common practice); out of the water before a restart",
     ),
