@@ -147,7 +147,12 @@ def killed_by(mutant: Mutant) -> str:
 def _kept() -> dict[str, str]:
     """Lines of the kept result by the mutant's name."""
     lines = RESULT.read_text(encoding="utf-8").splitlines() if RESULT.exists() else []
-    return {line[6:].split(": tests/")[0].split(": collecting ")[0].removesuffix(": ran for ever"): line for line in lines if line[:6] in ("dies  ", "LIVES ")}
+    found: dict[str, str] = {}
+    for line in lines:
+        if line[:6] in ("dies  ", "LIVES "):
+            name = line[6:].split(": tests/")[0].split(": collecting ")[0].removesuffix(": ran for ever")
+            found[name] = line
+    return found
 
 
 def _chosen(parsed: argparse.Namespace) -> list[Mutant]:
