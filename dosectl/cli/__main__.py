@@ -13,6 +13,7 @@ VERBS = (
     ("run", "run the daemon for a real installation"),
     ("check", "read a settings file and say what it means in mg/L and pH"),
     ("status", "show the water, the target, each feeder with its reason, interlocks, alarms"),
+    ("guards", "show every interlock: what it says now and on what evidence, when it tripped last, which are off"),
     ("why", "show what was decided and why, now or at a time"),
     ("ask", "ask what to add, how to come down, may we swim, what to test"),
     ("test", "enter or withdraw a water test"),
@@ -42,7 +43,7 @@ VERBS = (
     ("fault", "inject a fault into the running demo's pool"),
     ("listen", "print what arrives on the signals' topics"),
     ("export", "write the record out as CSV or JSON lines"),
-    ("reference", "print the tables of settings, interlocks and alarms"),
+    ("reference", "print the tables of settings, interlocks, alarms and hazards"),
     ("salvage", "copy what can be read of a damaged journal into a new one"),
 )
 

@@ -1,4 +1,4 @@
-"""`dosectl reference`: the tables of settings, interlocks and alarms, made from the code that uses them. Markdown on stdout."""
+"""`dosectl reference`: tables of settings, interlocks, alarms and hazards, made from the code that uses them. Markdown."""
 
 import argparse
 from collections.abc import Iterator
@@ -7,6 +7,7 @@ from dosectl.cli.verb import DONE, Verb
 from dosectl.core.alarms.catalogue import ROWS
 from dosectl.core.alarms.hiding import WORDS as HIDING_WORDS
 from dosectl.core.alarms.row import EVERYTHING, Row
+from dosectl.core.interlocks.hazards import HAZARDS
 from dosectl.core.interlocks.registry import KINDS
 from dosectl.settings.reference import reference_markdown
 
@@ -59,7 +60,37 @@ def _span(seconds: float) -> str:
     return f"{seconds:g} s"
 
 
-TABLES = {"settings": reference_markdown, "interlocks": interlocks, "alarms": alarms}
+def hazards() -> str:
+    """The hazard log: what may go wrong, what stands against it, what shows that it does, and what software does not hold."""
+    rows = (
+        (
+            *(
+                hazard.title,
+                hazard.harms,
+                hazard.causes,
+                hazard.reaction,
+                ", ".join(hazard.guards) or f"none: {hazard.unguarded}",
+            ),
+            *(", ".join(hazard.alarms), ", ".join(test.rsplit("::", 1)[-1].removeprefix("test_") for test in hazard.tests)),
+            *(hazard.proof, hazard.left, hazard.wired),
+        )
+        for hazard in HAZARDS
+    )
+    head = (
+        "hazard",
+        "harms",
+        "causes",
+        "what is done",
+        "interlocks",
+        "alarms",
+        "shown by",
+        "proof step",
+        "software does not hold",
+    )
+    return "# Hazards\n\n" + _table((*head, "what must hold that"), rows)
+
+
+TABLES = {"settings": reference_markdown, "interlocks": interlocks, "alarms": alarms, "hazards": hazards}
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -71,4 +102,6 @@ def _run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-VERB = Verb("reference", "Print the tables of settings, interlocks and alarms.", "dosectl reference alarms", _arguments, _run)
+VERB = Verb(
+    "reference", "Print the tables of settings, interlocks, alarms and hazards.", "dosectl reference alarms", _arguments, _run
+)

@@ -179,6 +179,7 @@ class Installation:
     def _extra(self) -> Mapping[str, Any]:
         return {
             "dry_run": self.options.dry_run,
+            "guards": sorted({str(guard.code) for guard in self.plan.guards}),
             "bus": {"alive": self.bus.alive(), "protocol": self.bus.protocol},
             "journal": {"ok": self.effects.journal_ok, "error": self.effects.journal_error, "path": self.journal.path.name},
             "changes": [] if self._loop is None else self.sheets.shown(self._loop.state.durable.standing),

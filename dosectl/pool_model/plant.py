@@ -51,6 +51,7 @@ class PoolPlant:
         self._fed_chlorine_g = 0.0
         self._fed_acid_g = 0.0
         self._fed_without_flow_s = 0.0
+        self.ran_together_s = 0.0  # acid and chlorine loads both running
         self._look_around(0.0)
 
     @property
@@ -133,19 +134,22 @@ class PoolPlant:
         chlorine_g = acid_g = 0.0
         flow, water, upset = self._circulation.flow, self._water, self._upset
         silenced = upset.feeder_node_rebooting
-        any_running = False
+        running: set[bool] = set()  # True: acid
         for feeder in self._feeders:
             level = 0.0 if silenced else self._commands.get(feeder.id, 0.0)
             mass_g = feeder.step(dt_s, level, flow, water.temp_c, water.salt_g_l, upset)
-            any_running = any_running or feeder.running
+            if feeder.running:
+                running.add(feeder.acid)
             if feeder.acid:
                 acid_g += mass_g
             else:
                 chlorine_g += mass_g
         self._fed_chlorine_g += chlorine_g
         self._fed_acid_g += acid_g
-        if any_running and not flow:
+        if running and not flow:
             self._fed_without_flow_s += dt_s
+        if len(running) > 1:
+            self.ran_together_s += dt_s
         return chlorine_g, acid_g
 
     def _tablet(self, dt_s: float) -> None:

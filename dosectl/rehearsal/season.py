@@ -10,8 +10,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.model.feeds import FeedOn, Substance
-from dosectl.model.verdicts import Denial
+from dosectl.model.verdicts import Denial, Limit
 from dosectl.pool_model.params import PlantParams
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import random_params
@@ -22,6 +23,8 @@ KEEPS_ALKALINITY_MG_L = 65.0
 KEEPS_STABILISER_MG_L = 50.0
 STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
 REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
+ORDINARY = {"flow.proven", "flow.settle", "mixing.wait", "lockout.spacing", "mass.single", "start.hold"}
+CUTS = {"mass.learned", "chlorine.response"}
 
 
 @dataclass(slots=True)
@@ -31,6 +34,7 @@ class Tally:
     in_band_h : 75 % to 150 % of the target for the true stabiliser; low_h : free chlorine under 1 mg/L
     starts : by feeder; trips : denials begun, by guard; latched : of these the latched ones
     alarms : medium and above, by code; notices : the rest
+    flow_h : water flows; lost_h : of these, chlorine was denied or cut by a guard that is no ordinary wait; held : hours by guard
     """
 
     hours: float = 0.0
@@ -48,6 +52,9 @@ class Tally:
     ph_min: float = 14.0
     ph_max: float = 0.0
     fed_without_flow_s: float = 0.0
+    flow_h: float = 0.0
+    lost_h: float = 0.0
+    held: dict[str, float] = field(default_factory=dict)
     covered_h: float = 0.0  # truth inside the stated 95 % bounds
 
 
@@ -70,6 +77,7 @@ class Season:
         self._on: set[str] = set()
         self._denied: dict[str, set[str]] = {}
         self._step = 0
+        self.away = False  # nobody tests, refills or looks
 
     def run(self, days: float, weekly_tests: bool = True) -> Tally:
         """Lets days pass and returns the counts so far."""
@@ -80,7 +88,7 @@ class Season:
     def moments(self, days: float, weekly_tests: bool = True) -> Iterator[Moment]:
         """As `run`, giving each moment."""
         for moment in self.loop.run(days * 24.0):
-            if self._step % (24 * 60) == 0:
+            if self._step % (24 * 60) == 0 and not self.away:
                 self._owner(self._step // (24 * 60), weekly_tests)
             self._step += 1
             self._count(moment)
@@ -125,6 +133,7 @@ class Season:
         tally.free_min, tally.free_max = min(tally.free_min, free), max(tally.free_max, free)
         tally.ph_min, tally.ph_max = min(tally.ph_min, ph), max(tally.ph_max, ph)
         tally.fed_without_flow_s = truth.fed_without_flow_s
+        self._count_lost(moment, step_h)
         on = {str(c.feeder) for c in decision.commands if isinstance(c, FeedOn)}
         tally.starts.update(on - self._on)
         self._on = on
@@ -137,6 +146,21 @@ class Season:
             tally.trips.update(new)
             tally.latched.update(guard for guard in new if now[guard].latched)
             self._denied[str(feeder)] = set(now)
+
+    def _count_lost(self, moment: Moment, step_h: float) -> None:
+        """Hours of flow that guards take from chlorine; ordinary waits between feeds and after the pump's start are none."""
+        if not moment.truth.flow:
+            return
+        self.tally.flow_h += step_h
+        guards: set[str] = set()
+        for feeder in self.loop.plan.site.feeding(Substance.CHLORINE):
+            for verdict in moment.decision.objections.get(feeder, ()):
+                cut = isinstance(verdict, Limit) and (is_fallback(verdict) or str(verdict.guard) in CUTS)
+                if (isinstance(verdict, Denial) or cut) and str(verdict.guard) not in ORDINARY:
+                    guards.add(str(verdict.guard))
+        self.tally.lost_h += step_h * bool(guards)
+        for guard in guards:
+            self.tally.held[guard] = self.tally.held.get(guard, 0.0) + step_h
 
     def fed(self, substance: Substance) -> float:
         """Mass fed so far [mg/L]."""

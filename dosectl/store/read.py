@@ -22,7 +22,7 @@ from dosectl.store.instants import from_ms, from_us, to_ms, to_us
 from dosectl.store.opening import checked
 from dosectl.store.outbox import point
 from dosectl.store.samples import MINUTE_MS, SIGNALS_MAX, RollUp, joined
-from dosectl.store.views import AlarmLine, CommandLine, DaySummary, Decided, EventLine, Extremes, Fed, Point, ReplyLine
+from dosectl.store.views import AlarmLine, CommandLine, DaySummary, Decided, EventLine, Extremes, Fed, Point, ReplyLine, Trips
 
 HOUR_MS = 60 * MINUTE_MS
 
@@ -76,6 +76,25 @@ class Record:
         """Events in order."""
         rows = self._range("SELECT at_us, code, facts FROM events WHERE at_us >= ? AND at_us < ? ORDER BY at_us, id", start, end)
         return tuple(EventLine(from_us(row[0]), Code(row[1]), facts_of(row[2])) for row in rows)
+
+    def trips(self, since: datetime) -> dict[Code, Trips]:
+        """For each guard that ever denied: when last and why, when that ended last, and how often since a moment."""
+        rows = self._all(
+            "SELECT json_extract(facts, '$.guard') AS guard, json_extract(facts, '$.why'), max(at_us), "
+            "count(DISTINCT at_us) FILTER (WHERE at_us >= ?) FROM events WHERE code = 'guard.trip' GROUP BY guard",
+            (to_us(since),),
+        )
+        ends = dict(
+            self._all(
+                "SELECT json_extract(facts, '$.guard') AS guard, max(at_us) FROM events WHERE code = 'guard.clear' GROUP BY guard"
+            )
+        )
+        return {
+            Code(guard): Trips(
+                Code(guard), from_us(at_us), Code(str(why)), count, None if guard not in ends else from_us(ends[guard])
+            )
+            for guard, why, at_us, count in rows
+        }
 
     def alarms(self, start: datetime, end: datetime) -> tuple[AlarmLine, ...]:
         """Changes of alarms in order."""

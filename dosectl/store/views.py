@@ -20,6 +20,17 @@ class Decided:
 
 
 @dataclass(frozen=True, slots=True)
+class Trips:
+    """When a guard began to deny. last, cleared : of all the record; why : the last reason; count : since the moment asked."""
+
+    guard: Code
+    last: datetime
+    why: Code
+    count: int
+    cleared: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class EventLine:
     """One event."""
 

@@ -19,8 +19,8 @@ from dosectl.core.interlocks.guards import (
     water_path,
     wrong_way,
 )
-from dosectl.model.signals import SignalKind
-from dosectl.model.verdicts import Denial, Limit, Permit
+from dosectl.model.signals import SignalKind, Status
+from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
 from dosectl.model.water_tests import Quantity
 from tests.builders import (
     ACID,
@@ -28,6 +28,7 @@ from tests.builders import (
     CLOCK_S,
     a_cell,
     a_ledger,
+    a_reading,
     a_signal,
     a_site,
     a_standing,
@@ -170,12 +171,35 @@ def test_a_pump_that_stands_still_twice_is_locked_and_one_that_starts_late_once_
     verdict, memory = guard.judge(asked_off(later(HEALTHY, 61.0), ACID, 50.0, running=False), memory)
     assert isinstance(verdict, Permit)
     second = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=False)
-    verdict, _ = guard.judge(second, memory)
+    verdict, locked = guard.judge(second, memory)
     assert verdict.latched
+    assert locked.latched is not None  # what a person reads and clears
+    assert guard.judge(asked_off(later(HEALTHY, 7200.0), ACID, 7000.0, running=False), locked)[0].latched
     running = asked_on(later(HEALTHY, 120.0), ACID, 6.0, running=True)
     verdict, memory = guard.judge(running, memory)
     verdict, memory = guard.judge(asked_on(later(HEALTHY, 400.0), ACID, 6.0, running=False), memory)
     assert not verdict.latched
+
+
+def test_a_feed_whose_last_command_ends_a_moment_early_by_the_nodes_clock_is_not_a_pump_that_did_not_start():
+    guard = the("feeder.still")
+    _, memory = guard.judge(asked_on(HEALTHY, ACID, 300.0, running=True), FRESH)
+    verdict, memory = guard.judge(asked_on(later(HEALTHY, 1.0), ACID, 301.0, running=False), memory)
+    assert isinstance(verdict, Permit)
+    verdict, memory = guard.judge(asked_on(later(HEALTHY, 7.0), ACID, 307.0, running=False), memory)
+    assert verdict.why.code == "feeder.no_start"  # asked for and off for so long: it died in the middle of a feed
+
+
+def test_feedback_that_says_nothing_is_not_taken_for_a_feeder_that_stands_still():
+    guard = the("feeder.still")
+    memory = FRESH
+    for at_s in (0.0, 120.0, 240.0):
+        silent = asked_on(later(HEALTHY, at_s), ACID, 6.0, running=None)
+        verdict, memory = guard.judge(
+            with_reading(silent, a_reading("acid_feedback", None, Status.FAILURE, at_s=CLOCK_S + at_s)), memory
+        )
+        assert isinstance(verdict, Permit)
+    assert memory.count == 0
 
 
 def acid_days(
@@ -273,8 +297,10 @@ def test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours(signal, 
     verdict, memory, evidence = run(guard, evidence, memory, 0.3 * HOUR_S, 300.0)
     assert isinstance(verdict, Permit)
     again = with_value(later(evidence, 300.0), signal, before + 2.0 * change)
-    verdict, memory, _ = run(guard, again, memory, 120.0, 60.0)
+    verdict, memory, again = run(guard, again, memory, 120.0, 60.0)
     assert verdict.latched is locks
+    verdict, _ = guard.judge(later(again, 5 * HOUR_S), memory)
+    assert isinstance(verdict, Denial if locks else Permit)  # what is locked stays so when all is quiet again
 
 
 def test_the_same_move_after_a_feed_or_in_unsettled_water_says_nothing():
@@ -300,6 +326,31 @@ def test_a_container_that_falls_with_its_feeder_off_stops_everything():
     full = with_value(HEALTHY, "acid_level", 80.0)
     _, memory = guard.judge(full, FRESH)
     assert isinstance(run(guard, with_value(later(full, 600.0), "acid_level", 77.5), memory, 120.0, 60.0)[0], Denial)
+
+
+def a_falling_container(percent_h: float, fed_ml_h: float) -> Verdict:
+    """An hour of a 5 L container that falls while its feeder is fed, and booked, at a rate; the last verdict."""
+    guard = the("change.unfed.acid_level", CELL)
+    memory, verdict = FRESH, guard.permit
+    fed = []
+    for minute in range(60):
+        at_s = 60.0 * minute
+        fed.append((CLOCK_S + at_s, fed_ml_h / 60.0 / SITE.feeder(ACID).ml_per_g))
+        evidence = with_value(later(HEALTHY, at_s), "acid_level", 80.0 - percent_h * minute / 60.0)
+        evidence = replace(with_facts(evidence, ACID, ran_s=CLOCK_S + at_s), ledger=a_ledger(SITE, {ACID: tuple(fed)}))
+        verdict, memory = guard.judge(evidence, memory)
+        if isinstance(verdict, Denial):
+            return verdict
+    return verdict
+
+
+def test_a_container_that_falls_faster_than_it_is_fed_stops_everything_while_it_is_fed_too():
+    assert isinstance(a_falling_container(percent_h=30.0, fed_ml_h=240.0), Denial)
+
+
+def test_a_container_that_falls_as_it_is_fed_stops_nothing_even_if_the_pump_gives_a_third_more():
+    assert isinstance(a_falling_container(percent_h=24.0, fed_ml_h=1200.0), Permit)
+    assert isinstance(a_falling_container(percent_h=32.0, fed_ml_h=1200.0), Permit)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 from dosectl.core.interlocks.guard import FRESH, Memory
 from dosectl.core.interlocks.guards import flow_gas, flow_honesty, flow_proven, flow_settle
 from dosectl.core.interlocks.guards.flow_proven import FlowProven
-from dosectl.model.signals import SignalKind
+from dosectl.model.signals import SignalKind, Status
 from dosectl.model.verdicts import Denial, Permit
 from tests.builders import (
     ACID,
@@ -53,6 +53,8 @@ def test_flow_needs_both_principles_at_this_moment(pump, flow):
 
 def test_a_flow_reading_gone_bad_denies_even_if_the_flow_facts_say_proven():
     assert isinstance(PROVEN.judge(with_reading(HEALTHY, unknown("flow")), FRESH)[0], Denial)
+    doubted = a_reading("flow", True, Status.FAILURE)  # a message that has just come, and can't be believed
+    assert isinstance(PROVEN.judge(with_reading(HEALTHY, doubted), FRESH)[0], Denial)
     old = a_reading("pump", True, at_s=HEALTHY.clock_s - 10.5)
     assert isinstance(PROVEN.judge(with_reading(HEALTHY, old), FRESH)[0], Denial)
 
@@ -181,6 +183,31 @@ def test_a_stuck_flow_switch_can_not_be_cleared_while_it_still_lies_and_can_afte
     assert isinstance(HONESTY.judge(honest, replace(memory, latched=None))[0], Permit)
 
 
+@pytest.mark.parametrize("silent", ["pump", "flow"])
+def test_a_switch_is_not_called_a_liar_while_the_other_evidence_is_silent(silent):
+    evidence = with_reading(with_flow(HEALTHY, pump=False, flow=True), unknown(silent))
+    verdict, memory, evidence = run(HONESTY, evidence, FRESH, 300.0, 10.0)
+    assert isinstance(verdict, Permit)
+    both = with_flow(later(evidence, 10.0), pump=False, flow=True)
+    assert isinstance(HONESTY.judge(both, memory)[0], Permit)  # the time begins when both are known
+
+
+def test_a_moment_without_the_pumps_signal_does_not_excuse_a_switch_that_lies():
+    lying = with_flow(HEALTHY, pump=False, flow=True)
+    _, memory, evidence = run(HONESTY, lying, FRESH, 50.0, 10.0)
+    _, memory = HONESTY.judge(with_reading(later(evidence, 5.0), unknown("pump")), memory)
+    assert HONESTY.judge(later(evidence, 15.0), memory)[0].latched
+
+
+def test_a_flow_switch_that_falls_silent_while_it_lies_neither_convicts_nor_frees_itself():
+    lying = with_flow(HEALTHY, pump=False, flow=True)
+    _, memory, evidence = run(HONESTY, lying, FRESH, 50.0, 10.0)
+    silent = with_reading(later(evidence, 20.0), unknown("flow"))
+    verdict, memory = HONESTY.judge(silent, memory)
+    assert isinstance(verdict, Permit)
+    assert HONESTY.judge(later(evidence, 30.0), memory)[0].latched
+
+
 def test_water_running_down_after_a_pump_stop_is_no_lie():
     verdict, memory, evidence = run(HONESTY, with_flow(HEALTHY, pump=False, flow=True), FRESH, 40.0)
     verdict, memory = HONESTY.judge(with_flow(evidence, pump=False, flow=False), memory)
@@ -201,6 +228,23 @@ def test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everyt
     verdict, memory = GAS_ACID.judge(calm, memory)
     assert verdict.latched
     assert isinstance(GAS_ACID.judge(calm, replace(memory, latched=None))[0], Permit)
+
+
+def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
+    dry = with_facts(with_flow(HEALTHY, pump=False, flow=False), ACID, running=None, feedback_on_since_s=None)
+    for wait_s in (0.0, 5.0, 60.0):
+        verdict, memory = GAS_ACID.judge(later(dry, wait_s), FRESH)
+        assert isinstance(verdict, Permit)
+        assert memory.latched is None
+
+
+def test_a_moment_without_feedback_does_not_begin_the_time_without_flow_anew():
+    dry = with_flow(feeding(HEALTHY, ACID), pump=True, flow=False)
+    _, memory = GAS_ACID.judge(dry, FRESH)
+    _, memory, evidence = run(GAS_ACID, dry, memory, 1.5, 0.5)
+    _, memory = GAS_ACID.judge(with_facts(later(evidence, 0.5), ACID, running=None), memory)
+    again = with_reading(later(evidence, 1.0), a_reading("acid_feedback", True, at_s=evidence.clock_s + 1.0))
+    assert GAS_ACID.judge(with_facts(again, ACID, running=True), memory)[0].latched
 
 
 def test_a_feeder_that_stops_with_the_flow_clears_by_itself():

@@ -169,7 +169,9 @@ def test_a_foreign_command_locks_everything_until_a_person_clears_it():
 def test_a_node_that_obeys_another_owner_locks_everything_and_a_fresh_one_does_not():
     guard = the(owner_foreign)
     node = HEALTHY.feeders[ACID].node
-    assert guard.judge(with_facts(HEALTHY, ACID, node=replace(node, owner="other")), FRESH)[0].latched
+    verdict, memory = guard.judge(with_facts(HEALTHY, ACID, node=replace(node, owner="other")), FRESH)
+    assert verdict.latched
+    assert guard.judge(later(HEALTHY, 3600.0), memory)[0].latched
     assert isinstance(guard.judge(with_facts(HEALTHY, ACID, node=replace(node, owner="")), FRESH)[0], Permit)
 
 

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.interlocks.guard import FRESH
-from dosectl.core.interlocks.guards import config_confirm, dispense_limit, proof_gate, stop_manual, stop_service
+from dosectl.core.interlocks.guards import config_confirm, dispense_limit, ending, proof_gate, stop_manual, stop_service
 from dosectl.model.reasons import Code, Reason
-from dosectl.model.signals import Sample, SignalId, SignalKind
+from dosectl.model.signals import STOPPING, Sample, SignalId, SignalKind
 from dosectl.model.verdicts import Denial, Limit, Permit
 from tests.builders import (
     ACID,
@@ -58,6 +58,16 @@ def test_a_stop_by_hand_holds_everything_until_it_is_lifted(module, field):
     assert verdict.latched
     assert verdict.why is BY_HAND
     assert set(guard.feeders) == {CELL, ACID}
+
+
+def test_a_process_that_was_told_to_end_feeds_nothing_more():
+    guard = ending.KIND.build(SITE, None)[0]
+    assert isinstance(guard.judge(HEALTHY, FRESH)[0], Permit)
+    told = replace(HEALTHY, health=replace(HEALTHY.health, faults=(STOPPING,)))
+    verdict, memory = guard.judge(told, FRESH)
+    assert isinstance(verdict, Denial)
+    assert set(guard.feeders) == {CELL, ACID}
+    assert isinstance(guard.judge(HEALTHY, memory)[0], Permit)
 
 
 def test_a_local_stop_locks_even_if_it_was_pressed_between_two_steps():

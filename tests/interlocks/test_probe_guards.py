@@ -138,6 +138,11 @@ def test_lost_sample_flow_stops_acid_after_half_a_minute_and_settles_before_it_r
     assert isinstance(acid.judge(later(evidence, 1.0), memory)[0], Permit)
 
 
+def test_a_sample_flow_switch_that_says_nothing_is_not_taken_for_flow():
+    silent = with_reading(HEALTHY, unknown("sample_flow"))
+    assert isinstance(run(the("probe.sample", ACID), silent, FRESH, 31.0)[0], Denial)
+
+
 def test_a_dry_sample_line_at_night_is_as_it_should_be():
     night = with_flow(with_value(HEALTHY, "sample_flow", False), pump=False, flow=False)
     verdict, memory, evidence = run(the("probe.sample", ACID), night, FRESH, 3600.0, 60.0)

@@ -43,6 +43,21 @@ def test_status_shows_water_feeders_and_that_the_pool_is_simulated(scene: Scene)
         assert word in out
 
 
+def test_every_interlock_is_shown_with_its_last_trip_and_those_that_are_off_first(scene: Scene) -> None:
+    scene.begin().feeding()
+    status, out, _ = said(scene, "guards", "--json")
+    assert status == 0
+    found = {row["guard"]: row for row in json.loads(out)}
+    assert len(found) > 45
+    assert found["start.hold"]["verdict"] == "permits"
+    assert found["start.hold"]["tripped"]
+    assert found["probe.agreement"]["verdict"] == "off"
+    status, out, _ = said(scene, "guards")
+    assert status == 0
+    assert "OFF" in out
+    assert "flow.proven" in out
+
+
 def test_water_tests_are_entered_and_a_slip_is_withdrawn(scene: Scene) -> None:
     scene.begin()
     status, out, _ = said(scene, "test", "free_chlorine", "1.2", "drops", "--json")

@@ -181,7 +181,12 @@ def _drawn(
     """The ledger brought up to now, and the mass since the last estimate [g] per substance."""
     fed: dict[Substance, float] | None = None
     for feeder in site.feeders:
-        ledger, mass_g = draw(feeder, working.dispatch[feeder.id], running[feeder.id], from_s, now_s, ledger)
+        asked = working.dispatch[feeder.id]
+        shown = running[feeder.id]
+        if shown is False and not asked.asked_on and asked.since_s < from_s:
+            # It still ran at the last wake although it had been asked off: an OFF was lost, and it ended somewhere since.
+            shown = working.feeders[feeder.id].feedback_on_since_s is not None
+        ledger, mass_g = draw(feeder, asked, shown, from_s, now_s, ledger)
         if mass_g > 0.0:
             fed = dict(working.fed_g) if fed is None else fed
             fed[feeder.substance] = fed.get(feeder.substance, 0.0) + mass_g

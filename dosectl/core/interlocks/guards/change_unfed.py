@@ -17,6 +17,8 @@ WINDOW_S = 1800.0
 QUIET_S = 3600.0
 HOLD_S = 4 * 3600.0
 LASTS_S = 120.0  # longer than a spike of the reading
+MORE_THAN_RATED = 1.5  # a pump may give so much more than its typed rate before its fall counts as nobody's
+LEVEL_LATE_S = 120.0  # a level is sent each minute, so a fall may show that long after the feed
 LATCH_AT = 2
 FORGET_S = 7 * 86400.0
 
@@ -49,7 +51,9 @@ class ChangeUnfedParams:
 
 @dataclass(frozen=True, slots=True)
 class ChangeUnfed:
-    """Memory: recent = (begin of the window [s], value then); since_s = moved this far since; marks = trips of the
+    """A falling level is set against what the ledger says was fed, so a siphon shows beside a feed too; pH and ORP can't be.
+
+    Memory: recent = (begin of the window [s], value then); since_s = moved this far since; marks = trips of the
     last week [plant clock], the last of which holds for four hours, over a restart too.
     """
 
@@ -61,6 +65,7 @@ class ChangeUnfed:
     quiet: tuple[FeederId, ...]
     code: Code
     permit: Permit
+    percent_per_g: float = 0.0  # of the container, per gram fed; 0: a feed can't be told from a fall, so the feeder must be still
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
@@ -70,7 +75,7 @@ class ChangeUnfed:
         elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S + (0.0 if memory.since_s is None else LASTS_S):
             memory = replace(memory, recent=(evidence.clock_s, value), since_s=None)
         else:
-            change = value - memory.recent[1]
+            change = value - memory.recent[1] + self._fed_percent(evidence, memory.recent[0])
             if abs(change) < abs(self.change) or (change > 0.0) != (self.change > 0.0):
                 memory = memory if memory.since_s is None else replace(memory, since_s=None)
             elif memory.since_s is None:
@@ -106,8 +111,18 @@ class ChangeUnfed:
                 return None
         return value
 
+    def _fed_percent(self, evidence: Evidence, from_s: float) -> float:
+        """The most by which the feeder itself may have lowered its container since then [% of it]."""
+        if self.percent_per_g <= 0.0:
+            return 0.0
+        window_s = evidence.clock_s - from_s + LEVEL_LATE_S
+        grams = sum(evidence.ledger.of(feeder).window_g(evidence.clock_s, window_s) for feeder in self.quiet)
+        return MORE_THAN_RATED * grams * self.percent_per_g
+
     def _idle(self, evidence: Evidence) -> bool:
-        """Nothing fed for an hour, which is longer than the window: what moved in it, moved by itself."""
+        """What was fed is reckoned with; or nothing was fed for an hour, so what moved in the window moved by itself."""
+        if self.percent_per_g > 0.0:
+            return True
         for feeder in self.quiet:
             ran_s = evidence.feeders[feeder].ran_s
             fed_s = evidence.ledger.of(feeder).last_fed_s() if ran_s is None else ran_s
@@ -121,18 +136,21 @@ def _build(site: Site, params: ChangeUnfedParams) -> tuple[ChangeUnfed, ...]:
     chlorine = site.feeding(Substance.CHLORINE)
     guards: list[ChangeUnfed] = []
 
-    def add(signal: Signal | None, feeders: tuple[FeederId, ...], change: float, quiet: tuple[FeederId, ...]) -> None:
+    def add(
+        signal: Signal | None, feeders: tuple[FeederId, ...], change: float, quiet: tuple[FeederId, ...], each: float = 0.0
+    ) -> None:
         if signal is not None and feeders:
             code = Code(f"{CODE}.{signal.id}")
             level = signal.kind is SignalKind.LEVEL
             latches = signal.kind is not SignalKind.ORP
-            guards.append(ChangeUnfed(feeders, signal.id, change, not level, latches, quiet, code, Permit(code)))
+            guards.append(ChangeUnfed(feeders, signal.id, change, not level, latches, quiet, code, Permit(code), each))
 
     add(site.first(SignalKind.PH), everyone, -params.fall_ph, everyone)
     add(site.first(SignalKind.ORP), chlorine, params.rise_mv, everyone)
     for feeder in site.feeders:
         level = next((signal for signal in site.signals if signal.id == feeder.level), None)
-        add(level, everyone, -params.fall_percent, (feeder.id,))
+        each = 100.0 * feeder.ml_per_g / feeder.container_ml if feeder.container_ml > 0.0 else 0.0
+        add(level, everyone, -params.fall_percent, (feeder.id,), each)
     return tuple(guards)
 
 

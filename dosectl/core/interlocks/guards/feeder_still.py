@@ -36,7 +36,7 @@ class FeederStillParams:
 @dataclass(frozen=True, slots=True)
 class FeederStill:
     """Memory: count = askings in a row without running; marks = (begin of the asking counted last,); until_s = pause
-    between tries."""
+    between tries; recent = (seen running last,)."""
 
     feeders: tuple[FeederId, ...]
     feeder: FeederId
@@ -53,6 +53,7 @@ class FeederStill:
             if facts.running:
                 if memory.count and memory.marks != (asked_s,):
                     memory = replace(memory, count=0, marks=())
+                memory = replace(memory, recent=(evidence.clock_s,))
             elif facts.running is False and evidence.flow.proven:
                 memory = self._not_running(evidence, memory, asked_s)
         if memory.latched is not None:
@@ -68,7 +69,9 @@ class FeederStill:
 
     def _not_running(self, evidence: Evidence, memory: Memory, asked_s: float) -> Memory:
         seen_s = evidence.readings[self.feedback].at_s
-        if seen_s is None or seen_s - asked_s <= self.limit_s or memory.marks == (asked_s,):
+        # A last command may end a moment early by the node's clock: it is off for the limit that counts, not asked for it.
+        ran_s = memory.recent[0] if memory.recent else asked_s
+        if seen_s is None or seen_s - max(asked_s, ran_s) <= self.limit_s or memory.marks == (asked_s,):
             return memory
         return replace(memory, count=memory.count + 1, marks=(asked_s,), until_s=evidence.clock_s + BETWEEN_S)
 

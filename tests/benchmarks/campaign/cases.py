@@ -1,0 +1,223 @@
+"""What is tried and what is asked of it: faults, how long each stands, when in the day it begins, and by when it must be called.
+
+Times to the call are counted while water flows in the fault-free twin (at night there is nothing to see), and are taken from the
+design: a feed that must not be is called within minutes, a stop within the hour, what only a response can show within days.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from dosectl.pool_model.faults.registry import FAULTS
+from dosectl.rehearsal.wired import WiredLoop
+
+MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
+POOLS = ("hypo", "cell")
+PHASES = ("chlorine_on", "acid_on", "idle", "night", "start_hold")
+"""While chlorine is fed; while acid is fed; pump on and nothing fed; pump off; a minute after an unclean start."""
+
+
+def _nothing(loop: WiredLoop) -> None:
+    del loop
+
+
+@dataclass(frozen=True)
+class Case:
+    """One fault as the campaign tries it.
+
+    stands_h : how long; called_s : flow time by which an alarm must be raised, None where none is asked, with the reason in `why`
+    ours : our side's fault, as functions that begin, keep up (each step) and end it
+    wired : which layer holds what software can't
+    """
+
+    name: str
+    text: str
+    stands_h: float = 24.0
+    called_s: float | None = None
+    why: str = ""
+    wired: str = ""
+    begin: Callable[[WiredLoop], None] = _nothing
+    each: Callable[[WiredLoop, float], None] = field(default=lambda loop, since_s: None)
+    end: Callable[[WiredLoop], None] = _nothing
+
+
+LONG_PHASES = ("idle",)
+"""What takes days to show is tried for its whole length from this phase, and for half a day from the others."""
+SHORT_STAND_H = 12.0
+
+SIPHON = "anti-siphon valve, container below the injection point, and a container of no more than 30 % of the alkalinity"
+WELDED = "flow contact in series, a second switch or the node's wired timer, and a pump of at most 1.5 mg/L an hour"
+# name: (hours it stands, flow time to the call [s] or None, why no call is asked, wired layer)
+_PLANT: dict[str, tuple[float, float | None, str, str]] = {
+    "flow_lost": (10, 15 * MINUTE_S, "", "flow contact in series with each feeder"),
+    "flow_blink": (2, None, "0.2 s: the stop and its reason are in the record; a call would be noise", ""),
+    "flow_switch_stuck_on": (20, 12.5 * HOUR_S, "", "two principles of flow; wired contact of its own"),
+    "pump_off": (30, 26 * HOUR_S, "", "flow contact in series"),
+    "orp_stuck": (96, 3 * DAY_S, "", "hand test, second probe"),
+    "orp_dead": (10, 15 * MINUTE_S, "", ""),
+    "orp_drift": (120, 3 * DAY_S, "", "hand test, second probe"),
+    "orp_fouled": (
+        120,
+        None,
+        "answers weakly and stays in range: bounded by the mass limits, found by the hand test",
+        "hand test",
+    ),
+    "ph_stuck": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
+    "ph_dead": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
+    "probes_swapped": (10, 15 * MINUTE_S, "", ""),
+    "sample_line_shut": (96, 2 * DAY_S, "", "sample-flow switch"),
+    "acid_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
+    "chlorine_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
+    "acid_feeder_dead": (26, 12 * HOUR_S, "", ""),
+    "chlorine_feeder_dead": (26, 12 * HOUR_S, "", ""),
+    "acid_container_empty": (10, 10 * MINUTE_S, "", ""),
+    "chlorine_container_empty": (10, 10 * MINUTE_S, "", ""),
+    "acid_too_strong": (72, None, "twice the acid a feed: the pH answers at once and stays in band", "keyed fittings"),
+    "chlorine_too_weak": (96, 3 * DAY_S, "", ""),
+    "cell_scaled": (48, 24 * HOUR_S, "", ""),
+    "siphon_acid": (6, 30 * MINUTE_S, "", SIPHON),
+    "node_silent": (10, 15 * MINUTE_S, "", "the node's own expiry"),
+    "node_reboot": (2, None, "heals in seconds: the node is off and the next command names its new boot", ""),
+    "probes_silent": (10, 15 * MINUTE_S, "", ""),
+    "pump_room_silent": (10, 15 * MINUTE_S, "", "flow contact in series"),
+    "probes_clock_behind": (10, 30 * MINUTE_S, "", ""),
+    "clock_jump": (10, None, "set once and steady since: a quarter of an hour of fall-back, and the jump in the record", ""),
+    "retained_replay": (10, None, "one old message is dropped and counted; ten in ten minutes are a doubt", ""),
+    "messages_repeated": (10, 15 * MINUTE_S, "", ""),
+    "messages_garbled": (10, 15 * MINUTE_S, "", ""),
+    "second_controller": (6, MINUTE_S, "", "passwords and access list of the broker; a node that serves one owner"),
+    "algae": (96, 2 * DAY_S, "", ""),
+    "tablet_left_in": (
+        96,
+        None,
+        "chlorine that comes by itself shows in the ORP alone: the hand test finds it",
+        "nobody leaves tablets in the skimmer",
+    ),
+    "cover_closed": (96, None, "an ordinary act", ""),
+    "cold_snap": (96, None, "weather", ""),
+    "heat_wave": (96, None, "weather", ""),
+}
+
+
+def _lose(hears: bool, sends: bool) -> Callable[[WiredLoop], None]:
+    def begin(loop: WiredLoop) -> None:
+        loop.hears, loop.sends = hears, sends
+
+    return begin
+
+
+def _off_lost(on: bool) -> Callable[[WiredLoop], None]:
+    def change(loop: WiredLoop) -> None:
+        loop.off_lost = on
+
+    return change
+
+
+def _record(ok: bool) -> Callable[[WiredLoop], None]:
+    def change(loop: WiredLoop) -> None:
+        loop.journal_ok = ok
+
+    return change
+
+
+def _again(every_s: float, times: int) -> Callable[[WiredLoop, float], None]:
+    def each(loop: WiredLoop, since_s: float) -> None:
+        starts = loop.state.durable.clocks.starts_s
+        due = [start_s for start_s in starts if loop.state.durable.clocks.clock_s - start_s < every_s]
+        if since_s < every_s * times and not due:
+            loop.restart(off_s=5.0)
+
+    return each
+
+
+def _thaw_often(loop: WiredLoop, since_s: float) -> None:
+    if since_s % HOUR_S < 3.5:
+        loop.freeze(60.0)
+
+
+OURS = (
+    Case(
+        "broker_lost",
+        "The broker is gone: nothing passes in either direction.",
+        8,
+        15 * MINUTE_S,
+        wired="the node's own expiry",
+        begin=_lose(False, False),
+        end=_lose(True, True),
+    ),
+    Case(
+        "deaf",
+        "Half-open link: our commands go out, nothing comes in.",
+        8,
+        15 * MINUTE_S,
+        wired="the node's own expiry",
+        begin=_lose(False, True),
+        end=_lose(True, True),
+    ),
+    Case(
+        "dumb",
+        "Half-open link: readings come in, nothing of ours goes out.",
+        8,
+        15 * MINUTE_S,
+        wired="the node's own expiry",
+        begin=_lose(True, False),
+        end=_lose(True, True),
+    ),
+    Case(
+        "off_lost",
+        "Every OFF is lost; ONs arrive.",
+        24,
+        None,
+        "each command ends by itself within 15 s",
+        "the node's own expiry",
+        begin=_off_lost(True),
+        end=_off_lost(False),
+    ),
+    Case(
+        "killed",
+        "The controller is killed and starts again 5 s later.",
+        2,
+        None,
+        "one restart is in the record; feeding waits 15 min",
+        begin=lambda loop: loop.restart(off_s=5.0),
+    ),
+    Case("restart_loop", "The controller is killed every four minutes, forty times.", 6, HOUR_S, each=_again(240.0, 40)),
+    Case(
+        "frozen",
+        "The controller stands still for a minute in every hour.",
+        12,
+        None,
+        "the watchdog's call is the daemon's own affair",
+        "the node's own expiry",
+        begin=lambda loop: loop.freeze(60.0),
+        each=_thaw_often,
+    ),
+    Case(
+        "record_unwritable",
+        "The journal can't be written: disk full, or read-only.",
+        24,
+        5 * MINUTE_S,
+        begin=_record(False),
+        end=_record(True),
+    ),
+)
+
+
+def _plant(name: str) -> Case:
+    hours, called_s, why, wired = _PLANT[name]
+    return Case(
+        name, FAULTS[name].text, hours, called_s, why, wired,
+        begin=lambda loop: loop.set_fault(name, True), end=lambda loop: loop.set_fault(name, False),
+    )  # fmt: skip
+
+
+CASES: dict[str, Case] = {case.name: case for case in (*(_plant(name) for name in FAULTS), *OURS)}
+
+
+def stands_h(case: Case, phase: str) -> float:
+    """How long a fault stands that begins in this phase."""
+    return case.stands_h if case.stands_h <= 48.0 or phase in LONG_PHASES else SHORT_STAND_H
+
+
+def meant_for(case: str, pool: str) -> bool:
+    """Whether the pool has the part that the fault breaks."""
+    return not ((case == "cell_scaled" and pool == "hypo") or (case == "chlorine_container_empty" and pool == "cell"))

@@ -1,0 +1,113 @@
+"""`dosectl guards`: each interlock is listed with its verdict, evidence and last trip, and one that is off is said to be off."""
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dosectl.cli.guards import Row, rows
+from dosectl.core.interlocks.registry import KINDS
+from dosectl.daemon.view import view_of
+from dosectl.daemon.wiring import ANSWERED_BY_WATER
+from dosectl.model.reasons import Code
+from dosectl.pool_model.plant import PoolPlant
+from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
+from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
+from dosectl.store.entry import JournalEntry
+from dosectl.store.journal import Journal
+from dosectl.store.read import Record
+from dosectl.texts.render import Texts
+
+LOADED = demo_loaded()
+
+
+class Pool:
+    """An hour of flow, a minute without, and what the daemon would show and have on record."""
+
+    def __init__(self, folder: Path, lost: bool, dry_run: bool = False) -> None:
+        self.loop = ClosedLoop.of(LOADED, PoolPlant(quince_house(), QUINCE_HOUSE_START, 1), step_s=10.0, use_mg_l_day=2.4)
+        self.path = folder / "record"
+        journal = Journal.open(self.path)
+        for number in range(1, 480):
+            if lost and number == 400:
+                self.loop.plant.set_fault("flow_lost", True)
+            moment = self.loop.one()
+            at = moment.decision.evidence.now
+            journal.commit(JournalEntry(number, at.utc, at.mono_s, events=moment.decision.events), durable_now=True)
+        journal.close()
+        guards = sorted({str(guard.code) for guard in self.loop.plan.guards})
+        extra: dict[str, Any] = {
+            "dry_run": dry_run,
+            "guards": [code for code in guards if not (dry_run and code.startswith(ANSWERED_BY_WATER))],
+            "bus": {"alive": True},
+            "journal": {"ok": True, "error": None},
+            "changes": [],
+        }
+        texts = Texts("Europe/Rome")
+        self.view = view_of(self.loop.plan.site, texts, moment.state, moment.decision, extra)
+        self.now = moment.truth.utc
+
+    def rows(self) -> dict[str, Row]:
+        with Record(self.path) as record:
+            found = rows(LOADED, self.view, record.trips(self.now - timedelta(days=30)))
+        assert len({row.guard for row in found}) == len(found)
+        return {row.guard: row for row in found}
+
+
+@pytest.fixture(scope="module")
+def without_flow(tmp_path_factory: pytest.TempPathFactory) -> Pool:
+    return Pool(tmp_path_factory.mktemp("lost"), lost=True)
+
+
+def test_a_guard_that_denies_shows_its_reason_and_when_it_tripped(without_flow: Pool) -> None:
+    row = without_flow.rows()["flow.proven"]
+    assert row.verdict == "denies"
+    assert "water flow" in row.evidence.lower()
+    assert "flow.unproven" in row.tripped
+    assert row.trips >= 1
+    assert row.proof == "3 flow, wired"
+
+
+def test_a_guard_that_permits_shows_the_evidence_it_permits_on(without_flow: Pool) -> None:
+    found = without_flow.rows()
+    assert found["probe.ph"].verdict == "permits"
+    assert found["probe.ph"].evidence.startswith("ph 7.")
+    assert "record holds" in found["record.store"].evidence
+    assert "cell asked off and is off" in found["lockout.both"].evidence
+    assert "mg/L in 1 h" in found["mass.day"].evidence
+    assert found["flow.honesty"].tripped == ""
+
+
+def test_every_kind_is_listed_and_those_without_evidence_are_off_and_say_why(without_flow: Pool) -> None:
+    found = without_flow.rows()
+    off = {name: row.evidence for name, row in found.items() if row.verdict == "off"}
+    assert set(off) == {
+        "water.path", "probe.sample", "probe.agreement", "high.chlorine", "cell.power", "salt.level", "cover.closed",
+    }  # fmt: skip
+    assert all(why.strip() and why != "nothing here feeds it evidence" for why in off.values())
+    listed = set(found)
+    for kind in KINDS:
+        alike = {"cold.water": {"cold.cell"}}.get(str(kind.code), set())
+        assert any(name == kind.code or name.startswith(f"{kind.code}.") or name in alike for name in listed), kind.code
+
+
+def test_after_a_trip_it_says_since_when_it_permits_again(tmp_path: Path) -> None:
+    row = Pool(tmp_path, lost=False).rows()["start.hold"]
+    assert row.verdict == "permits"
+    assert row.tripped
+    assert row.ended
+
+
+def test_guards_left_out_of_a_dry_run_are_off(tmp_path: Path) -> None:
+    found = Pool(tmp_path, lost=False, dry_run=True).rows()
+    for code in ANSWERED_BY_WATER:
+        assert found[code].verdict == "off"
+        assert "dry run" in found[code].evidence
+
+
+def test_a_guard_that_the_daemon_does_not_run_is_off_whatever_the_file_says(without_flow: Pool) -> None:
+    view = {**without_flow.view, "guards": [code for code in without_flow.view["guards"] if code != "mass.day"]}
+    found = {row.guard: row for row in rows(LOADED, view, {})}
+    assert found["mass.day"].verdict == "off"
+    assert Code("mass.day") not in view["guards"]

@@ -1,0 +1,71 @@
+"""Short form of `python -m tests.benchmarks.campaign`: a fault of each kind over messages, at the phase in which it hurts most.
+
+The bounds, the times to the call and the twin that must feed are the campaign's own.
+"""
+
+import pytest
+
+from tests.benchmarks.campaign.cases import CASES, PHASES, POOLS
+from tests.benchmarks.campaign.runs import one
+from tests.benchmarks.campaign.worlds import bases, twin_of
+
+SHORT: tuple[tuple[str, str, str, float], ...] = (
+    ("flow_lost", "chlorine_on", "hypo", 2.0),
+    ("pump_room_silent", "acid_on", "hypo", 1.0),
+    ("acid_feeder_stuck_on", "acid_on", "hypo", 1.0),
+    ("chlorine_feeder_stuck_on", "acid_on", "hypo", 1.0),
+    ("siphon_acid", "acid_on", "hypo", 1.0),
+    ("messages_garbled", "idle", "hypo", 2.0),
+    ("second_controller", "chlorine_on", "hypo", 1.0),
+    ("node_silent", "acid_on", "hypo", 1.0),
+    ("dumb", "chlorine_on", "hypo", 1.0),
+    ("restart_loop", "chlorine_on", "hypo", 3.0),
+    ("record_unwritable", "acid_on", "hypo", 1.0),
+)
+
+
+@pytest.mark.parametrize(("fault", "phase", "pool", "hours"), SHORT, ids=str)
+def test_a_fault_is_stopped_and_called_in_time(fault: str, phase: str, pool: str, hours: float) -> None:
+    result = one(fault, phase, pool, stands_h=hours, recover=False)
+    assert not result.failures, result
+
+
+def test_two_faults_at_once_stay_within_the_bounds() -> None:
+    for first, second in (("flow_switch_stuck_on", "flow_lost"), ("off_lost", "orp_stuck"), ("clock_jump", "killed")):
+        result = one(first, "chlorine_on", "hypo", second, stands_h=4.0, recover=False)
+        assert result.harm == "held", result
+        assert result.together_s == 0.0, result
+
+
+def test_after_a_fault_it_feeds_again() -> None:
+    result = one("probes_silent", "chlorine_on", "hypo", stands_h=2.0)
+    assert not result.failures, result
+    assert result.feeds_again_h is not None
+    assert result.feeds_again_h < 6.0
+
+
+def test_the_twin_feeds_both_chemicals_and_keeps_its_pool() -> None:
+    twin = twin_of("hypo", "chlorine_on", 36.0)
+    assert twin.chlorine_g[-1] > 50.0
+    assert twin.acid_g[-1] > 50.0
+    assert twin.in_band_s > 0.9 * twin.at_s[-1]
+    assert twin.together_s == 0.0
+
+
+def test_a_controller_that_never_feeds_fails_the_twin() -> None:
+    loop = bases("hypo")["chlorine_on"].branch()
+    loop.muted = True
+    for _ in range(3):
+        loop.one()  # the command that lives now ends by itself
+    start_g = loop.plant.truth().fed_chlorine_g
+    while loop.plant.truth().free_chlorine_mg_l > 1.0:
+        loop.one()
+    assert loop.plant.truth().fed_chlorine_g == start_g
+
+
+def test_every_fault_of_the_plant_is_in_the_campaign_and_says_when_it_is_called_or_why_not() -> None:
+    for case in CASES.values():
+        assert (case.called_s is None) == bool(case.why) or case.name == "off_lost", case.name
+        assert case.text
+    assert len(PHASES) == 5
+    assert set(POOLS) == {"cell", "hypo"}
