@@ -31,6 +31,8 @@ VERBS = (
     ("retire", "take an alarm out of service for some days"),
     ("restore", "put an alarm back in service"),
     ("useless", "say that an alarm asked for nothing"),
+    ("ahead", "foretell free chlorine and pH of the coming days under the plan"),
+    ("enough", "say whether feeder and pump hours are enough for high summer"),
     ("leave", "say whether you may go for some days, and what to do first"),
     ("away", "say that you are away, and for how long"),
     ("back", "say that you are back"),

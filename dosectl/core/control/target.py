@@ -45,10 +45,17 @@ def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:
     return cya_mg_l + min(DOUBT_USED * cya_sigma, DOUBT_SHARE_MAX * cya_mg_l)
 
 
+def target_mg_l(site: Site, params: ControlParams, water: WaterView) -> float:
+    """The free chlorine to aim for in this water. [mg/L]"""
+    share = params.share_salt if site.pool.salt_water else params.share_other
+    wanted = share * assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
+    return min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
+
+
 def target(site: Site, params: ControlParams, water: WaterView, evidence: Evidence) -> Target:
     """Today's target for this water."""
-    cya = assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
     share = params.share_salt if site.pool.salt_water else params.share_other
+    cya = assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
     wanted = share * cya
     if water.cya_mg_l > REPLACE_ABOVE_CYA_MG_L:
         why = now_because(reasons.REPLACE_WATER, evidence, stabiliser_mg_l=round(cya))
@@ -58,6 +65,6 @@ def target(site: Site, params: ControlParams, water: WaterView, evidence: Eviden
         why = now_because(reasons.TARGET_FLOOR, evidence, stabiliser_mg_l=round(cya))
     else:
         why = now_because(reasons.TARGET_SHARE, evidence, share_percent=100.0 * share, stabiliser_mg_l=round(cya))
-    value = min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
+    value = target_mg_l(site, params, water)
     limit = upper_free_chlorine_limit_mg_l(min(1000.0, water.cya_mg_l))
     return Target(value, BAND_LOW * value, max(value, min(BAND_HIGH * value, limit)), limit, why)

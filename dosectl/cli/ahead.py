@@ -1,0 +1,75 @@
+"""`dosectl ahead`: free chlorine and pH of the coming days under the plan."""
+
+import argparse
+import json
+import sys
+from dataclasses import asdict
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.where import NoInstallation, installation
+from dosectl.core.advice import forecast
+from dosectl.core.controller.state import Durable
+from dosectl.daemon.parts import durable_from
+from dosectl.daemon.wiring import plan_of
+from dosectl.settings.load import Loaded
+from dosectl.store.faults import JournalError
+from dosectl.store.journal import Journal
+
+EVERY_H = 3
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    add_config(parser)
+    parser.add_argument("--days", type=float, default=3.0, metavar="N", help="how far to look ahead, at most 14 (default 3)")
+    parser.add_argument("--json", action="store_true", help="print every hour as JSON")
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    try:
+        loaded = installation(arguments)
+        durable, utc = kept(loaded)
+        params = loaded.params
+        hours = forecast.ahead(
+            loaded.site, params["estimate"], params["control"], durable.estimate, durable.habit, durable.standing, utc,
+            round(arguments.days * 24.0),
+        )  # fmt: skip
+    except (NoInstallation, JournalError, ValueError) as error:
+        print(error, file=sys.stderr)
+        return REFUSED
+    if arguments.json:
+        print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat()} for hour in hours]))
+        return DONE
+    zone = ZoneInfo(loaded.site.pool.time_zone)
+    print("local time       water   free chlorine (90 %)      fed     pH")
+    for number, hour in enumerate(hours):
+        if number % EVERY_H == 0:
+            fed = sum(item.fed_mg_l for item in hours[number : number + EVERY_H])
+            print(
+                f"{hour.utc.astimezone(zone):%a %d %b %H:%M}  {'flows' if hour.flows else 'rests'}   "
+                f"{hour.free_chlorine_mg_l:4.1f} mg/L ({hour.low_mg_l:.1f} to {hour.high_mg_l:.1f})   {fed:4.1f}   "
+                f"{hour.ph:.2f} ± {1.645 * hour.ph_sigma:.2f}"
+            )
+    least = min(hours, key=lambda hour: hour.free_chlorine_mg_l)
+    print(
+        f"\nlowest about {least.free_chlorine_mg_l:.1f} mg/L on {least.utc.astimezone(zone):%a %H:%M}; "
+        f"{sum(hour.fed_mg_l for hour in hours):.1f} mg/L of chlorine in all, under a clear sky, without guests or storms"
+    )
+    return DONE
+
+
+def kept(loaded: Loaded) -> tuple[Durable, datetime]:
+    """What the record holds, and its moment. Raises JournalError, and ValueError where nothing was ever recorded."""
+    journal = Journal.open(loaded.journal_path, readonly=True)
+    try:
+        stored = journal.load()
+    finally:
+        journal.close()
+    durable = durable_from(plan_of(loaded), stored.parts, stored.ledger)
+    if durable is None:
+        raise ValueError("the journal is empty: run the daemon for some days first")
+    return durable, stored.last_utc or datetime.now(UTC)
+
+
+VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)
