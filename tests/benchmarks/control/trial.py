@@ -96,7 +96,6 @@ class _Rival:
             count.add(truth, STEP_H)
             count.chlorine_g += truth.fed_chlorine_g - before_g
             count.starts += level > 0.0 and not self._on
-            count.dry_s = truth.fed_without_flow_s
         self._on = level > 0.0
 
 
@@ -134,7 +133,7 @@ class _Dosectl:
             )
 
     def step(self, count: Count | None) -> None:
-        before_g = self._plant.truth().fed_chlorine_g
+        before = self._plant.truth()
         moment = self._moment = self._loop.one()
         decision, truth = moment.decision, moment.truth
         on = any(isinstance(c, FeedOn) and c.feeder != "acid" for c in decision.commands)
@@ -147,10 +146,10 @@ class _Dosectl:
                 BY_CODE[a.code].priority_at(a.level) >= Priority.LOW for a in standing(moment.state.durable.alarms)
             )
             count.called_h += STEP_H * called
-            count.chlorine_g += truth.fed_chlorine_g - before_g
+            count.chlorine_g += truth.fed_chlorine_g - before.fed_chlorine_g
             count.starts += on and not self._on
             count.latched += len(latched - self._latched)
-            count.dry_s = truth.fed_without_flow_s
+            count.dry_s += truth.fed_without_flow_s - before.fed_without_flow_s
             count.alarms += sum(change.change == "raised" and change.priority >= 2 for change in decision.alarms)
             cold = any(
                 str(v.guard).startswith("cold") and isinstance(v, Denial)
