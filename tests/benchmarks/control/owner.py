@@ -2,7 +2,7 @@
 
 Free chlorine and pH by drops at the first start and once a week, one time in five forgotten, three in ten entered up to a day and
 a half late; stabiliser once a month by turbidity, with this tester's constant bias. On the day before an absence everything is
-tested and the alkalinity raised; nothing is tested while the owner is away. Salt is kept, as the cell needs it.
+tested; nothing is tested while the owner is away. Salt is kept, as the cell needs it.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,6 @@ from dosectl.pool_model.plant import PoolPlant
 
 BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
-LEAVES_ALKALINITY_MG_L = 100.0
 KEEPS_SALT_G_L = 3.6
 WEEK, MONTH = 7, 30
 
@@ -83,11 +82,7 @@ class Owner:
         ]
 
     def _leaving(self) -> None:
-        """The day before an absence: everything is tested, and alkalinity brought to where it carries three weeks of acid."""
-        plant = self._plant
-        lacking = LEAVES_ALKALINITY_MG_L - plant.truth().alkalinity_mg_l
-        if lacking > 0.0:
-            plant.add_by_hand("bicarbonate_g", BICARBONATE_G_PER_MG_L_M3 * plant.params.water.volume_m3 * lacking)
+        """The day before an absence everything is tested. Alkalinity is not raised: more of it asks for more acid."""
         for quantity in ("free_chlorine", "ph", "alkalinity"):
             self._note(quantity, "drops", 0.0)
 

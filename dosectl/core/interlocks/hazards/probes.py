@@ -16,7 +16,7 @@ PROBES: tuple[Hazard, ...] = (
         causes="cut cable, broken glass, dead node, plugs swapped",
         reaction="acid holds without a pH, chlorine falls back to a share of usual use",
         guards=("probe.orp", "probe.ph"),
-        alarms=("probe.failure", "water.fallback"),
+        alarms=("probe.failure", "water.fallback", "water.unsure"),
         tests=(
             _PROBE + "test_a_lost_reading_holds_chlorine_at_sixty_percent_of_usual_use",
             _PROBE + "test_without_ph_acid_is_never_fed",
@@ -51,7 +51,7 @@ PROBES: tuple[Hazard, ...] = (
         causes="frozen converter, dead publisher, fouled or dead electrode, drift",
         reaction="judged by pump starts, by feeds and by the days' swing; chlorine cut, acid held",
         guards=("probe.liveness", "probe.agreement", "chlorine.response", "acid.response"),
-        alarms=("probe.still", "probe.disagree", "feed.no_response", "water.test_due"),
+        alarms=("probe.still", "probe.disagree", "probe.calibration_due", "feed.no_response", "water.test_due"),
         tests=(
             _PROBE + "test_a_value_that_does_not_move_over_two_pump_starts_is_doubted_until_it_moves_again",
             _PROBE + "test_a_quiet_but_living_probe_is_never_doubted",

@@ -57,6 +57,7 @@ WATER: tuple[Hazard, ...] = (
         reaction="no feed is forced; the age of the stop raises the alarm; a lost reading falls back instead of stopping",
         guards=("container.level", "feeder.still", "probe.orp"),
         alarms=(
+            "water.chlorine_gone",
             "water.chlorine_low",
             "water.fallback",
             "feed.chlorine_stopped",
