@@ -18,7 +18,7 @@ class EstimateParams:
     )
     demand_log_sigma: float = setting(0.5, ge=0.05, le=1.0, unit="ln", why="pools differ by some factor of 2.5; own judgement")
     demand_log_sqrt_day: float = setting(
-        0.12, ge=0.01, le=0.5, unit="ln/sqrt day", why="12 % a day, a third in a week; own judgement"
+        0.08, ge=0.01, le=0.5, unit="ln/sqrt day", why="8 % a day, a fifth in a week; own judgement"
     )
     sun_ring_per_h: float = setting(
         0.03, ge=0.0, le=0.2, unit="1/h", why="ring-bound chlorine under overhead sun; no rate is published, fitted on site"

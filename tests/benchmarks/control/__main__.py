@@ -1,6 +1,6 @@
 """Runs the comparison: a table, a plot, and the worst run of dosectl told day by day.
 
-    python -m tests.benchmarks.control [--seeds 12] [--scenarios home,away] [--ways dosectl,oracle] [--workers 2]
+    python -m tests.benchmarks.control [--seeds 12] [--scenarios home,away] [--ways dosectl,oracle] [--home-days 120]
 
 The whole of it takes some 100 minutes of one core's time. Half of the seeds have a cell, half a pump. Writes
 `results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run.
@@ -24,8 +24,8 @@ NEW = "dosectl new"
 NEW_DAYS = 30.0  # what is new is old after a month
 
 
-def _job(scenario: str, seed: int, way: str) -> Job:
-    days = NEW_DAYS if way == NEW else None
+def _job(scenario: str, seed: int, way: str, home_days: float) -> Job:
+    days = NEW_DAYS if way == NEW else home_days if scenario == "home" else None
     return Job(scenario, seed, seed % 2 == 0, way, TUNED.get(way, Tuning()), keep_days=way == "dosectl", days=days)
 
 
@@ -35,15 +35,17 @@ def main() -> None:
     words.add_argument("--seeds", type=int, default=12)
     words.add_argument("--scenarios", default=",".join(names))
     words.add_argument("--ways", default=",".join(ALL_WAYS))
+    words.add_argument("--home-days", type=float, default=120.0)
     words.add_argument("--workers", type=int, default=2)
     asked = words.parse_args()
     scenarios, ways = asked.scenarios.split(","), asked.ways.split(",")
+    whole = set(scenarios) == set(names) and set(ways) == set(ALL_WAYS)
     cases = [(scenario, way) for scenario in scenarios for way in ways]
     if "home" in scenarios and "dosectl" in ways:
         cases.append(("home", NEW))
-    jobs = [_job(scenario, seed, way) for scenario, way in cases for seed in range(1, asked.seeds + 1)]
+    jobs = [_job(scenario, seed, way, asked.home_days) for scenario, way in cases for seed in range(1, asked.seeds + 1)]
     results: dict[tuple[str, str], list[tuple[Job, Count]]] = defaultdict(list)
-    said: list[str] = [f"{asked.seeds} seeds, half with a cell, half with a pump", HEAD]
+    said = [f"{asked.seeds} seeds, half with a cell, half with a pump; home season of {asked.home_days:g} days", HEAD]
     print("\n".join(said), flush=True)
     with ProcessPoolExecutor(asked.workers) as pool:
         for job, count in zip(jobs, pool.map(run, jobs), strict=True):
@@ -54,13 +56,22 @@ def main() -> None:
                     best = results.get((job.scenario, "oracle"), []) if way != NEW else []
                     said.append(line(job.scenario, way, results[(job.scenario, way)], best))
                     print(said[-1], flush=True)
+                if whole:
+                    _keep(said, results, scenarios, ways)
     if "dosectl" in ways:
         worst = max((run for (_, way), runs in results.items() if way == "dosectl" for run in runs), key=lambda r: r[1].bad_share)
         said += ["", "The worst run:", worst_told(*worst)]
         print("\n".join(said[-3:]))
-    if set(scenarios) == set(names) and set(ways) == set(ALL_WAYS):
-        (RESULTS / "control.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
-        (RESULTS / "control.svg").write_text(plot(results, scenarios, ways), encoding="utf-8")
+    if whole:
+        _keep(said, results, scenarios, ways)
+
+
+def _keep(
+    said: list[str], results: dict[tuple[str, str], list[tuple[Job, Count]]], scenarios: list[str], ways: list[str]
+) -> None:
+    """Written after each scenario, so that a run that is cut short leaves what it has."""
+    (RESULTS / "control.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
+    (RESULTS / "control.svg").write_text(plot(results, scenarios, ways), encoding="utf-8")
 
 
 if __name__ == "__main__":
