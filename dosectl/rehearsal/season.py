@@ -71,8 +71,19 @@ class Season:
             text = text.replace("stabiliser_mg_l = 50", f"stabiliser_mg_l = {water.cya_mg_l:.0f}")
             return text.replace("alkalinity_mg_l = 80", f"alkalinity_mg_l = {water.alkalinity_mg_l:.0f}")
 
-        self.plant = PoolPlant(params, start, seed)
-        self.loop = ClosedLoop.of(demo_loaded(hypochlorite, typed_in), self.plant, use_mg_l_day=use_mg_l_day)
+        plant = PoolPlant(params, start, seed)
+        self._begin(plant, ClosedLoop.of(demo_loaded(hypochlorite, typed_in), plant, use_mg_l_day=use_mg_l_day))
+
+    @classmethod
+    def over(cls, plant: PoolPlant, loop: ClosedLoop) -> "Season":
+        """A pool and its controller that are made already, with an owner."""
+        season = cls.__new__(cls)
+        season._begin(plant, loop)
+        return season
+
+    def _begin(self, plant: PoolPlant, loop: ClosedLoop) -> None:
+        self.plant = plant
+        self.loop = loop
         self.tally = Tally()
         self._on: set[str] = set()
         self._denied: dict[str, set[str]] = {}

@@ -500,3 +500,26 @@ def test_settings_set_to_hold_hold_on_a_lost_reading() -> None:
     run.run(6.0)
     assert run.fed_mg_l(CELL) == 0.0
     assert run.why(CELL) == "control.fallback_hold"
+
+
+def limited_to(run: Run, mg_l: float) -> tuple[tuple[FeederId, tuple[Limit, ...]], ...]:
+    """What a guard leaves that never lets more than this be fed at once."""
+    why = Reason(Code("x"), (), evidence(run.plant, run.pool).now)
+    return ((CELL, (Limit(Code("mass.window"), mg_l * VOLUME_M3, why),)),)
+
+
+def test_a_limit_that_always_leaves_little_is_used_all_the_same_with_time_between() -> None:
+    run = Run(cell(75.0), free_chlorine_mg_l=1.0)  # the least feed of so large a cell is half a mg/L
+    run.limits = limited_to(run, 0.1)
+    run.run(12.0)
+    starts = run.stretches(CELL)
+    assert 4 <= len(starts) <= 8
+    assert all(off_s >= 3600.0 for _, off_s in starts[1:])
+
+
+def test_a_window_that_is_used_up_is_not_fed_into_gram_by_gram() -> None:
+    run = Run(cell(75.0), free_chlorine_mg_l=1.0)
+    run.limits = limited_to(run, 0.002)
+    run.run(12.0)
+    assert run.fed_mg_l(CELL) == 0.0
+    assert run.why(CELL) == "control.waits_for_room"

@@ -18,6 +18,7 @@ from dosectl.model.reasons import Reason
 
 DONE_S = 1.0  # a pulse with less than this left is done
 START_SHARE = 0.6  # of the least feed: what a limit must leave before a feed is begun
+PATIENT_S, LITTLE_MG_L = 2 * 3600.0, 0.03
 BUSY_SHARE = 0.4  # of its output: a pump that is asked for more has no time for pauses between short feeds
 
 
@@ -111,8 +112,7 @@ def ordered(
     why = order.why
     if order.room_g < least_g:
         why = order.why_no_room
-    elif order.start_g < least_g * START_SHARE:
-        # a window that opens gram by gram would else cost a start a minute
+    elif order.start_g < _room_to_start_g(least_g, volume, feeder, evidence):
         why = now_because(reasons.WAITS_FOR_ROOM, evidence, room_mg_l=round(order.start_g / volume, 2))
     elif owed_g < least_g * 0.999:
         why = now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
@@ -126,6 +126,17 @@ def ordered(
             pulse = Pulse(feeder.id, order.origin, level, mass_g, before, evidence.clock_s, order.why)
             owed_s -= mass_g / feeder.rate_g_s
     return _noted(state, feeder.id, owed_s, pulse), why
+
+
+def _room_to_start_g(least_g: float, volume_m3: float, feeder: Feeder, evidence: Evidence) -> float:
+    """What the limits must leave before a feed is begun. [g]
+
+    A window that opens gram by gram would else cost a start a minute. After hours of waiting little is enough: a limit that never
+    leaves more must not starve the pool.
+    """
+    last_s = evidence.ledger.of(feeder.id).last_fed_s()
+    waited = last_s is None or evidence.clock_s - last_s >= PATIENT_S
+    return min(least_g * START_SHARE, LITTLE_MG_L * volume_m3) if waited else least_g * START_SHARE
 
 
 def _noted(state: ControlState, feeder: FeederId, owed_s: float, pulse: Pulse | None) -> ControlState:
