@@ -36,10 +36,11 @@ def main() -> None:
     words.add_argument("--scenarios", default=",".join(names))
     words.add_argument("--ways", default=",".join(ALL_WAYS))
     words.add_argument("--home-days", type=float, default=120.0)
+    words.add_argument("--keep", action="store_true", help="write the results also where not all was run")
     words.add_argument("--workers", type=int, default=2)
     asked = words.parse_args()
     scenarios, ways = asked.scenarios.split(","), asked.ways.split(",")
-    whole = set(scenarios) == set(names) and set(ways) == set(ALL_WAYS)
+    whole = asked.keep or (set(scenarios) == set(names) and set(ways) == set(ALL_WAYS))
     cases = [(scenario, way) for scenario in scenarios for way in ways]
     if "home" in scenarios and "dosectl" in ways:
         cases.append(("home", NEW))

@@ -69,7 +69,7 @@ class _Rival:
         self._flow_h = 0.0
         self._chlorine = next(name for name in plant.feeders if name != "acid")
         self._on = False
-        self._begun_g = 0.0
+        self.full_output_h = 0.0
 
     def told(self, note: Noted) -> None:
         self._way.told(note)
@@ -96,6 +96,7 @@ class _Rival:
             count.add(truth, STEP_H)
             count.chlorine_g += truth.fed_chlorine_g - before_g
             count.starts += level > 0.0 and not self._on
+        self.full_output_h += level * STEP_H
         self._on = level > 0.0
 
 
@@ -183,14 +184,15 @@ def oracle_for(plant: PoolPlant, believed: Believed) -> Oracle:
 
 
 def usual_mg_l_day(job: Job) -> float:
-    """What the pool took a day in the fortnight before, held well, as the owner's settings would have counted it."""
+    """What the pool took a day in the fortnight before, held well, as a ledger under the owner's settings would have booked it:
+    by the hours of output, whatever aged hypochlorite then gave."""
     scenario = named(job.scenario)
     params, believed = drawn(scenario, job.seed, job.pump)
     plant = PoolPlant(params, scenario.start, job.seed)
     held = _Rival(plant, oracle_for(plant, believed))
     for _ in range(round(WARM_UP_DAYS * 24.0 / STEP_H)):
         held.step(None)
-    return plant.truth().fed_chlorine_g / believed.arrives / believed.volume_m3 / WARM_UP_DAYS
+    return held.full_output_h * believed.output_g_h / believed.volume_m3 / WARM_UP_DAYS
 
 
 def _by_dosectl(job: Job, plant: PoolPlant, believed: Believed) -> _Dosectl:
