@@ -30,6 +30,7 @@ def _run(arguments: argparse.Namespace) -> int:
     if arguments.days is not None and arguments.until is not None:
         print("give one of --days and --until, not both", file=sys.stderr)
         return USAGE
+    until: datetime | None = None
     try:
         loaded = installation(arguments)
         if arguments.days is None and arguments.until is None:
@@ -47,7 +48,7 @@ def _run(arguments: argparse.Namespace) -> int:
     except (JournalError, ValueError) as error:
         # Not ready to say is no reason not to go: the request itself is judged by the daemon.
         print(error, file=sys.stderr)
-        if arguments.until is not None and "isoformat" in str(error):
+        if arguments.until is not None and until is None:
             return USAGE
     if arguments.days is not None:
         return send(arguments, "go_away", {"days": arguments.days})

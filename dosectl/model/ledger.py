@@ -32,6 +32,7 @@ class FeederLedger:
     """All that one feeder was granted. `times_s` and `totals_g` are parallel: closing time and running total of closed entries.
 
     base_g : the running total before the first kept entry; `open` : the reservation in use, at most one.
+    known_from_s : plant clock before which entries were forgotten; a window that reaches further back counts all ever fed
     substance : what it feeds; None for a feeder of an older record that left the settings, and then it counts for every one.
     """
 
@@ -41,6 +42,7 @@ class FeederLedger:
     base_g: float = 0.0
     open: Debit | None = None
     substance: Substance | None = None
+    known_from_s: float = float("-inf")
 
     @property
     def closed_g(self) -> float:
@@ -53,7 +55,12 @@ class FeederLedger:
         return self.closed_g + (self.open.reserved_g if self.open else 0.0)
 
     def window_g(self, now_s: float, window_s: float) -> float:
-        """Mass that may have been fed in the last `window_s` seconds [g]; the open reservation counts in full."""
+        """Mass that may have been fed in the last `window_s` seconds [g]; the open reservation counts in full.
+
+        Never too little: a window that begins before the oldest entry that is still known counts what was forgotten too.
+        """
+        if now_s - window_s < self.known_from_s:
+            return self.total_g
         index = bisect_left(self.times_s, now_s - window_s)
         before = self.totals_g[index - 1] if index else self.base_g
         return self.total_g - before
@@ -94,7 +101,8 @@ class FeederLedger:
         index = bisect_left(self.times_s, before_s)
         if index == 0:
             return self
-        return replace(self, times_s=self.times_s[index:], totals_g=self.totals_g[index:], base_g=self.totals_g[index - 1])
+        kept, totals = self.times_s[index:], self.totals_g[index:]
+        return replace(self, times_s=kept, totals_g=totals, base_g=self.totals_g[index - 1], known_from_s=before_s)
 
 
 @dataclass(frozen=True, slots=True)

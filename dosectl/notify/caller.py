@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 from dosectl.model.call_log import Attempt, OpenCall, Outcome
 from dosectl.model.reasons import Code
-from dosectl.notify.due import LINE, ONCE, OVER, TEST, Due, dues, route_key
+from dosectl.notify.due import CRITICAL, LINE, ONCE, OVER, TEST, Due, dues, route_key
 from dosectl.notify.outbox import OpenOutbox, Outbox
 from dosectl.notify.route import Route, Sender, library_sender
 from dosectl.settings.notify import NotifySettings, Person
@@ -180,10 +180,13 @@ class Caller:
         """One message over one route: the first that is due, or all of them in one where the route has carried enough."""
         ours = [item for item in attempts if item.person == person.id and item.route == name]
         lately = {item.message for item in ours if item.outcome is not Outcome.FAILED and now - item.begun < WINDOW}
-        if len(lately) >= MESSAGES_MAX:
+        gravest = [item for item in mine if item.call.priority >= CRITICAL and item.call.change != LINE]
+        if len(lately) >= MESSAGES_MAX and not gravest:
             return
         digest = [item for item in mine if item.call.priority == 1 and item.call.change != LINE]
-        if len(lately) == MESSAGES_MAX - 1 and len(mine) > 1:
+        if gravest:  # waits behind nothing, and goes alone: its text must be the first that is read
+            chosen = gravest[:1]
+        elif len(lately) == MESSAGES_MAX - 1 and len(mine) > 1:
             chosen = mine
         elif mine[0].call.priority == 1 and len(digest) > 1:
             chosen = digest

@@ -31,7 +31,7 @@ from dosectl.store.samples import SampleRows
 GROUP_S = 5.0
 """Longest time that an entry which is not urgent waits for its commit: what a power cut can lose of the record."""
 GROUP_ENTRIES = 500
-LEDGER_WINDOW_S = 32 * 86_400.0
+LEDGER_WINDOW_S = 180 * 86_400.0
 """Closed ledger entries handed back at a start [s of plant clock]: longer than any limit's window."""
 RAW_WAITING_MAX = 50_000
 

@@ -144,8 +144,10 @@ def _read_feeder(connection: sqlite3.Connection, feeder: FeederId, since_s: floa
     ).fetchone()
     substance = None if named is None else Substance(named[0])
     debit = None if held is None else Debit(held[0], feeder, held[1], held[2], held[3], held[4])
-    base_g = 0.0 if older is None else older[0]
-    return FeederLedger(feeder, tuple(row[0] for row in rows), tuple(row[1] for row in rows), base_g, debit, substance)
+    times, totals = tuple(row[0] for row in rows), tuple(row[1] for row in rows)
+    if older is None:
+        return FeederLedger(feeder, times, totals, 0.0, debit, substance)
+    return FeederLedger(feeder, times, totals, older[0], debit, substance, since_s)
 
 
 def booked_in_full(ledger: Ledger, clock_s: float) -> Ledger:

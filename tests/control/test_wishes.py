@@ -523,3 +523,14 @@ def test_a_window_that_is_used_up_is_not_fed_into_gram_by_gram() -> None:
     run.run(12.0)
     assert run.fed_mg_l(CELL) == 0.0
     assert run.why(CELL) == "control.waits_for_room"
+
+
+def test_acid_that_the_limits_leave_nothing_takes_no_time_from_chlorine() -> None:
+    free, held = (Run(cell(20.0), acid_pump(), free_chlorine_mg_l=1.0, ph=ph) for ph in (7.5, 7.9))
+    why = Reason(Code("x"), (), evidence(held.plant, held.pool).now)
+    held.limits = ((ACID, (Limit(Code("acid.budget"), 0.0, why),)),)
+    for run in (free, held):
+        run.run(12.0)
+    assert held.fed_mg_l(ACID) == 0.0
+    assert held.why(ACID) == "control.waits_for_room"
+    assert held.fed_mg_l(CELL) == pytest.approx(free.fed_mg_l(CELL), rel=0.02)

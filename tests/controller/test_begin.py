@@ -76,3 +76,19 @@ def test_numbers_of_commands_go_on_above_those_a_crash_may_have_kept_from_the_re
     state = begin(plan, durable, StartOf(last, 0.0, clean=False))
     assert min(item.command_no for item in state.working.dispatch.values()) >= 1500
     assert Substance.CHLORINE in {feeder.substance for feeder in plan.site.feeders}
+
+
+def test_what_was_fed_months_ago_is_still_known_after_a_start() -> None:
+    """The acid since the last alkalinity test, and what a container gave since its refill, are asked for over that long."""
+    durable, plan = kept(trusted=True), plan_of(demo_loaded(), 60.0)
+    first = durable.ledger.of(CELL)
+    clock_s = 100 * DAY_S
+    durable = replace(
+        durable,
+        clocks=replace(durable.clocks, clock_s=clock_s),
+        ledger=durable.ledger.with_feeder(first.with_open(Debit(2, CELL, clock_s, clock_s, 7.0)).closed(clock_s, None)),
+    )
+    loop = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1))
+    state = begin(plan, durable, StartOf(loop.state.working.last, 0.0, clean=True))
+    assert state.durable.ledger.of(CELL).window_g(clock_s, clock_s) == pytest.approx(107.0)
+    assert state.durable.ledger.of(CELL).window_g(clock_s, DAY_S) == pytest.approx(7.0)

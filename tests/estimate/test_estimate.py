@@ -124,6 +124,27 @@ def test_a_tenfold_slip_of_the_pen_hardly_moves_it_and_is_named() -> None:
     assert "slip" in watched.estimate.doubted
 
 
+def test_a_slip_teaches_nothing_of_the_electrodes_drift_and_does_not_count_as_a_test() -> None:
+    watched = pool_after_a_test(hours=5 * 24.0)
+    before = watched.estimate
+    watched.step(replace(chlorine_test(watched.pool, "slip"), value=10.0 * watched.pool.free_mg_l))
+    assert "slip" in watched.estimate.doubted
+    assert watched.estimate.drift_mv_sqrt_day == before.drift_mv_sqrt_day
+    assert watched.estimate.tested_s == before.tested_s
+    right = chlorine_test(watched.pool, "right")
+    watched.step(right)
+    assert watched.estimate.drift_mv_sqrt_day is not None
+    assert watched.estimate.tested_s == right.taken_s
+
+
+def test_a_test_that_was_taken_back_is_not_believed_at_a_new_start() -> None:
+    watched = pool_after_a_test()
+    good = hand_test(watched.pool, Quantity.FREE_CHLORINE, 3.0, 0.25, "good")
+    slip = replace(hand_test(watched.pool, Quantity.FREE_CHLORINE, 8.0, 0.25, "slip"), withdrawn=True)
+    with_slip, without = (start(watched.plant, PARAMS, tests, watched.pool.now_s) for tests in ((good, slip), (good,)))
+    assert with_slip.mean == without.mean
+
+
 def test_a_slip_on_the_small_side_is_doubted_too() -> None:
     watched = pool_after_a_test()
     before = watched.view

@@ -98,3 +98,14 @@ def test_mass_of_a_substance_adds_up_over_its_feeders_and_those_nobody_knows_cou
     assert ledger.window_g(Substance.ACID, 62.0, 60.0) == 0.0
     with pytest.raises(KeyError):
         ledger.of(FeederId("nobody"))
+
+
+def test_a_window_that_reaches_back_beyond_what_is_known_counts_all_ever_fed() -> None:
+    book = FeederLedger(CELL)
+    for day in range(20):
+        at = day * 86400.0
+        book = book.with_open(Debit(day, CELL, at, at, 3.0)).closed(at + 60.0, None)
+    now = 19 * 86400.0 + 60.0
+    short = book.forgetting(now - 5 * 86400.0)
+    assert short.window_g(now, 10 * 86400.0) >= book.window_g(now, 10 * 86400.0)
+    assert short.window_g(now, 10 * 86400.0) == short.total_g

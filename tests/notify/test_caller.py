@@ -194,6 +194,20 @@ def test_at_most_four_messages_a_quarter_of_an_hour_and_the_last_one_names_all_t
     assert all(code in text or "What was fed" in text for code in codes[3:])
 
 
+def test_a_critical_call_waits_behind_no_lesser_message_and_goes_alone(pool: Pool, push: HttpReceiver) -> None:
+    desk = Desk(pool, Hands(), person("anna", 1, push.url))
+    lesser = ("feed.no_response", "feed.acid_budget_spent", "water.ph_low", "plant.a")
+    for code in lesser:
+        pool.step(NOON, calls=(call(code=Code(code)),))
+        desk.run(1)
+    assert len(push.got) == MESSAGES_MAX
+    pool.step(NOON, calls=(call(code=Code("feed.both_ran"), priority=4),))
+    desk.run(2)
+    assert len(push.got) >= MESSAGES_MAX + 1
+    assert "calls at once" not in push.got[MESSAGES_MAX]["message"]
+    assert "CRITICAL" in push.got[MESSAGES_MAX]["title"] + push.got[MESSAGES_MAX]["message"]
+
+
 def test_the_all_clear_arrives_once_with_its_span(pool: Pool, push: HttpReceiver) -> None:
     desk = Desk(pool, Hands(), person("anna", 1, push.url))
     pool.step(NOON, calls=(call(),))

@@ -10,7 +10,7 @@ from dosectl.core.control.fallback import usable
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import fed_g, left_g, rest_left_s
 from dosectl.core.control.reasons import FeederReasons, now_because
-from dosectl.core.control.sharing import Limits, barred_by, turn_every_s, turn_left_s, with_turn
+from dosectl.core.control.sharing import Limits, barred_by, room_g, turn_every_s, turn_left_s, with_turn
 from dosectl.core.control.state import ControlState, Pulse
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
@@ -66,7 +66,8 @@ def acid_pulses(
     if chosen is None:
         state = with_turn(params, state, evidence, False, params.acid_every_s)
     else:
-        state, why = _first(site, params, state, water, evidence, granted, chosen)
+        room = room_g(chosen.id, limits)
+        state, why = _first(site, params, state, water, evidence, granted, chosen, room)
         given.append((chosen, why))
     return state, tuple((feeder.id, why) for feeder, why in given)
 
@@ -79,12 +80,21 @@ def _first(
     evidence: Evidence,
     granted: tuple[FeederId, ...],
     feeder: Feeder,
+    left_by_guards_g: float,
 ) -> tuple[ControlState, Reason]:
     pulse = state.pulse_of(feeder.id)
     if pulse is not None and feeder.id not in granted and left_g(pulse, evidence.ledger) < 0.95 * pulse.mass_g:
         # Begun and then cut short by a limit: the rest is for the next turn, after mixing. Chlorine need not wait for it.
         state = state.without_pulse(feeder.id)
     mass_g, why = _due(site, params, state, water, evidence, feeder)
+    if (
+        mass_g > 0.0
+        and state.pulse_of(feeder.id) is None
+        and left_by_guards_g < min(mass_g, feeder.pulse_s_min * feeder.rate_g_s)
+    ):
+        # a turn in which nothing may be fed would only take chlorine's time
+        room = round(max(0.0, left_by_guards_g) / site.pool.volume_m3, 2)
+        mass_g, why = 0.0, now_because(reasons.WAITS_FOR_ROOM, evidence, room_mg_l=room)
     every_s = turn_every_s(params, water.ph)
     state = with_turn(params, state, evidence, mass_g > 0.0, every_s)
     if mass_g <= 0.0:

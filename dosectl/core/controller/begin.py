@@ -21,7 +21,7 @@ from dosectl.model.instant import Instant
 from dosectl.model.ledger import FeederLedger, Ledger
 
 STARTS_WINDOW_S = 6 * 3600.0
-LEDGER_KEPT_S = 16 * 86400.0
+LEDGER_KEPT_S = 180 * 86400.0  # acid since the last alkalinity test and a container since its refill are asked for over months
 NUMBERS_LOST = 1000  # more than a crash can have kept from the record, which is written every few seconds
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence, Standing
 from dosectl.core.interlocks.arbiter import Objections, first_denial, tightest
 from dosectl.model.feeds import Substance
+from dosectl.model.verdicts import Limit
 
 DAY_S = 86400.0
 DAYS_KEPT = 14
@@ -26,6 +27,10 @@ class DayCount:
     fed_at_begin_g: tuple[tuple[Substance, float], ...] = ()
 
 
+PLAIN = {"mass.single", "mass.hour", "mass.day"}
+"""Limits that stand over a healthy pool's days too; under any other the use is that of the limit, not of the pool."""
+
+
 def _totals_g(evidence: Evidence) -> tuple[tuple[Substance, float], ...]:
     return tuple((substance, evidence.ledger.total_g(substance)) for substance in Substance)
 
@@ -36,6 +41,8 @@ def _doubted(evidence: Evidence, objections: Objections) -> bool:
         verdicts = objections.get(feeder, ())
         limit = tightest(verdicts)
         if first_denial(verdicts) is not None or (limit is not None and limit.mass_g <= 0.0):
+            return True
+        if any(isinstance(verdict, Limit) and str(verdict.guard) not in PLAIN for verdict in verdicts):
             return True
     return evidence.standing.fallback_since_s is not None
 

@@ -7,7 +7,7 @@ from dosectl.chemistry import carbonate
 from dosectl.core.estimate.chlorine import LIMITS, cya_of
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT
-from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate, Hour
+from dosectl.core.estimate.state import CHLORINE, EFFECT, STABILISER, Estimate, Hour
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
 
@@ -29,9 +29,11 @@ def with_addition(site: Site, est: Estimate, added: HandAddition) -> Estimate:
         hour = None if hour is None else _stabilised(hour, added.stabiliser_mg_l)
     if hour is not None and est.updated_s is not None and added.free_chlorine_mg_l > 0.0:
         start_s = est.updated_s
+        # An hour that is run again multiplies by what arrives of a feeder's chlorine; what was poured in has arrived.
+        by_hand_mg_l = added.free_chlorine_mg_l / exp(est.mean[EFFECT])
         moment = replace(
             _stabilised(replace(hour, mean=est.mean), added.stabiliser_mg_l),
-            start_s=start_s, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=added.free_chlorine_mg_l, uv_s=0.0,
+            start_s=start_s, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=by_hand_mg_l, uv_s=0.0,
             orp_mv_s=0.0, orp_s=0.0,
         )  # fmt: skip
         history = (*history, hour, moment)[-HOURS_KEPT:]

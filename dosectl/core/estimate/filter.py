@@ -65,6 +65,8 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
     alkalinity, alkalinity_var = pool.alkalinity_mg_l, 400.0
     tested_s: float | None = None
     for test in tests:
+        if test.withdrawn:
+            continue
         age_days = max(0.0, (now_s or 0.0) - test.taken_s) / DAY_S
         if test.quantity in WATER_STATES:
             if age_days < 14.0 or test.quantity is Quantity.STABILISER:
@@ -247,13 +249,18 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             known = len(others) < len(est.tests)
             return run_again(est, params, depth_share, others, test.taken_s) if known else est
         if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
-            est = replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=drift_after(params, est, test))
+            learnt = drift_after(params, est, test) if age_s <= LATE_S else est.drift_mv_sqrt_day
+            before, est = est, replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=learnt)
+        else:
+            before = est
         if age_s > LATE_S:
             return run_again(est, params, depth_share, (*others, test), test.taken_s)
         mean, p = list(est.mean), rows_of(est.cov)
         doubted = est.doubted
         if not use_test(mean, p, test, confirmed_by(test, others, doubted)):
             doubted = (*doubted, test.request)[-8:]
+            # a slip of the hand teaches nothing of the electrode, nor does it count as a test
+            est = replace(est, tested_s=before.tested_s, drift_mv_sqrt_day=before.drift_mv_sqrt_day)
         bounded(mean, p, LIMITS)
         return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
     if test.withdrawn:

@@ -17,6 +17,7 @@ from dosectl.model.verdicts import Limit, Verdict
 FIRST_SHARE = 0.6
 FIRST_DAYS = 7.0
 LATER_SHARE = 0.3
+LEAST_USUAL_MG_L = 1.0  # as for the learned use
 SUFFIX = ".fallback"
 
 
@@ -24,7 +25,8 @@ def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_sh
     """Today's fall-back rate: a share of the median day, by how long it lasts already [mg/L per day]."""
     since_s = evidence.standing.fallback_since_s
     later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S
-    return (later_share if later else first_share) * median_day_mg_l(evidence)
+    # However little was used of late: a share of nothing would leave a pool dead without end.
+    return (later_share if later else first_share) * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
 
 
 def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.swing import followed
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
@@ -68,7 +69,7 @@ class ChlorineResponse:
                 memory = self._judged(evidence, memory)
         if memory.latched is None:
             return self.permit, memory
-        rate = SHARE * median_day_mg_l(evidence)
+        rate = SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), memory.latched), memory
 
     def _fed_g(self, evidence: Evidence) -> float:

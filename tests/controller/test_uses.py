@@ -1,0 +1,39 @@
+"""A day's use is learnt from days on which the pool itself decided it."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.controller.uses import DAY_S, DayCount, count
+from dosectl.model.feeds import Substance
+from dosectl.model.reasons import Code, Reason
+from dosectl.model.verdicts import Limit
+from tests.builders import CELL, CLOCK_S, a_ledger, an_evidence
+
+USE_MG_L = 1.5
+
+
+def days_after(*limits: str) -> tuple[float, ...]:
+    """The accepted days of chlorine after one day with these guards' limits standing."""
+    evidence = an_evidence(ledger=a_ledger(an_evidence().site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0),)}))
+    why = Reason(Code("x"), (), evidence.now)
+    objections = {CELL: tuple(Limit(Code(guard), 5.0, why) for guard in limits)}
+    standing = replace(evidence.standing, daily_use_mg_l=())
+    days, standing = count(DayCount(), standing, evidence, objections, 60.0)
+    for hour in range(1, 25):
+        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0)
+        if hour == 12:
+            fed = a_ledger(evidence.site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0), (CLOCK_S, USE_MG_L * 50.0))})
+            evidence = replace(evidence, ledger=fed)
+        days, standing = count(days, standing, replace(now, ledger=evidence.ledger), objections, 3600.0)
+    return dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
+
+
+def test_a_healthy_day_is_accepted_also_under_its_plain_limits() -> None:
+    assert days_after() == pytest.approx((USE_MG_L,))
+    assert days_after("mass.hour", "mass.day", "mass.single") == pytest.approx((USE_MG_L,))
+
+
+@pytest.mark.parametrize("guard", ["cover.closed", "chlorine.response", "mass.learned", "probe.orp"])
+def test_a_day_that_a_limit_held_down_teaches_nothing(guard: str) -> None:
+    assert days_after(guard) == ()
