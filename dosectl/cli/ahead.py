@@ -34,6 +34,7 @@ def _run(arguments: argparse.Namespace) -> int:
         hours = forecast.ahead(
             loaded.site, params["estimate"], params["control"], durable.estimate, durable.habit, durable.standing, utc,
             round(arguments.days * 24.0),
+            allowed_by(loaded),
         )  # fmt: skip
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
@@ -57,6 +58,12 @@ def _run(arguments: argparse.Namespace) -> int:
         f"{sum(hour.fed_mg_l for hour in hours):.1f} mg/L of chlorine in all, under a clear sky, without guests or storms"
     )
     return DONE
+
+
+def allowed_by(loaded: Loaded) -> forecast.Allowed:
+    """What these settings' limits let be fed."""
+    guards = loaded.params["guards"]
+    return forecast.Allowed(guards["mass.day"].chlorine_mg_l, guards["mass.hour"].chlorine_mg_l)
 
 
 def kept(loaded: Loaded) -> tuple[Durable, datetime]:

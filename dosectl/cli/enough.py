@@ -5,7 +5,7 @@ import json
 import sys
 from dataclasses import asdict
 
-from dosectl.cli.ahead import kept
+from dosectl.cli.ahead import allowed_by, kept
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
@@ -25,9 +25,16 @@ def _run(arguments: argparse.Namespace) -> int:
         durable, utc = kept(loaded)
         params = loaded.params
         found = forecast.enough(
-            loaded.site, params["estimate"], params["control"], durable.estimate, durable.habit, utc.year, arguments.temp_c,
+            loaded.site,
+            params["estimate"],
+            params["control"],
+            durable.estimate,
+            durable.habit,
+            utc.year,
+            allowed_by(loaded),
+            arguments.temp_c,
             arguments.flow_h,
-        )  # fmt: skip
+        )
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED

@@ -76,6 +76,9 @@ class Away:
         except JournalError as error:
             log.error("the account of the absence waits: %s", error)
             return
+        except Exception:
+            # Tried again it would fail again, each time with the whole record read: once is told, and feeding goes on.
+            log.exception("the account of the absence could not be made; `dosectl account` shows why")
         self._told = absence
 
     def stop(self) -> None:

@@ -5,13 +5,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from dosectl.core.advice.forecast import ahead, capacity_mg_l_h, enough
+from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h, enough
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.controller.state import Durable
 from dosectl.model.feeds import Substance
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.season import Season
 
+ALLOWED = Allowed(5.0, 1.0)
 DRY = FlowHabit((0.0,) * 24)
 
 
@@ -31,7 +32,15 @@ def test_two_days_ahead_hold_the_pool_that_then_comes(season: Season) -> None:
     loop, durable = season.loop, kept(season)
     params = loop.plan
     hours = ahead(
-        params.site, params.estimate, params.control, durable.estimate, durable.habit, durable.standing, season.plant.utc, 48
+        params.site,
+        params.estimate,
+        params.control,
+        durable.estimate,
+        durable.habit,
+        durable.standing,
+        season.plant.utc,
+        48,
+        ALLOWED,
     )
     assert len(hours) == 48
     assert all(hour.fed_mg_l == 0.0 for hour in hours if not hour.flows)
@@ -53,7 +62,7 @@ def test_two_days_ahead_hold_the_pool_that_then_comes(season: Season) -> None:
 def test_with_no_flow_nothing_is_fed_chlorine_only_falls_and_doubt_grows(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     utc = datetime(2026, 7, 20, 22, 0, tzinfo=UTC)
-    hours = ahead(plan.site, plan.estimate, plan.control, durable.estimate, DRY, durable.standing, utc, 24)
+    hours = ahead(plan.site, plan.estimate, plan.control, durable.estimate, DRY, durable.standing, utc, 24, ALLOWED)
     free = [hour.free_chlorine_mg_l for hour in hours]
     assert free == sorted(free, reverse=True)
     assert free[-1] < 0.7 * free[0]
@@ -67,29 +76,54 @@ def test_with_no_flow_nothing_is_fed_chlorine_only_falls_and_doubt_grows(season:
 def test_further_than_a_fortnight_nothing_is_foretold(season: Season, hours: int) -> None:
     durable, plan = kept(season), season.loop.plan
     with pytest.raises(ValueError, match="accepted is 1 to 336"):
-        ahead(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, durable.standing, season.plant.utc, hours)
+        ahead(
+            plan.site,
+            plan.estimate,
+            plan.control,
+            durable.estimate,
+            durable.habit,
+            durable.standing,
+            season.plant.utc,
+            hours,
+            ALLOWED,
+        )
 
 
 def test_a_feeder_is_enough_by_its_hours_and_not_with_a_tenth_of_them(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
-    found = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, flow_h=12.0)
+    found = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=12.0)
     assert found.loss_low_mg_l < found.loss_mg_l < found.loss_high_mg_l
     assert 1.5 < found.loss_mg_l < 4.5  # home pools in summer lose 2 to 3 mg/L a day, some more: common practice
     assert found.gives_mg_l == pytest.approx(capacity_mg_l_h(plan.site) * 12.0, rel=0.3)
-    tenth = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, flow_h=1.2)
+    tenth = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=1.2)
     assert tenth.gives_mg_l == pytest.approx(0.1 * found.gives_mg_l)
     assert tenth.verdict == "not enough"
     assert found.verdict in ("enough", "may not be enough")
     assert tenth.hours_needed == pytest.approx(found.hours_needed)
     large = replace(plan.site, feeders=tuple(replace(f, rate_g_s=3.0 * f.rate_g_s) for f in plan.site.feeders))
-    assert enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, flow_h=24.0).verdict == "enough"
+    assert (
+        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=24.0).verdict
+        == "enough"
+    )
 
 
 def test_colder_water_asks_for_less(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     warm, cool = (
-        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, temp_c) for temp_c in (30.0, 20.0)
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, temp_c)
+        for temp_c in (30.0, 20.0)
     )
     assert cool.loss_mg_l < warm.loss_mg_l
     with pytest.raises(ValueError, match="temperature = 80"):
-        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, 80.0)
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, 80.0)
+
+
+def test_what_the_interlocks_do_not_let_be_fed_is_not_counted_as_given(season: Season) -> None:
+    durable, plan = kept(season), season.loop.plan
+    large = replace(plan.site, feeders=tuple(replace(f, rate_g_s=10.0 * f.rate_g_s) for f in plan.site.feeders))
+    found = enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, Allowed(5.0, 1.0), flow_h=3.0)
+    assert found.gives_mg_l <= 3.0 * 1.2
+    assert (
+        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, Allowed(1.0, 1.0)).verdict
+        == "not enough"
+    )

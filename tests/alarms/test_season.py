@@ -54,3 +54,10 @@ def test_closing_stops_all_feeding_from_anywhere_and_twice_changes_nothing() -> 
     again = replace(VIEW, standing=replace(VIEW.standing, stop=judgement.change.why))
     assert ask("close_season", again).change is None
     assert ask("release", again).reply.done
+
+
+def test_closing_does_not_cover_a_stop_that_a_person_made() -> None:
+    stopped = replace(VIEW, standing=replace(VIEW.standing, stop=Reason(Code("person.stopped"), (), VIEW.now)))
+    judgement = ask("close_season", stopped)
+    assert not judgement.reply.done
+    assert judgement.change is None

@@ -11,6 +11,7 @@ from pydantic import TypeAdapter
 
 from dosectl.core.estimate import Estimate, EstimateInputs, EstimateParams, WaterView, start, update, water
 from dosectl.core.estimate.filters import rows_of
+from dosectl.core.estimate.state import OFFSET
 from dosectl.model.feeds import Substance
 from dosectl.model.requests import RequestId
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -239,6 +240,19 @@ def test_a_new_electrode_does_not_become_chlorine() -> None:
     watched.run(48.0)
     assert inside_90(watched.view, watched.pool.free_mg_l)
     assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.4)
+
+
+def test_a_late_test_does_not_bring_back_an_electrode_that_was_given_up() -> None:
+    watched = pool_after_a_test(hours=34.0)
+    taken = hand_test(watched.pool, Quantity.STABILISER, 50.0, 8.0, "late")
+    watched.run(2.0)
+    watched.orp_shift_mv = -160.0
+    watched.run(8.0)
+    before, doubt_mv = watched.estimate.mean[OFFSET], rows_of(watched.estimate.cov)[OFFSET][OFFSET] ** 0.5
+    assert doubt_mv > 12.0  # it was given up, and learns anew
+    watched.step(taken)
+    assert rows_of(watched.estimate.cov)[OFFSET][OFFSET] ** 0.5 > 0.8 * doubt_mv
+    assert watched.estimate.mean[OFFSET] == pytest.approx(before, abs=20.0)
 
 
 def test_a_stabiliser_test_moves_the_stabiliser() -> None:

@@ -25,15 +25,22 @@ from dosectl.core.evidence import Standing
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 
-__all__ = ["Enough", "Hour", "ahead", "enough"]
+__all__ = ["Allowed", "Enough", "Hour", "ahead", "enough"]
 
 Z90 = 1.6449
 USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and starts take the rest; own judgement
 CATCHES_UP_H = 3.0
-DAY_LIMIT_MG_L = 5.0  # the interlock's ceiling of a day; the running limit may be lower
 HOURS_MAX = 14 * 24
 PH_SIGMA_A_DAY = 0.03  # own judgement
 HOT_C = 29.0  # water of a hot July; a pool evaporates what would warm it further
+
+
+@dataclass(frozen=True, slots=True)
+class Allowed:
+    """What the interlocks let be fed, as set at the installation; by usual use they may let less. [mg/L a day, mg/L an hour]"""
+
+    day_mg_l: float = 5.0
+    hour_mg_l: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +69,7 @@ def ahead(
     standing: Standing,
     utc: datetime,
     hours: int,
+    allowed: Allowed,
 ) -> tuple[Hour, ...]:
     """The coming hours, the present one first. Raises ValueError for hours outside 1 to 336: nothing is known further ahead."""
     if not 1 <= hours <= HOURS_MAX:
@@ -70,7 +78,7 @@ def ahead(
     mean, p = list(estimate.mean), rows_of(estimate.cov)
     view = water(site, estimate, params)
     aim = MIDDLE * target_mg_l(site, control, view)
-    most = capacity_mg_l_h(site)
+    most = min(capacity_mg_l_h(site), allowed.hour_mg_l)
     ph, rise = view.ph, _ph_rise_a_day(site, control, estimate, standing)
     found: list[Hour] = []
     fed_before: list[float] = []
@@ -84,7 +92,7 @@ def ahead(
             now = replace(estimate, mean=tuple(mean))
             loses = water(site, now, params)
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day * 24.0 * uv / max(0.1, estimate.sun_day_h)) / 24.0
-            room = max(0.0, DAY_LIMIT_MG_L - sum(fed_before[-23:]))
+            room = max(0.0, allowed.day_mg_l - sum(fed_before[-23:]))
             fed = min(most * USABLE_SHARE, room, max(0.0, loss + (aim - free) / CATCHES_UP_H))
         fed_before.append(fed)
         ph_sigma = sqrt(view.ph_sigma**2 + PH_SIGMA_A_DAY**2 * number / 24.0)
@@ -144,7 +152,7 @@ class Enough:
     gives_high_mg_l: float
     night_mg_l: float
     hours_needed: float
-    limit_mg_l: float = DAY_LIMIT_MG_L
+    limit_mg_l: float
 
     @property
     def verdict(self) -> str:
@@ -162,6 +170,7 @@ def enough(
     estimate: Estimate,
     habit: FlowHabit,
     year: int,
+    allowed: Allowed,
     temp_c: float = HOT_C,
     flow_h: float | None = None,
 ) -> Enough:
@@ -189,7 +198,7 @@ def enough(
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / (
         demand + sun
     )
-    gives = capacity_mg_l_h(site) * USABLE_SHARE * hours * exp(mean[EFFECT])
+    gives = min(capacity_mg_l_h(site), allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
     doubt = sqrt(p[EFFECT][EFFECT])
     loss = demand + sun
     return Enough(
@@ -204,4 +213,5 @@ def enough(
         gives_high_mg_l=gives * exp(Z90 * doubt),
         night_mg_l=demand * (24.0 - hours) / 24.0,
         hours_needed=hours * loss / gives if gives > 0.0 else float("inf"),
+        limit_mg_l=allowed.day_mg_l,
     )

@@ -128,6 +128,15 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
     misfit_s, seen_s, surprise = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
+    history, tests = est.history, est.tests
+    if est.misfit_s > misfit_s and orp is not None and misfit_s == 0.0 and est.misfit_s + dt_s > DOUBT_S:
+        # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
+        history, tests = (), ()
+        hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
+        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0)
+        grown = hour
+    else:
+        grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),
@@ -138,9 +147,9 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         temp_c=temp_c,
         sun_day_h=est.sun_day_h,
         misfit_s=misfit_s,
-        hour=_grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp),
-        history=est.history,
-        tests=est.tests,
+        hour=grown,
+        history=history,
+        tests=tests,
         doubted=est.doubted,
         orp_seen_s=seen_s,
         tested_s=est.tested_s,

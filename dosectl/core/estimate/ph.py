@@ -18,12 +18,15 @@ def drift(ph: Ph, days: float) -> Ph:
     return (value, offset, min(1.0, var), both, min(0.25, offset_var))
 
 
+MOST_ALKALINITY_MG_L = 1500.0  # a test and additions may say more; no pool has it, and the solver would refuse it
+
+
 def after_acid(site: Site, ph: Ph, acid_mg_l: float, alkalinity_mg_l: float, cya_mg_l: float, temp_c: float) -> Ph:
     """pH after fed acid [mg/L as CaCO3 removed]; half of the expected move is added as doubt (strength, volume, mixing)."""
     pool = site.pool
     value = min(9.5, max(5.5, ph[0]))
     # Stabiliser alone holds a third of its own figure: less alkalinity than that can't be, and the solver would refuse it.
-    alkalinity = max(alkalinity_mg_l, 15.0 + 0.45 * cya_mg_l)
+    alkalinity = min(MOST_ALKALINITY_MG_L, max(alkalinity_mg_l, 15.0 + 0.45 * cya_mg_l))
     new = carbonate.ph_after_acid(
         alkalinity,
         cya_mg_l,

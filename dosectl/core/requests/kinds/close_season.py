@@ -9,6 +9,7 @@ from dosectl.core.requests.kind import (
     RequestView,
     Rights,
     granted,
+    refused,
 )
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code, ReasonKind
@@ -23,11 +24,18 @@ DONE = ReasonKind(
 )
 ALREADY = ReasonKind(Code("close_season.already"), "The season was closed before and stays closed.")
 
+STOPPED = ReasonKind(
+    Code("close_season.stopped"),
+    "Feeding was stopped by a person, for a reason of its own. Look at that first and release it at the plant, then close.",
+)
+
 
 def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
-    """Always done, as it only stops; a stop that stands gives way, as both end by the same release."""
+    """Done unless a person's stop stands: that has its own reason and alarm, which closing must not cover."""
     if view.standing.stop is not None and view.standing.stop.code == SEASON_CLOSED:
         return granted(asked, ALREADY, None)
+    if view.standing.stop is not None:
+        return refused(asked.request, STOPPED)
     why = CLOSED.because(view.now, by=asked.request.by, place=asked.request.place.value)
     return granted(asked, DONE, Stop(why))
 
@@ -37,6 +45,6 @@ CLOSE_SEASON = RequestKind(
     arguments=(),
     rights=Rights.ANYWHERE,
     help="Close the season: nothing is fed, and alarms that a resting pool does not need stay quiet.",
-    answers=(CLOSED, DONE, ALREADY),
+    answers=(CLOSED, DONE, ALREADY, STOPPED),
     judge=judge,
 )
