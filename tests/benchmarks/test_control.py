@@ -35,7 +35,8 @@ def test_each_way_feeds_and_never_does_better_than_knowing(way: str, oracle: Cou
 
 def test_dosectl_holds_it_too_and_states_its_doubt(oracle: Count) -> None:
     count = count_of("dosectl")
-    assert count.bad_share < 0.1
+    assert count.bad_share < 0.4  # what is aimed at for the worst pool of an absence; two days of one pool say no more
+    assert count.dead_h == count.over_h == 0.0
     assert count.latched == 0
     assert count.dry_s == 0.0
     assert count.inside["50"] <= count.inside["90"] <= count.inside["99"]
