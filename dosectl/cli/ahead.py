@@ -4,18 +4,14 @@ import argparse
 import json
 import sys
 from dataclasses import asdict
-from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from dosectl.cli.account import kept
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
-from dosectl.core.controller.state import Durable
-from dosectl.daemon.parts import durable_from
-from dosectl.daemon.wiring import plan_of
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
-from dosectl.store.journal import Journal
 
 EVERY_H = 3
 
@@ -64,19 +60,6 @@ def allowed_by(loaded: Loaded) -> forecast.Allowed:
     """What these settings' limits let be fed."""
     guards = loaded.params["guards"]
     return forecast.Allowed(guards["mass.day"].chlorine_mg_l, guards["mass.hour"].chlorine_mg_l)
-
-
-def kept(loaded: Loaded) -> tuple[Durable, datetime]:
-    """What the record holds, and its moment. Raises JournalError, and ValueError where nothing was ever recorded."""
-    journal = Journal.open(loaded.journal_path, readonly=True)
-    try:
-        stored = journal.load()
-    finally:
-        journal.close()
-    durable = durable_from(plan_of(loaded), stored.parts, stored.ledger)
-    if durable is None:
-        raise ValueError("the journal is empty: run the daemon for some days first")
-    return durable, stored.last_utc or datetime.now(UTC)
 
 
 VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)

@@ -5,7 +5,8 @@ import json
 import sys
 from dataclasses import asdict
 
-from dosectl.cli.ahead import allowed_by, kept
+from dosectl.cli.account import kept
+from dosectl.cli.ahead import allowed_by
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
