@@ -33,7 +33,6 @@ class Count:
     latched: int = 0
     dry_s: float = 0.0
     alarms: int = 0
-    asked_tests: int = 0
     inside: dict[str, float] = field(default_factory=lambda: dict.fromkeys(BANDS, 0.0))
     days: list[tuple[float, float, float, float, float, float]] = field(default_factory=list)
 
