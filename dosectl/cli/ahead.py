@@ -10,6 +10,9 @@ from dosectl.cli.account import kept
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
+from dosectl.core.evidence import Standing
+from dosectl.core.interlocks.usage import raised_day_mg_l
+from dosectl.model.feeds import Substance
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
 
@@ -30,7 +33,7 @@ def _run(arguments: argparse.Namespace) -> int:
         hours = forecast.ahead(
             loaded.site, params["estimate"], params["control"], durable.estimate, durable.habit, durable.standing, utc,
             round(arguments.days * 24.0),
-            allowed_by(loaded),
+            allowed_by(loaded, durable.standing),
         )  # fmt: skip
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
@@ -56,10 +59,12 @@ def _run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def allowed_by(loaded: Loaded) -> forecast.Allowed:
-    """What these settings' limits let be fed."""
+def allowed_by(loaded: Loaded, standing: Standing) -> forecast.Allowed:
+    """What these settings' limits let this pool be fed, as its use is known."""
     guards = loaded.params["guards"]
-    return forecast.Allowed(guards["mass.day"].chlorine_mg_l, guards["mass.hour"].chlorine_mg_l)
+    days = dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
+    day = guards["mass.day"]
+    return forecast.Allowed(raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l)
 
 
 VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)

@@ -32,7 +32,7 @@ def _run(arguments: argparse.Namespace) -> int:
             durable.estimate,
             durable.habit,
             utc.year,
-            allowed_by(loaded),
+            allowed_by(loaded, durable.standing),
             arguments.temp_c,
             arguments.flow_h,
         )

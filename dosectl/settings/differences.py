@@ -27,7 +27,8 @@ _MORE_RAISES_AT = frozenset(
         "flow.settle.sample_flow_l_min", "flow.honesty.rundown_s", "flow.gas.pump_s", "flow.gas.cell_s", "clock.doubt.day_s",
         "messages.order.drops", "acid.budget.limit_share", "acid.budget.stop_share", "acid.budget.rate_mg_l_day",
         "mass.single.chlorine_mg_l", "mass.single.acid_mg_l", "mass.hour.chlorine_mg_l", "mass.hour.acid_mg_l",
-        "mass.day.chlorine_mg_l", "mass.day.acid_mg_l", "dispense.limit.seconds", "dispense.limit.times", "probe.sample.lost_s",
+        "mass.day.chlorine_mg_l", "mass.day.chlorine_most_mg_l", "mass.day.acid_mg_l",
+        "dispense.limit.seconds", "dispense.limit.times", "probe.sample.lost_s",
         "probe.agreement.orp_mv", "probe.agreement.ph", "probe.agreement.apart_s", "high.orp.orp_mv",
         "high.chlorine.chlorine_mg_l", "high.ph.ph",
     )

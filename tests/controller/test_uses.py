@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.controller.uses import DAY_S, DayCount, count
+from dosectl.core.interlocks.usage import RAISED_TIMES
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.verdicts import Limit
@@ -37,3 +38,18 @@ def test_a_healthy_day_is_accepted_also_under_its_plain_limits() -> None:
 @pytest.mark.parametrize("guard", ["cover.closed", "chlorine.response", "mass.learned", "probe.orp"])
 def test_a_day_that_a_limit_held_down_teaches_nothing(guard: str) -> None:
     assert days_after(guard) == ()
+
+
+def test_a_day_that_the_daily_limit_cut_can_not_raise_that_limit() -> None:
+    """A probe that asks for all feeds the limit each day; learnt as usual use it would lift the limit by 1.3, again and again."""
+    evidence = an_evidence(ledger=a_ledger(an_evidence().site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0),)}))
+    why = Reason(Code("x"), (), evidence.now)
+    standing = replace(evidence.standing, daily_use_mg_l=())
+    days, standing = count(DayCount(), standing, evidence, {}, 60.0)
+    fed = a_ledger(evidence.site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0), (CLOCK_S, 6.0 * 50.0))})
+    for hour in range(1, 25):
+        left = {CELL: (Limit(Code("mass.day"), 0.0 if hour in (22, 23) else 50.0, why),)}
+        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0, ledger=fed)
+        days, standing = count(days, standing, now, left, 3600.0)
+    assert dict(standing.daily_use_mg_l)[Substance.CHLORINE] == pytest.approx((3.8,))
+    assert RAISED_TIMES * 3.8 <= 5.0

@@ -98,6 +98,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
     ("mass.hour", "chlorine_mg_l"): (1.0, 1.5),
     ("mass.hour", "acid_mg_l"): (2.5, 5.0),
     ("mass.day", "chlorine_mg_l"): (5.0, 8.0),
+    ("mass.day", "chlorine_most_mg_l"): (8.0, 8.0),
     ("mass.day", "acid_mg_l"): (5.0, 10.0),
 }
 

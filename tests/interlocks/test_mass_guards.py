@@ -118,12 +118,26 @@ def test_the_hourly_limit_is_half_in_the_first_fortnight_and_the_daily_is_not():
     assert isinstance(the(mass_day).judge(young, FRESH)[0], Permit)
 
 
-@pytest.mark.parametrize(("median", "limit_mg_l"), [(0.5, 3.0), (1.6, 4.0), (2.4, 5.0), (4.0, 5.0)])
+@pytest.mark.parametrize(("median", "limit_mg_l"), [(0.5, 3.0), (1.6, 4.0), (2.4, 5.0), (3.8, 5.0), (5.0, 6.5), (7.0, 8.0)])
 def test_the_daily_limit_knows_usual_use_and_names_what_binds(median, limit_mg_l):
-    evidence = replace(fed((60.0, 6.0)), standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (median,) * 14),)))
+    evidence = replace(fed((60.0, 9.0)), standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (median,) * 14),)))
     verdict, _ = the(mass_day).judge(evidence, FRESH)
     assert verdict.why.fact("limit_mg_l") == limit_mg_l
-    assert verdict.why.fact("limited_by") == ("by usual use" if limit_mg_l < 5.0 else "set at installation")
+    assert verdict.why.fact("limited_by") == ("set at installation" if limit_mg_l == 5.0 else "by usual use")
+
+
+def test_usual_use_raises_the_daily_limit_no_further_than_the_owner_lets_it_and_not_before_a_fortnight():
+    high = replace(fed((60.0, 9.0)), standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (6.0,) * 14),)))
+    held = mass_day.KIND.build(SITE, mass_day.MassDayParams(chlorine_mg_l=4.0, chlorine_most_mg_l=4.0))[0]
+    assert held.judge(high, FRESH)[0].why.fact("limit_mg_l") == 4.0
+    young = replace(high, standing=a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (6.0,) * 13),)))
+    assert the(mass_day).judge(young, FRESH)[0].why.fact("limit_mg_l") == 5.0
+
+
+def test_the_tight_trip_stays_within_reach_of_the_daily_limit_of_a_pool_of_much_use():
+    for usual in (1.0, 2.4, 3.0, 3.85, 5.0, 6.0, 8.0):
+        day = max(5.0, min(8.0, 1.3 * usual)) if usual > 3.9 else min(5.0, max(3.0, 2.5 * usual))
+        assert mass_learned.tight_mg_l(usual) < 3 * day
 
 
 def test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_half():

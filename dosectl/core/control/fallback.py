@@ -20,23 +20,28 @@ from dosectl.model.signals import SignalKind, Status
 DAY_S = 86400.0
 SURE_AGAIN = 0.8  # of the doubt that began it: no flicker at the edge
 HOURS_MIN = 4.0  # a day's share is never crammed into less flow than this
+BLIND_MG_L_MAX = 4.0  # usual use that a fall-back without a reading reckons with at most; own judgement
 SHORTEST_DAYS = 3  # fewer accepted days than this are no habit yet
 
 
 @dataclass(frozen=True, slots=True)
 class Reserve:
-    """The fall-back rate: share of the usual use of a day [mg/L], and what that is per hour of flow [mg/L/h]."""
+    """The fall-back rate: share of the usual use of a day [mg/L], and what that is per hour of flow [mg/L/h].
+
+    all_mg_l_h : all of the usual use, which a weak reading may ask for
+    """
 
     share: float
     usual_mg_l_day: float
     rate_mg_l_h: float
+    all_mg_l_h: float
 
 
 def usual_mg_l_day(params: ControlParams, evidence: Evidence) -> float:
     """Median use of the accepted days, the default until there are some."""
     for substance, days in evidence.standing.daily_use_mg_l:
         if substance is Substance.CHLORINE and len(days) >= SHORTEST_DAYS:
-            return min(4.0, median(days))
+            return median(days)
     return params.usual_mg_l_day
 
 
@@ -47,8 +52,10 @@ def reserve(params: ControlParams, state: ControlState, evidence: Evidence) -> R
         since_s = state.fallback_s if state.fallback_s is not None else evidence.clock_s
     late = evidence.clock_s - since_s > params.fallback_days * DAY_S
     share = min(params.fallback_share, params.fallback_share_late) if late else params.fallback_share
-    usual = usual_mg_l_day(params, evidence)
-    return Reserve(share, usual, share * usual / max(HOURS_MIN, state.habit.daily_h))
+    known = usual_mg_l_day(params, evidence)
+    usual = min(BLIND_MG_L_MAX, known)
+    hours = max(HOURS_MIN, state.habit.daily_h)
+    return Reserve(share, usual, share * usual / hours, known / hours)
 
 
 def with_readings_watched(params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence) -> ControlState:

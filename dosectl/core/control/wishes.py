@@ -244,7 +244,7 @@ def _rate(
         # The reading can be read, only not well: the best guess is fed for, within what is usual. Less would let a pool that is
         # hardly known die of the doubt, more would trust a guess.
         kept = reserve(params, state, evidence)
-        rate = min(most, max(kept.rate_mg_l_h, min(rate, kept.rate_mg_l_h / kept.share if kept.share > 0.0 else 0.0)))
+        rate = min(most, max(kept.rate_mg_l_h, min(rate, kept.all_mg_l_h if kept.share > 0.0 else 0.0)))
     facts = {"free_chlorine_mg_l": water.free_chlorine_mg_l, "aim_mg_l": ahead.aim_mg_l}
     if rate <= 0.0:
         why = now_because(reasons.ENOUGH, evidence, **facts)

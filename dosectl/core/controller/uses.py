@@ -14,17 +14,23 @@ from dosectl.model.verdicts import Limit
 DAY_S = 86400.0
 DAYS_KEPT = 14
 FLOW_S_MIN = 3 * 3600.0  # a day with less flow than this says nothing of what the pool takes
+NEAR_G_M3 = 0.1  # room left of the daily limit under which it has cut the day
+CUT_DAY_MG_L_MAX = 3.8  # what a day teaches at most that the daily limit cut: 5 mg/L over the 1.3 times that usual use may have
 DOUBT_S_MAX = 3 * 3600.0  # of flow time in which a doubted reading or a trip bound the chlorine
 
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """The day being counted: its begin on the plant clock [s], flow and doubt so far [s], mass fed at its begin [g]."""
+    """The day being counted: its begin on the plant clock [s], flow and doubt so far [s], mass fed at its begin [g].
+
+    cut : the daily limit of chlorine held it down
+    """
 
     began_s: float = 0.0
     flow_s: float = 0.0
     doubt_s: float = 0.0
     fed_at_begin_g: tuple[tuple[Substance, float], ...] = ()
+    cut: bool = False
 
 
 PLAIN = {"mass.single", "mass.hour", "mass.day"}
@@ -47,6 +53,13 @@ def _doubted(evidence: Evidence, objections: Objections) -> bool:
     return evidence.standing.fallback_since_s is not None
 
 
+def _cut(evidence: Evidence, objections: Objections) -> bool:
+    """Whether the daily limit leaves next to nothing for chlorine."""
+    near_g = NEAR_G_M3 * evidence.site.pool.volume_m3
+    verdicts = (v for feeder in evidence.site.feeding(Substance.CHLORINE) for v in objections.get(feeder, ()))
+    return any(isinstance(v, Limit) and str(v.guard) == "mass.day" and v.mass_g <= near_g for v in verdicts)
+
+
 def count(
     days: DayCount, standing: Standing, evidence: Evidence, objections: Objections, dt_s: float
 ) -> tuple[DayCount, Standing]:
@@ -56,6 +69,8 @@ def count(
     if evidence.flow.proven and dt_s > 0.0:
         doubt_s = dt_s if _doubted(evidence, objections) else 0.0
         days = replace(days, flow_s=days.flow_s + dt_s, doubt_s=days.doubt_s + doubt_s)
+    if not days.cut and _cut(evidence, objections):
+        days = replace(days, cut=True)
     if evidence.clock_s - days.began_s < DAY_S:
         return days, standing
     if days.flow_s >= FLOW_S_MIN and days.doubt_s <= DOUBT_S_MAX:
@@ -63,6 +78,8 @@ def count(
         kept = dict(standing.daily_use_mg_l)
         for substance, grams in _totals_g(evidence):
             use = (grams - before.get(substance, 0.0)) / evidence.site.pool.volume_m3
+            if days.cut and substance is Substance.CHLORINE:
+                use = min(use, CUT_DAY_MG_L_MAX)  # or a probe that asks for all would raise its own limit
             kept[substance] = (*kept.get(substance, ()), max(0.0, use))[-DAYS_KEPT:]
         standing = replace(standing, daily_use_mg_l=tuple(kept.items()))
     return DayCount(began_s=evidence.clock_s, fed_at_begin_g=_totals_g(evidence)), standing

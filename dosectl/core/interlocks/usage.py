@@ -7,6 +7,7 @@ from dosectl.model.feeds import Substance
 
 DAYS_NEEDED = 14
 USUAL_CHLORINE_MG_L = 2.5  # a day's use until 14 days are known (engineering judgement: an outdoor pool in summer)
+RAISED_TIMES = 1.3  # of the usual use: what a pool that is known to take much may get in a day
 DAY_S = 86400.0
 HOUR_S = 3600.0
 
@@ -23,6 +24,13 @@ def median_day_mg_l(evidence: Evidence, substance: Substance = Substance.CHLORIN
     """Median daily use of the last 14 accepted days; the default until there are 14 [mg/L]."""
     days = days_known(evidence, substance)
     return USUAL_CHLORINE_MG_L if len(days) < DAYS_NEEDED else _median(days)
+
+
+def raised_day_mg_l(installed_mg_l: float, most_mg_l: float, days: tuple[float, ...]) -> float:
+    """The daily limit of a pool with these accepted days: that of the installation, or 1.3 times a larger usual use. [mg/L]"""
+    if len(days) < DAYS_NEEDED:
+        return installed_mg_l
+    return max(installed_mg_l, min(most_mg_l, RAISED_TIMES * _median(days)))
 
 
 @lru_cache(maxsize=8)

@@ -1,10 +1,16 @@
-"""Daily mass: the rolling 24 hours of the ledger against a limit that knows what the pool usually takes."""
+"""Daily mass: the rolling 24 hours of the ledger against a limit that knows what the pool usually takes.
+
+A pool that takes little has less than the limit of the installation. One that is known to take more, over a fortnight of accepted
+days, has 1.3 times its usual use, up to a ceiling: with 5 mg/L alone a pool with much stabiliser in open sun, or one whose
+hypochlorite has aged and is booked by its label, starves in health. A day that the limit cut teaches no more than the limit of
+the installation (`controller.uses`), so that a fault can't raise its own limit.
+"""
 
 from dataclasses import dataclass
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
+from dosectl.core.interlocks.usage import DAY_S, days_known, median_day_mg_l, raised_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
@@ -36,6 +42,13 @@ class MassDayParams:
         unit="mg/L per day",
         why="engineering judgement: twice a hot day of an outdoor pool",
     )
+    chlorine_most_mg_l: float = setting(
+        CHLORINE_MG_L_CEILING,
+        ge=0.5,
+        le=CHLORINE_MG_L_CEILING,
+        unit="mg/L per day",
+        why="a pool known to take much gets 1.3 times its usual use, at most this; equal to chlorine_mg_l: never more",
+    )
     acid_mg_l: float = setting(
         5.0, ge=0.5, le=ACID_MG_L_CEILING, unit="mg/L as CaCO3 per day", why="derived: outgassing asks for 1.4 to 4.9 mg/L a day"
     )
@@ -46,6 +59,7 @@ class MassDay:
     feeders: tuple[FeederId, ...]
     substance: Substance
     installed_mg_l: float
+    most_mg_l: float
     code: Code = CODE
     needs: tuple[Need, ...] = ()
     permit: Permit = PERMIT
@@ -54,8 +68,9 @@ class MassDay:
         limit_mg_l, limited_by = self.installed_mg_l, "set at installation"
         if self.substance is Substance.CHLORINE:
             usual_mg_l = max(LEAST_MG_L, MEDIAN_TIMES * median_day_mg_l(evidence))
-            if usual_mg_l < limit_mg_l:
-                limit_mg_l, limited_by = usual_mg_l, "by usual use"
+            limit_mg_l = raised_day_mg_l(limit_mg_l, self.most_mg_l, days_known(evidence, self.substance))
+            if usual_mg_l < limit_mg_l or limit_mg_l > self.installed_mg_l:
+                limit_mg_l, limited_by = min(limit_mg_l, usual_mg_l), "by usual use"
         left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
         volume_m3 = evidence.site.pool.volume_m3
         if left_g >= AMPLE_MG_L * volume_m3:
@@ -69,8 +84,13 @@ class MassDay:
 
 
 def _build(site: Site, params: MassDayParams) -> tuple[MassDay, ...]:
-    limits = ((Substance.CHLORINE, params.chlorine_mg_l), (Substance.ACID, params.acid_mg_l))
-    return tuple(MassDay(feeders, substance, limit) for substance, limit in limits if (feeders := site.feeding(substance)))
+    limits = (
+        (Substance.CHLORINE, params.chlorine_mg_l, params.chlorine_most_mg_l),
+        (Substance.ACID, params.acid_mg_l, params.acid_mg_l),
+    )
+    return tuple(
+        MassDay(feeders, substance, limit, most) for substance, limit, most in limits if (feeders := site.feeding(substance))
+    )
 
 
 KIND = GuardKind(

@@ -28,6 +28,8 @@ CUT_S = 72 * HOUR_S
 USUAL_MG_L_MIN = 1.0  # a pool that hardly fed for a fortnight must be able to wake up in spring
 TIGHT_TIMES = 1.3
 TIGHT_MG_L_MAX = 11.0
+TIGHT_MG_L_CEILING = 22.5  # below three days of the daily ceiling of 8
+TIGHT_TIMES_LEAST = 1.15  # below the 1.3 that the daily limit lets a pool of much use have, so that the trip can be reached
 LOOSE_TIMES = 2.0
 DAY_TIMES = 1.5
 CREDIT_SHARE = 0.6
@@ -83,7 +85,7 @@ class MassLearned:
         memory = self._cleared(evidence, memory, tested_s)
         tested = tested_s is not None and evidence.clock_s - tested_s <= TEST_AGE_S
         credit = tested or moved_both_ways(memory, evidence.flow.clock_s, CREDIT_FLOW_S)
-        if memory.latched is None and not credit and three_days > min(TIGHT_TIMES * 3 * usual, TIGHT_MG_L_MAX):
+        if memory.latched is None and not credit and three_days > tight_mg_l(usual):
             rate = round(DOUBT_SHARE * usual, 2)
             facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": rate}
             memory = replace(memory, latched=DOUBTED.because(evidence.now, **facts))
@@ -122,6 +124,12 @@ class MassLearned:
         facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": round(rate, 2)}
         why = SETTLING.because(moment(evidence, began_s), **facts, until_utc=_until(evidence, began_s))
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
+
+
+def tight_mg_l(usual_mg_l: float) -> float:
+    """What three days may take of a pool whose probe gives no answer [mg/L]."""
+    most = min(TIGHT_MG_L_CEILING, max(TIGHT_MG_L_MAX, TIGHT_TIMES_LEAST * 3 * usual_mg_l))
+    return min(TIGHT_TIMES * 3 * usual_mg_l, most)
 
 
 def _until(evidence: Evidence, began_s: float) -> str:
