@@ -8,7 +8,7 @@ from dosectl.core.controller.uses import DAY_S, DayCount, count
 from dosectl.core.interlocks.usage import RAISED_TIMES
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, Reason
-from dosectl.model.verdicts import Limit
+from dosectl.model.verdicts import Denial, Limit
 from tests.builders import CELL, CLOCK_S, a_ledger, an_evidence
 
 USE_MG_L = 1.5
@@ -53,3 +53,33 @@ def test_a_day_that_the_daily_limit_cut_can_not_raise_that_limit() -> None:
         days, standing = count(days, standing, now, left, 3600.0)
     assert dict(standing.daily_use_mg_l)[Substance.CHLORINE] == pytest.approx((3.8,))
     assert RAISED_TIMES * 3.8 <= 5.0
+
+
+def a_day_barred_for_five_hours_by(guard: str, reason: str) -> tuple[float, ...]:
+    evidence = an_evidence(ledger=a_ledger(an_evidence().site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0),)}))
+    why = Reason(Code(reason), (), evidence.now)
+    standing = replace(evidence.standing, daily_use_mg_l=())
+    days, standing = count(DayCount(), standing, evidence, {}, 60.0)
+    fed = a_ledger(evidence.site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0), (CLOCK_S, USE_MG_L * 50.0))})
+    for hour in range(1, 25):
+        barred = {CELL: (Denial(Code(guard), why, False, Code("itself")),)} if hour <= 5 else {}
+        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0, ledger=fed)
+        days, standing = count(days, standing, now, barred, 3600.0)
+    return dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
+
+
+@pytest.mark.parametrize(
+    ("guard", "reason"),
+    [("mixing.wait", "mixing.waiting"), ("lockout.spacing", "lockout.spacing"), ("flow.settle", "flow.settling")],
+)
+def test_the_pauses_of_a_healthy_feed_are_no_doubt(guard: str, reason: str) -> None:
+    """A pump waits after each feed until it has mixed in, for hours of a busy day. Taken for doubt, its use was never learnt."""
+    assert a_day_barred_for_five_hours_by(guard, reason) == pytest.approx((USE_MG_L,))
+
+
+@pytest.mark.parametrize(
+    ("guard", "reason"),
+    [("lockout.spacing", "lockout.unknown"), ("feeder.still", "feeder.no_start"), ("stop.manual", "stop.asked")],
+)
+def test_what_bars_for_a_cause_is_doubt(guard: str, reason: str) -> None:
+    assert a_day_barred_for_five_hours_by(guard, reason) == ()

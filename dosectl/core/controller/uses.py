@@ -7,9 +7,9 @@ teaches nothing, so that a fault can't teach itself.
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence, Standing
-from dosectl.core.interlocks.arbiter import Objections, first_denial, tightest
+from dosectl.core.interlocks.arbiter import Objections, tightest
 from dosectl.model.feeds import Substance
-from dosectl.model.verdicts import Limit
+from dosectl.model.verdicts import Denial, Limit
 
 DAY_S = 86400.0
 DAYS_KEPT = 14
@@ -37,16 +37,21 @@ PLAIN = {"mass.single", "mass.hour", "mass.day"}
 """Limits that stand over a healthy pool's days too; under any other the use is that of the limit, not of the pool."""
 
 
+RHYTHM = {"mixing.waiting", "lockout.spacing", "lockout.other_on", "flow.settling", "flow.settle_waits"}
+"""Reasons to wait that belong to healthy feeding: mixing in after a feed, the other feeder's turn, fresh water for the probes."""
+
+
 def _totals_g(evidence: Evidence) -> tuple[tuple[Substance, float], ...]:
     return tuple((substance, evidence.ledger.total_g(substance)) for substance in Substance)
 
 
 def _doubted(evidence: Evidence, objections: Objections) -> bool:
-    """Whether chlorine was bound by anything but its own plain limits while water flowed."""
+    """Whether chlorine was bound by anything but its own plain limits and pauses while water flowed."""
     for feeder in evidence.site.feeding(Substance.CHLORINE):
         verdicts = objections.get(feeder, ())
         limit = tightest(verdicts)
-        if first_denial(verdicts) is not None or (limit is not None and limit.mass_g <= 0.0):
+        barred = any(isinstance(verdict, Denial) and str(verdict.why.code) not in RHYTHM for verdict in verdicts)
+        if barred or (limit is not None and limit.mass_g <= 0.0):
             return True
         if any(isinstance(verdict, Limit) and str(verdict.guard) not in PLAIN for verdict in verdicts):
             return True
