@@ -40,18 +40,19 @@ def test_a_day_that_a_limit_held_down_teaches_nothing(guard: str) -> None:
     assert days_after(guard) == ()
 
 
-def test_a_day_that_the_daily_limit_cut_can_not_raise_that_limit() -> None:
+@pytest.mark.parametrize(("known", "taught"), [((), 3.8), ((4.3,) * 14, 4.3), ((2.0,) * 14, 3.8)])
+def test_a_day_that_the_daily_limit_cut_neither_raises_nor_lowers_that_limit(known: tuple[float, ...], taught: float) -> None:
     """A probe that asks for all feeds the limit each day; learnt as usual use it would lift the limit by 1.3, again and again."""
     evidence = an_evidence(ledger=a_ledger(an_evidence().site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0),)}))
     why = Reason(Code("x"), (), evidence.now)
-    standing = replace(evidence.standing, daily_use_mg_l=())
+    standing = replace(evidence.standing, daily_use_mg_l=((Substance.CHLORINE, known),))
     days, standing = count(DayCount(), standing, evidence, {}, 60.0)
     fed = a_ledger(evidence.site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0), (CLOCK_S, 6.0 * 50.0))})
     for hour in range(1, 25):
         left = {CELL: (Limit(Code("mass.day"), 0.0 if hour in (22, 23) else 50.0, why),)}
-        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0, ledger=fed)
+        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0, ledger=fed, standing=standing)
         days, standing = count(days, standing, now, left, 3600.0)
-    assert dict(standing.daily_use_mg_l)[Substance.CHLORINE] == pytest.approx((3.8,))
+    assert dict(standing.daily_use_mg_l)[Substance.CHLORINE][-1] == pytest.approx(taught)
     assert RAISED_TIMES * 3.8 <= 5.0
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence, Standing
 from dosectl.core.interlocks.arbiter import Objections, tightest
+from dosectl.core.interlocks.usage import median_day_mg_l
 from dosectl.model.feeds import Substance
 from dosectl.model.verdicts import Denial, Limit
 
@@ -84,7 +85,8 @@ def count(
         for substance, grams in _totals_g(evidence):
             use = (grams - before.get(substance, 0.0)) / evidence.site.pool.volume_m3
             if days.cut and substance is Substance.CHLORINE:
-                use = min(use, CUT_DAY_MG_L_MAX)  # or a probe that asks for all would raise its own limit
+                # or a probe that asks for all would raise its own limit; nor does a cut day lower what is known already
+                use = min(use, max(CUT_DAY_MG_L_MAX, median_day_mg_l(evidence)))
             kept[substance] = (*kept.get(substance, ()), max(0.0, use))[-DAYS_KEPT:]
         standing = replace(standing, daily_use_mg_l=tuple(kept.items()))
     return DayCount(began_s=evidence.clock_s, fed_at_begin_g=_totals_g(evidence)), standing
