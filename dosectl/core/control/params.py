@@ -46,7 +46,7 @@ class ControlParams:
     ph_deadband: float = setting(0.08, ge=0.02, le=0.3, unit="pH", why="some two standard deviations of a probe; own judgement")
     ph_sigma_max: float = setting(0.25, ge=0.05, le=0.5, unit="pH", why="more doubt than this is no ground to feed acid on")
     acid_share: float = setting(
-        0.5, ge=0.1, le=0.8, unit="share", why="of what the chemistry asks for; the rest after it has mixed"
+        0.8, ge=0.1, le=0.8, unit="share", why="of what the chemistry asks for; the rest after it has mixed"
     )
     acid_mg_l_max: float = setting(1.0, ge=0.1, le=1.0, unit="mg/L as CaCO3", why="about -0.1 pH, the single-feed limit")
     acid_rest_s: float = setting(1800.0, ge=300.0, le=14400.0, unit="s", why="mixing, so that the probe sees it first")
