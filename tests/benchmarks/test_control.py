@@ -2,7 +2,9 @@
 
 import pytest
 
+from tests.benchmarks.control.ablation import line as ablation_line
 from tests.benchmarks.control.count import Count, target_mg_l
+from tests.benchmarks.control.lacks import LACKS
 from tests.benchmarks.control.pools import SCENARIOS, drawn, named
 from tests.benchmarks.control.report import line, plot
 from tests.benchmarks.control.trial import Job, run
@@ -61,3 +63,14 @@ def test_table_and_plot_name_what_was_run(oracle: Count) -> None:
     drawing = plot({("away", "oracle"): runs}, ["away"], ["oracle"])
     assert drawing.count("<rect") == 2
     assert ">away<" in drawing
+
+
+def test_the_ablation_takes_away_what_it_says(oracle: Count) -> None:
+    blind = run(Job("home", 3, True, "dosectl", days=DAYS, lacks="redox probe"))
+    whole = run(Job("home", 3, True, "dosectl", days=DAYS))
+    assert blind.inside["90"] > 0.0
+    assert blind.chlorine_g < whole.chlorine_g  # the bounded fall-back
+    params, believed = LACKS["error of feeder and volume"].params, LACKS["error of feeder and volume"].believed
+    pool, owner = drawn(named("home"), 2, True)
+    assert believed(params(pool), owner).volume_m3 == pytest.approx(pool.water.volume_m3, abs=0.1)
+    assert ablation_line("redox probe", [blind], [50.0]).startswith("redox probe")

@@ -9,10 +9,11 @@ from dosectl.core.alarms.view import Priority
 from dosectl.core.estimate import WaterView
 from dosectl.model.feeds import FeedOn
 from dosectl.model.verdicts import Denial
-from dosectl.pool_model.params import CellParams
+from dosectl.pool_model.params import CellParams, PlantParams
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.rehearsal.loop import ClosedLoop, Moment, demo_loaded
 from tests.benchmarks.control.count import BANDS, Count
+from tests.benchmarks.control.lacks import LACKS, NOTHING
 from tests.benchmarks.control.owner import Noted, Owner
 from tests.benchmarks.control.pools import TANK_ML, WARM_UP_DAYS, Believed, drawn, named
 from tests.benchmarks.control.ways import WAYS, AcidByProbe, Oracle, Sight, Tuning, Way
@@ -24,7 +25,8 @@ STEP_H = STEP_S / 3600.0
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """`way`: "dosectl", "dosectl new" (no history, no warm-up), "oracle", or one of `WAYS`; `days`: fewer than the scenario's."""
+    """`way`: "dosectl", "dosectl new" (no history, no warm-up), "oracle", or one of `WAYS`; `days`: fewer than the scenario's;
+    `lacks`: what is taken away (`lacks.LACKS`)."""
 
     scenario: str
     seed: int
@@ -33,12 +35,20 @@ class Job:
     tuning: Tuning = UNTUNED
     keep_days: bool = False
     days: float | None = None
+    lacks: str = NOTHING
+
+
+def _pool(job: Job) -> tuple[PlantParams, Believed]:
+    lack = LACKS[job.lacks]
+    params, believed = drawn(named(job.scenario), job.seed, job.pump)
+    return lack.params(params), lack.believed(params, believed)
 
 
 def run(job: Job) -> Count:
     """Plays one job. Deterministic."""
     scenario = named(job.scenario)
-    params, believed = drawn(scenario, job.seed, job.pump)
+    lack = LACKS[job.lacks]
+    params, believed = _pool(job)
     warm = 0.0 if job.way == "dosectl new" else WARM_UP_DAYS
     plant = PoolPlant(params, scenario.start, job.seed)
     end = warm + (scenario.days if job.days is None else job.days)
@@ -49,8 +59,13 @@ def run(job: Job) -> Count:
     per_hour = round(1.0 / STEP_H)
     for number in range(steps):
         if number % per_hour == 0:
+            counting = number * STEP_H >= warm * 24.0
+            if counting and lack.fault is not None and lack.fault not in plant.faults:
+                plant.set_fault(lack.fault, True)
             for note in owner.hour():
-                held.told(note)
+                heard = lack.heard(plant, note) if counting else note
+                if heard is not None:
+                    held.told(heard)
             for feeder in owner.refills:
                 held.refill(feeder)
             owner.refills = []
@@ -187,7 +202,7 @@ def usual_mg_l_day(job: Job) -> float:
     """What the pool took a day in the fortnight before, held well, as a ledger under the owner's settings would have booked it:
     by the hours of output, whatever aged hypochlorite then gave."""
     scenario = named(job.scenario)
-    params, believed = drawn(scenario, job.seed, job.pump)
+    params, believed = _pool(job)
     plant = PoolPlant(params, scenario.start, job.seed)
     held = _Rival(plant, oracle_for(plant, believed))
     for _ in range(round(WARM_UP_DAYS * 24.0 / STEP_H)):

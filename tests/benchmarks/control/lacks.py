@@ -1,0 +1,74 @@
+"""What dosectl may be without, or may know better than it could: the pieces that the ablation takes away one at a time."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from dosectl.pool_model.params import PlantParams
+from dosectl.pool_model.plant import PoolPlant
+from tests.benchmarks.control.owner import Noted
+from tests.benchmarks.control.pools import Believed
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """params, believed : the plant and what its owner believes, changed; fault : stands from the end of the warm-up
+    heard : what becomes of a test in the counted days, None drops it
+    """
+
+    params: Callable[[PlantParams], PlantParams] = lambda params: params
+    believed: Callable[[PlantParams, Believed], Believed] = lambda _params, believed: believed
+    fault: str | None = None
+    heard: Callable[[PoolPlant, Noted], Noted | None] = lambda _plant, note: note
+
+
+def _without(*quantities: str) -> Callable[[PoolPlant, Noted], Noted | None]:
+    return lambda _plant, note: None if note.quantity in quantities else note
+
+
+def _true_stabiliser(plant: PoolPlant, note: Noted) -> Noted:
+    return replace(note, value=plant.truth().cya_mg_l) if note.quantity == "stabiliser" else note
+
+
+def _true_chlorine(plant: PoolPlant, note: Noted) -> Noted:
+    return replace(note, value=plant.truth().free_chlorine_mg_l) if note.quantity == "free_chlorine" else note
+
+
+def _steady(params: PlantParams) -> PlantParams:
+    return replace(params, orp=replace(params.orp, drift_mv_day=0.0, fouling_per_day=0.0, wander_mv=0.0))
+
+
+def _fresh(params: PlantParams) -> PlantParams:
+    """Neither cells that wear nor hypochlorite that ages."""
+    return replace(params, feeders=tuple(replace(f, ages=False) if hasattr(f, "ages") else f for f in params.feeders))
+
+
+def _measured(params: PlantParams, believed: Believed) -> Believed:
+    """The owner's volume, output and strength are right."""
+    volume = params.water.volume_m3
+    scale = believed.arrives
+    return replace(
+        believed,
+        volume_m3=round(volume, 1),
+        output_g_h=believed.output_g_h * scale,
+        rate_ml_min=believed.rate_ml_min * scale,
+        arrives=1.0,
+    )
+
+
+def _known_cya(params: PlantParams, believed: Believed) -> Believed:
+    return replace(believed, stabiliser_mg_l=round(params.water.cya_mg_l))
+
+
+NOTHING = "nothing"
+LACKS: Mapping[str, Lack] = {
+    NOTHING: Lack(),
+    "redox probe": Lack(fault="orp_dead"),
+    "chlorine tests": Lack(heard=_without("free_chlorine")),
+    "stabiliser tests": Lack(heard=_without("stabiliser")),
+    "any test": Lack(heard=_without("free_chlorine", "ph", "stabiliser", "alkalinity")),
+    "drift of the probe": Lack(params=_steady),
+    "error of stabiliser": Lack(believed=_known_cya, heard=_true_stabiliser),
+    "error of chlorine tests": Lack(heard=_true_chlorine),
+    "error of feeder and volume": Lack(params=_fresh, believed=_measured),
+}
+"""The first rows take evidence away, the last take an error away."""
