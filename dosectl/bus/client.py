@@ -102,6 +102,10 @@ class Bus:
         """The retained view of the state. False while the link is down: the newest follows on connecting."""
         return self._retain(self.topics.state, _json(view), 0)
 
+    def publish_pump_hours(self, hours: float) -> bool:
+        """The retained request for hours of flow. [h]"""
+        return self._retain(self.topics.pump_hours, f"{hours:g}".encode(), 1)
+
     def publish_alarm(self, code: Code, view: Mapping[str, Any] | None) -> bool:
         """The retained state of one alarm; None takes it away."""
         return self._retain(self.topics.alarm(code), b"" if view is None else _json(view), 1)

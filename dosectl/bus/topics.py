@@ -39,6 +39,11 @@ class Topics:
         """Retained summary of the last day, JSON."""
         return f"{self.base}/summary"
 
+    @property
+    def pump_hours(self) -> str:
+        """Retained: hours of flow that the coming day needs, a plain number; a hub may follow it."""
+        return f"{self.base}/pump_hours"
+
     def alarm(self, code: Code) -> str:
         """Retained state of one alarm, JSON; empty when it is gone for good."""
         return f"{self.base}/alarm/{code}"

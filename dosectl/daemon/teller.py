@@ -28,6 +28,7 @@ class BusTeller:
         self._accounts: dict[RequestId, str] = {}
         self._view_due = 0.0
         self._alarms: dict[str, Any] = {}
+        self._hours: float | None = None
 
     def asked(self, item: RequestItem) -> None:
         """Remembers which account a request came from."""
@@ -51,8 +52,15 @@ class BusTeller:
         self._view_due = now + VIEW_PERIOD_S
         view = view_of(self._site, self._texts, state, decision, dict(self._extra()))
         self._bus.publish_state(view)
+        self._ask_for_hours(decision)
         if decision.alarms:
             self._publish_alarms(view["alarms"])
+
+    def _ask_for_hours(self, decision: Decision) -> None:
+        """A hub may run the pump for so long; nothing is fed on it, flow is proven as ever."""
+        hours = decision.control.flow_wanted_h
+        if self._site.pool.asks_pump_hours and hours != self._hours and self._bus.publish_pump_hours(hours):
+            self._hours = hours
 
     def _publish_alarms(self, standing: list[dict[str, Any]]) -> None:
         """Retained, one topic an alarm; taken away when it is normal again."""

@@ -66,6 +66,7 @@ def _pool(table: PoolTable) -> Pool:
         turnover_h=float(table.turnover_h),
         salt_water=table.salt_g_l >= SALT_WATER_G_L,
         covered=table.covered,
+        asks_pump_hours=table.asks_pump_hours,
     )
 
 

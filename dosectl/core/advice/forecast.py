@@ -12,7 +12,7 @@ from math import exp, log, sqrt
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.control.acid import acid_wanted_mg_l
-from dosectl.core.control.demand import MIDDLE
+from dosectl.core.control.demand import MIDDLE, USABLE_SHARE
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.target import target_mg_l
@@ -28,7 +28,6 @@ from dosectl.model.feeds import Substance
 __all__ = ["Allowed", "Enough", "Hour", "ahead", "enough"]
 
 Z90 = 1.6449
-USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and starts take the rest; own judgement
 CATCHES_UP_H = 3.0
 HOURS_MAX = 14 * 24
 PH_SIGMA_A_DAY = 0.03  # own judgement

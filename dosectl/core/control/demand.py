@@ -6,6 +6,7 @@ as the coming pause will take. A trim that aimed at the target all day would see
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from math import ceil
 
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.control.state import ControlState
@@ -13,12 +14,14 @@ from dosectl.core.control.target import Target
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Site
+from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
 
 WINDOW_H_MAX = 12.0  # further ahead is tomorrow's business
 WINDOW_H_MIN = 0.5
 EVEN_LIGHT = (1.0,) * 24
 HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
+USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and starts take the rest; own judgement
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
 SURE, DOUBT_RAISES, MIDDLE_MAX = (
@@ -80,6 +83,13 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
     rate = in_window / near_h + (high + low) / flow_h
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
+
+
+def flow_wanted_h(site: Site, day_mg_l: float) -> float:
+    """Hours of flow, in halves, in which the water turns over and the chlorine feeders carry a day's loss. [h]"""
+    rate_g_h = sum(feeder.rate_g_s for feeder in site.feeders if feeder.substance is Substance.CHLORINE) * 3600.0
+    carried_h = day_mg_l * site.pool.volume_m3 / (rate_g_h * USABLE_SHARE) if rate_g_h > 0.0 else 0.0
+    return min(24.0, ceil(2.0 * max(site.pool.turnover_h, carried_h)) / 2.0)
 
 
 def _loss(light: tuple[float, ...], demand_day: float, sun_day: float, from_h: float, to_h: float) -> float:

@@ -31,6 +31,7 @@ class ControlView:
     aim_mg_l : the target, raised towards the end of the flow window by what the pause will take
     planned_today_mg_l : what it would feed until the end of the present window of flow
     demand_mg_l_day : expected loss of the coming day, demand and clear-sky sun
+    flow_wanted_h : hours of flow that the coming day needs, so that the feeders carry that loss and the water turns over
     """
 
     target_mg_l: float
@@ -41,6 +42,7 @@ class ControlView:
     feeders: FeederReasons
     demand_mg_l_day: float
     planned_today_mg_l: float
+    flow_wanted_h: float
     fallback: bool
     fallback_why: Reason | None
 

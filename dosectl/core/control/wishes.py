@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.control import reasons
 from dosectl.core.control.acid import acid_pulses
-from dosectl.core.control.demand import Plan, plan, with_light
+from dosectl.core.control.demand import Plan, flow_wanted_h, plan, with_light
 from dosectl.core.control.fallback import reserve, with_readings_watched
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
@@ -111,6 +111,7 @@ def _regulate(
         feeders=tuple((feeder, kept_since(reason, of_feeder(before, feeder))) for feeder, reason in given),
         demand_mg_l_day=ahead.day_mg_l,
         planned_today_mg_l=rate * ahead.window_h,
+        flow_wanted_h=flow_wanted_h(site, ahead.day_mg_l),
         fallback=state.fallback_why is not None,
         fallback_why=state.fallback_why,
     )
