@@ -41,6 +41,7 @@ UNITS: Mapping[SignalKind, Mapping[str, Conversion]] = {
     SignalKind.FREE_CHLORINE: {"mg/L": _SAME, "ppm": _SAME},
     SignalKind.LEVEL: {"%": _SAME},
     SignalKind.FEEDBACK: {**_POWER, **_CURRENT},
+    SignalKind.SUNLIGHT: {"%": _SAME},
     SignalKind.SALT: {"g/L": _SAME, "mg/L": _MILLI, "ppm": _MILLI},
     SignalKind.CELL_CURRENT: _CURRENT,
     SignalKind.CELL_VOLTAGE: {"V": _SAME, "mV": _MILLI},

@@ -25,6 +25,7 @@ class SignalKind(StrEnum):
     LEVEL = "level"  # container: not empty: bool; fill: %
     FEEDBACK = "feedback"  # feeder runs: bool; load: W or A
     COVER = "cover"  # closed: bool
+    SUNLIGHT = "sunlight"  # % of a clear sky's: measured, or foretold for the day
     SALT = "salt"  # g/L
     CELL_CURRENT = "cell_current"  # A
     CELL_VOLTAGE = "cell_voltage"  # V

@@ -174,6 +174,7 @@ class PoolPlant:
             out["temp_c"] = electrodes.temp_c
             out["salt_g_l"] = round(self._water.salt_g_l, 2)
             out["cover_closed"] = upset.cover_closed
+            out["sunlight_percent"] = round(self._weather.light_percent)
         if not upset.pump_room_node_silent:
             out["flow"] = circulation.flow_switch
             out["pump_w"] = round(circulation.power_w, 0)

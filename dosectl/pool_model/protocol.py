@@ -49,7 +49,7 @@ class Plant(Protocol):
     """A pool with its plant room, seen from the bus.
 
     Signals are raw, as the node would send them, by name: `orp_mv`, `ph`, `temp_c`, `flow`, `pump_w`, `salt_g_l`,
-    `cover_closed`, and per feeder `{feeder}_a` or `{feeder}_running` (feedback measured at the load) and
+    `cover_closed`, `sunlight_percent`, and per feeder `{feeder}_a` or `{feeder}_running` (feedback measured at the load) and
     `{feeder}_percent` (container). A name that is absent is silence: the node did not send it.
     """
 

@@ -45,6 +45,11 @@ class Weather:
         self.wind_m_s = 1.5
         self.rain_mm_h = 0.0
 
+    @property
+    def light_percent(self) -> float:
+        """What the clouds let through, as a share of a clear sky. [%]"""
+        return 100.0 * cloud_transmission(self.cloud)
+
     def step(self, elapsed_s: float, utc: datetime, day: int, hour: float) -> None:
         """Brings the sky to this moment. `day` and `hour` are local."""
         if elapsed_s - self._sun_at_s < _SUN_EVERY_S:

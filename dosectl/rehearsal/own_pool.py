@@ -77,6 +77,7 @@ def _seen(signal: Signal, own: Mapping[str, float | bool]) -> float | bool | Non
     kind = signal.kind
     plain = {
         SignalKind.ORP: "orp_mv", SignalKind.PH: "ph", SignalKind.WATER_TEMP: "temp_c", SignalKind.SALT: "salt_g_l",
+        SignalKind.SUNLIGHT: "sunlight_percent",
     }.get(kind)  # fmt: skip
     if plain is not None:
         return (float(own[plain]) - signal.offset) / (signal.slope or 1.0)

@@ -176,6 +176,7 @@ CHLORINE_ONLY = frozenset(
         SignalKind.CELL_CURRENT,
         SignalKind.CELL_VOLTAGE,
         SignalKind.COVER,
+        SignalKind.SUNLIGHT,
     }
 )
 """Signals that no acid feeder is judged by."""

@@ -209,6 +209,7 @@ def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substanc
     flow = evidence.flow
     ph = evidence.reading(SignalKind.PH)
     cover = evidence.reading(SignalKind.COVER)
+    light_percent = evidence.number(SignalKind.SUNLIGHT, Status.MAINTENANCE)
     return EstimateInputs(
         clock_s=evidence.clock_s,
         utc=evidence.now.utc,
@@ -222,6 +223,7 @@ def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substanc
         new_tests=(*changed.added, *(test for test in changed.tests if test.withdrawn)) if changed.withdrawn else changed.added,
         additions=changed.additions,
         cover_closed=None if cover is None else cover.switch(),
+        light_share=None if light_percent is None else light_percent / 100.0,
     )
 
 

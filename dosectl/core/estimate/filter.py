@@ -26,6 +26,7 @@ WATCHED_S_MAX = 900.0
 GAP_S_MAX = 30 * DAY_S
 HOUR_S = 3600.0
 START_TEMP_C = 25.0
+LIGHT_FOLLOWS_S = 3 * DAY_S
 _TEMP_FOLLOWS_S = 900.0
 
 
@@ -122,7 +123,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     settled = inputs.flow_proven_for_s >= params.settle_s
     temp_c, ph = _follow(site, est, inputs, settled, acid, mean)
     ph_used = min(9.0, max(6.0, ph[0]))
-    uv = 0.0 if inputs.cover_closed else _uv(site.pool, inputs.utc)
+    clear = _uv(site.pool, inputs.utc)
+    uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
@@ -155,6 +157,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         tested_s=est.tested_s,
         drift_mv_sqrt_day=est.drift_mv_sqrt_day,
         surprise=surprise,
+        light_share=_usual_light(est, inputs, clear),
     )
     for added in inputs.additions:
         new = with_addition(site, new, added)
@@ -203,6 +206,17 @@ def _see_orp(
     return 0.0, est.orp_seen_s, 0.0
 
 
+def _light_share(est: Estimate, inputs: EstimateInputs) -> float:
+    return est.light_share if inputs.light_share is None else inputs.light_share
+
+
+def _usual_light(est: Estimate, inputs: EstimateInputs, clear: float) -> float:
+    """The mean of what was told by daylight, to go by when it is not told."""
+    if inputs.light_share is None or clear <= 0.0:
+        return est.light_share
+    return est.light_share + inputs.dt_s / (inputs.dt_s + LIGHT_FOLLOWS_S) * (inputs.light_share - est.light_share)
+
+
 def _uv(pool: Pool, utc: datetime) -> float:
     return clear_sky_uv(sun_elevation_deg(utc, pool.latitude_deg, pool.longitude_deg))
 
@@ -230,7 +244,7 @@ def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[flo
     start_s = inputs.clock_s - inputs.dt_s
     oldest_s = history[0].start_s if history else start_s
     kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
-    light_h = sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
+    light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
     hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0)
     return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h)
 

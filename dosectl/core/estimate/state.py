@@ -50,6 +50,7 @@ class Estimate:
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
+    light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     """
 
@@ -70,6 +71,7 @@ class Estimate:
     tested_s: float | None
     drift_mv_sqrt_day: float | None = None
     surprise: float = 0.0
+    light_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,7 @@ class EstimateInputs:
     """What happened since the last update. None means not usable, never zero.
 
     fed : (substance, mg/L fed since the last update by the ledger)
+    light_share : sunlight now or of this day as a share of a clear sky's
     new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
 
@@ -92,6 +95,7 @@ class EstimateInputs:
     new_tests: tuple[WaterTest, ...] = ()
     cover_closed: bool | None = None
     additions: tuple[HandAddition, ...] = ()
+    light_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

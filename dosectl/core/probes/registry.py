@@ -15,6 +15,7 @@ from dosectl.core.probes.kinds.pump import PUMP
 from dosectl.core.probes.kinds.salt import SALT
 from dosectl.core.probes.kinds.sample_flow import SAMPLE_FLOW
 from dosectl.core.probes.kinds.stop_input import STOP_INPUT
+from dosectl.core.probes.kinds.sunlight import SUNLIGHT
 from dosectl.core.probes.kinds.water_path import WATER_PATH
 from dosectl.core.probes.kinds.water_temp import WATER_TEMP
 from dosectl.model.signals import SignalKind
@@ -30,6 +31,7 @@ KINDS: tuple[ProbeKind, ...] = (
     LEVEL,
     FEEDBACK,
     COVER,
+    SUNLIGHT,
     SALT,
     CELL_CURRENT,
     CELL_VOLTAGE,

@@ -12,12 +12,14 @@ from tests.benchmarks.control.pools import Believed
 @dataclass(frozen=True, slots=True)
 class Lack:
     """params, believed : the plant and what its owner believes, changed; fault : stands from the end of the warm-up
+    settings : added to the owner's
     heard : what becomes of a test in the counted days, None drops it
     """
 
     params: Callable[[PlantParams], PlantParams] = lambda params: params
     believed: Callable[[PlantParams, Believed], Believed] = lambda _params, believed: believed
     fault: str | None = None
+    settings: str = ""
     heard: Callable[[PoolPlant, Noted], Noted | None] = lambda _plant, note: note
 
 
@@ -66,6 +68,7 @@ LACKS: Mapping[str, Lack] = {
     "chlorine tests": Lack(heard=_without("free_chlorine")),
     "stabiliser tests": Lack(heard=_without("stabiliser")),
     "any test": Lack(heard=_without("free_chlorine", "ph", "stabiliser", "alkalinity")),
+    "doubt of the sun": Lack(settings='\n[signals.sunlight]\ntopic = "sky"\npointer = "/sunlight_percent"\n'),
     "drift of the probe": Lack(params=_steady),
     "error of stabiliser": Lack(believed=_known_cya, heard=_true_stabiliser),
     "error of chlorine tests": Lack(heard=_true_chlorine),

@@ -223,7 +223,7 @@ def _by_dosectl(job: Job, plant: PoolPlant, believed: Believed) -> _Dosectl:
             ("strength_g_l = 125", f"strength_g_l = {believed.strength_g_l:.0f}"),
         ):
             text = text.replace(old, new)
-        return text
+        return text + LACKS[job.lacks].settings
 
     new = job.way == "dosectl new"
     loop = ClosedLoop.of(demo_loaded(job.pump, typed_in), plant, step_s=STEP_S, use_mg_l_day=None if new else usual_mg_l_day(job))

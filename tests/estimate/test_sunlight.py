@@ -1,0 +1,54 @@
+"""Sunlight that is told takes the place of the clear sky; when it falls silent the usual light here does."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from dosectl.core.estimate.filter import start, update
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import Estimate, EstimateInputs
+from dosectl.core.estimate.view import water
+from tests.builders import a_site
+
+SITE, PARAMS = a_site(), EstimateParams()
+NOON = datetime(2026, 7, 1, 10, 0, tzinfo=UTC)
+
+
+def after(hours: float, est: Estimate, light: float | None, begin: datetime = NOON) -> Estimate:
+    """The estimate after hours of sunshine over a resting pool."""
+    clock_s = est.updated_s or 0.0
+    for minute in range(round(hours * 60.0)):
+        clock_s += 60.0
+        inputs = EstimateInputs(
+            clock_s=clock_s, utc=begin + timedelta(minutes=minute), dt_s=60.0, orp_mv=None, ph=None, ph_sigma=0.05, temp_c=None,
+            flow_proven_for_s=0.0, fed=(), light_share=light,
+        )  # fmt: skip
+        est = update(SITE, PARAMS, est, inputs)
+    return est
+
+
+def fresh() -> Estimate:
+    return replace(start(SITE, PARAMS, (), 0.0), updated_s=0.0)
+
+
+def test_clouds_that_are_told_spare_chlorine() -> None:
+    free = [water(SITE, after(4.0, fresh(), light)).free_chlorine_mg_l for light in (1.0, 0.5, 0.1)]
+    assert free[0] < free[1] < free[2]
+    assert water(SITE, after(4.0, fresh(), None)).free_chlorine_mg_l == pytest.approx(free[0])
+
+
+def test_the_expected_loss_of_the_day_follows_what_is_told() -> None:
+    clear, dull = (water(SITE, after(1.5, fresh(), light)) for light in (1.0, 0.3))
+    share = [view.sun_loss_mg_l_day / view.free_chlorine_mg_l for view in (clear, dull)]
+    assert share[1] == pytest.approx(0.3 * share[0], rel=0.02)
+
+
+def test_a_silent_signal_leaves_the_usual_light() -> None:
+    est = fresh()
+    for day in range(12):
+        est = after(8.0, est, 0.6, NOON + timedelta(days=day))
+    assert est.light_share == pytest.approx(0.6, abs=0.15)
+    silent = after(1.5, est, None, NOON + timedelta(days=12))
+    told = after(1.5, est, est.light_share, NOON + timedelta(days=12))
+    assert water(SITE, silent).free_chlorine_mg_l == pytest.approx(water(SITE, told).free_chlorine_mg_l)
