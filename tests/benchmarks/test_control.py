@@ -1,9 +1,13 @@
 """The comparison's short form: every way runs, counts what it should, and the order that must hold holds."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from tests.benchmarks.control.ablation import line as ablation_line
 from tests.benchmarks.control.count import Count, target_mg_l
+from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.lacks import LACKS
 from tests.benchmarks.control.pools import SCENARIOS, drawn, named
 from tests.benchmarks.control.report import line, plot
@@ -74,3 +78,12 @@ def test_the_ablation_takes_away_what_it_says(oracle: Count) -> None:
     pool, owner = drawn(named("home"), 2, True)
     assert believed(params(pool), owner).volume_m3 == pytest.approx(pool.water.volume_m3, abs=0.1)
     assert ablation_line("redox probe", [blind], [50.0]).startswith("redox probe")
+
+
+def test_a_run_that_is_kept_comes_back_equal_and_for_its_own_job_only(oracle: Count, tmp_path: Path) -> None:
+    job = Job("away", 3, True, "oracle", days=DAYS)
+    Kept(tmp_path / "runs").add(job, oracle)
+    kept = Kept(tmp_path / "runs")
+    assert kept.of(job) == oracle
+    assert kept.of(replace(job, seed=4)) is None
+    assert kept.of(replace(job, tuning=Tuning(gain=0.9))) is None

@@ -1,9 +1,11 @@
 """Runs the comparison: a table, a plot, and the worst run of dosectl told day by day.
 
     python -m tests.benchmarks.control [--seeds 12] [--scenarios home,away] [--ways dosectl,oracle] [--home-days 120]
+                                       [--runs FILE [--reuse timer,oracle]]
 
 The whole of it takes some 100 minutes of one core's time. Half of the seeds have a cell, half a pump. Writes
-`results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run.
+`results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run. `--runs` writes each run
+to a file; of the ways after `--reuse`, runs that stand there are not played again (the rivals know nothing of dosectl's code).
 """
 
 import argparse
@@ -12,6 +14,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from tests.benchmarks.control.count import Count
+from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.pools import SCENARIOS
 from tests.benchmarks.control.report import HEAD, line, plot, worst_told
 from tests.benchmarks.control.trial import Job, run
@@ -38,6 +41,8 @@ def main() -> None:
     words.add_argument("--home-days", type=float, default=120.0)
     words.add_argument("--keep", action="store_true", help="write the results also where not all was run")
     words.add_argument("--workers", type=int, default=2)
+    words.add_argument("--runs", type=Path, default=None, metavar="FILE")
+    words.add_argument("--reuse", default="", metavar="WAYS")
     asked = words.parse_args()
     scenarios, ways = asked.scenarios.split(","), asked.ways.split(",")
     whole = asked.keep or (set(scenarios) == set(names) and set(ways) == set(ALL_WAYS))
@@ -48,8 +53,16 @@ def main() -> None:
     results: dict[tuple[str, str], list[tuple[Job, Count]]] = defaultdict(list)
     said = [f"{asked.seeds} seeds, half with a cell, half with a pump; home season of {asked.home_days:g} days", HEAD]
     print("\n".join(said), flush=True)
+    kept = None if asked.runs is None else Kept(asked.runs)
+    known = {job: kept.of(job) for job in jobs if kept is not None and job.way in asked.reuse.split(",")}
     with ProcessPoolExecutor(asked.workers) as pool:
-        for job, count in zip(jobs, pool.map(run, jobs), strict=True):
+        played = pool.map(run, [job for job in jobs if known.get(job) is None])
+        for job in jobs:
+            count = known.get(job)
+            if count is None:
+                count = next(played)
+                if kept is not None:
+                    kept.add(job, count)
             case = results[(job.scenario, job.way)]
             case.append((job, count))
             if len(case) == asked.seeds and (job.way == ways[-1] or job.way == NEW):
