@@ -47,7 +47,7 @@ class MassDayParams:
         ge=0.5,
         le=CHLORINE_MG_L_CEILING,
         unit="mg/L per day",
-        why="engineering judgement: 1.3 times the usual use of a pool known to take much, at most this; as chlorine_mg_l: never more",
+        why="engineering judgement: 1.3 times the usual use where that is more, at most this; as chlorine_mg_l: never",
     )
     acid_mg_l: float = setting(
         5.0, ge=0.5, le=ACID_MG_L_CEILING, unit="mg/L as CaCO3 per day", why="derived: outgassing asks for 1.4 to 4.9 mg/L a day"
