@@ -47,7 +47,7 @@ class EstimateParams:
         0.15, ge=0.01, le=0.5, unit="ln", why="volume, output and strength are each wrong by some ten per cent; own judgement"
     )
     unknown_loss_mg_l_sqrt_day: float = setting(
-        0.2, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"
+        0.4, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"
     )
     unknown_loss_share: float = setting(0.1, ge=0.0, le=1.0, unit="share", why="clouds and weather on top of it; own judgement")
     stabiliser_sigma_mg_l: float = setting(
