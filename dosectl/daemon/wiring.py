@@ -171,6 +171,7 @@ class Installation:
             queue_age_s=queue_age_s,
             forward_backlog_s=None if self.sender is None else self.sender.backlog_s(),
             faults=(*faults, *self.bus.faults(), *self._calling_faults(), *sorted(self._faults)),
+            persons=0 if self.loaded.notify is None else len(self.loaded.notify.persons),
         )
 
     def _calling_faults(self) -> tuple[Code, ...]:

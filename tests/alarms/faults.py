@@ -12,7 +12,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Fact, Reason
 from dosectl.model.signals import SignalKind, Status
 from dosectl.model.verdicts import Denial, Limit, Verdict
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Foretold, Quantity
 from tests.builders import (
     ACID,
     CELL,
@@ -118,6 +118,14 @@ def uncalibrated(evidence: Evidence) -> Evidence:
     return replace(evidence, standing=replace(evidence.standing, calibrated=(done,)))
 
 
+def just_tested(value: float) -> Callable[[Evidence], Evidence]:
+    """Free chlorine was just tested; what was believed before it stands in FORETOLD."""
+    return lambda evidence: replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, value)))
+
+
+FORETOLD = (Foretold(a_test(Quantity.FREE_CHLORINE, 3.0).request, Quantity.FREE_CHLORINE, 3.0, 2.5, 3.6),)
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -158,6 +166,8 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.unsure": (same, {}, {"unsure": True}),
     "water.freeze": (lambda e: with_value(e, "water_temp", 2.9), {}, {}),
     "water.test_due": (untested, {}, {}),
+    "water.test_differs": (just_tested(1.2), {}, {"foretold": FORETOLD}),
+    "person.away_alone": (health(persons=1), {}, {"away": True}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),
     "probe.sample_flow": (lambda e: with_value(e, "sample_flow", False), {}, {}),
     "flow.lost": (lambda e: with_flow(e, pump=True, flow=False), {}, {}),

@@ -15,6 +15,7 @@ from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
 from dosectl.core.controller.facts import feeder_facts, flow_facts
+from dosectl.core.controller.foretelling import foretold
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.tell import events_of
@@ -29,6 +30,7 @@ from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.site import Site
+from dosectl.model.absences import lasting
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Ledger
 from dosectl.model.signals import SignalId, SignalKind, Status
@@ -78,6 +80,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
 
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
+    compared = foretold(durable.foretold, changed, view, durable.standing, clock_s)
     if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions:
         estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
@@ -102,6 +105,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
             *(evidence, objections, view, control_view.target_mg_l),
             fallback=control_view.fallback and not control_view.unsure,
             unsure=control_view.unsure,
+            foretold=compared,
+            away=lasting(changed.absences) is not None,
         ),
         changed.answers,
         changed.acts,
@@ -130,6 +135,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         habit=control.habit,
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
         absences=changed.absences,
+        foretold=compared,
     )
     next_working = replace(
         working,

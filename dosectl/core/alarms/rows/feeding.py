@@ -263,6 +263,7 @@ FEEDING: tuple[Row, ...] = (
         condition=f.container_empty,
         on_delay_s=10.0,
         off_delay_s=60.0,
+        away=Priority.HIGH,
     ),
     Row(
         code=Code("feed.cell_trouble"),

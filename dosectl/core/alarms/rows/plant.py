@@ -2,6 +2,7 @@
 
 from dosectl.core.alarms import conditions as c
 from dosectl.core.alarms import findings as f
+from dosectl.core.alarms import people
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
@@ -141,6 +142,20 @@ PLANT: tuple[Row, ...] = (
         condition=f.faults_of("notify."),
         on_delay_s=0.0,
         off_delay_s=600.0,
+    ),
+    Row(
+        code=Code("person.away_alone"),
+        harm=Harm.UPKEEP,
+        within=Within.LONGER,
+        title="The owner is away and nobody else is called",
+        consequence="an alarm that the owner does not hear reaches nobody",
+        does="Calls go to the first person alone, and are repeated.",
+        response="Name a second person in the settings who can go there, and let them answer a test call.",
+        fault="away with one person named",
+        stage=Stage.POWER,
+        condition=people.away_alone,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
     ),
     Row(
         code=Code("plan.proof_due"),
