@@ -9,7 +9,7 @@ SIGMAS_OF_95 = 1.96
 APART_SIGMAS = 3.0  # two tests a week: at two standard deviations an honest pool would call five times a year
 
 
-def test_differs(look: Looking, _was: bool) -> Finding:
+def differing_test(look: Looking, _was: bool) -> Finding:
     """The newest test of free chlorine or pH lies further from what was believed than both errors together explain."""
     evidence = look.view.evidence
     for foretold in look.view.foretold:

@@ -267,7 +267,7 @@ WATER: tuple[Row, ...] = (
             Code("water.fallback"),
             Code("water.unsure"),
         ),
-        condition=people.test_differs,
+        condition=people.differing_test,
         on_delay_s=0.0,
         off_delay_s=0.0,
     ),
