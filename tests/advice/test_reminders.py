@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.core.advice.reminders import CALIBRATE, REFILL, TEST, TEST_DOUBT, Reminder, ReminderView, reminders
+from dosectl.core.advice.reminders import CALIBRATE, REFILL, TEST, TEST_DOUBT, WORN, Reminder, ReminderView, reminders
+from dosectl.core.alarms import AlarmParams
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity
@@ -68,3 +69,17 @@ def test_nothing_is_due_before_today_and_nothing_stands_twice(tested_ago: float,
     assert all(item.on >= now.date() for item in found)
     assert len({item.key for item in found}) == len(found)
     assert [item.on for item in found] == sorted(item.on for item in found)
+
+
+def test_a_worn_part_is_due_now_and_one_that_wears_when_its_hours_are_up() -> None:
+    ph = next(signal.id for signal in SITE.signals if signal.kind is SignalKind.PH)
+    due = of(a_view(), f"replace-{ph}")
+    assert (due.kind, due.on) == (WORN, (NOW + timedelta(days=540.0 - 100.0)).date())
+    old = a_view(limits=AlarmParams(probe_days=60.0))
+    assert of(old, f"replace-{ph}").on == NOW.date()
+    new = replace(GOOD.standing, replaced=((str(ph), CLOCK_S, 0.0),))
+    assert of(a_view(standing=new, limits=AlarmParams(probe_days=60.0)), f"replace-{ph}").on == (NOW + timedelta(days=60)).date()
+    cell = SITE.feeding(Substance.CHLORINE)[0]
+    hours_a_day = 2.4 * SITE.pool.volume_m3 / SITE.feeder(cell).rate_g_s / 3600.0
+    lasts = of(a_view(), f"replace-{cell}").on - NOW.date()
+    assert abs(lasts.days - 8000.0 / hours_a_day) <= 1.0

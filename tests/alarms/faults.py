@@ -126,6 +126,12 @@ def just_tested(value: float) -> Callable[[Evidence], Evidence]:
 FORETOLD = (Foretold(a_test(Quantity.FREE_CHLORINE, 3.0).request, Quantity.FREE_CHLORINE, 3.0, 2.5, 3.6),)
 
 
+def worn(evidence: Evidence) -> Evidence:
+    """The cell has given what 8001 hours of full output give."""
+    book = a_ledger(SITE, {CELL: ((CLOCK_S - 20.0 * 86400.0, 8001.0 * 3600.0 * SITE.feeder(CELL).rate_g_s),)})
+    return replace(evidence, ledger=book)
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -185,6 +191,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "calls.failing": (health(faults=(Code("notify.mail"),)), {}, {}),
     "probe.calibration_due": (uncalibrated, {}, {}),
     "plan.proof_due": (unproven, {}, {}),
+    "upkeep.part_worn": (worn, {}, {}),
     "record.failing": (health(journal_ok=False), {}, {}),
     "record.forward_delayed": (health(forward_backlog_s=90_000.0), {}, {}),
     "clock.doubt": (health(clock_trusted=False), {}, {}),

@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from dosectl.core.controller.uses import DAY_S, DayCount, count
-from dosectl.core.evidence import SEASON_CLOSED
+from dosectl.core.controller.uses import DAY_S, DayCount, count, opened
+from dosectl.core.evidence import SEASON_CLOSED, Standing
 from dosectl.core.interlocks.usage import RAISED_TIMES
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, Reason
@@ -102,3 +102,19 @@ def test_a_long_rest_ends_what_autumn_taught_and_a_short_one_does_not() -> None:
 
     assert kept_after(timedelta(days=27)) == (1.0,) * 14
     assert kept_after(timedelta(days=28)) == ()
+
+
+def test_a_season_opens_anew_only_after_a_long_rest() -> None:
+    evidence = an_evidence()
+
+    def shut(days: int) -> Standing:
+        since = replace(evidence.now, utc=evidence.now.utc - timedelta(days=days))
+        return replace(evidence.standing, stop=Reason(SEASON_CLOSED, (), since))
+
+    after = evidence.standing
+    assert opened(shut(180), after, evidence.now)
+    assert not opened(shut(5), after, evidence.now)
+    assert not opened(shut(180), shut(180), evidence.now)
+    assert not opened(after, after, evidence.now)
+    by_hand = replace(after, stop=Reason(Code("stop.manual"), (), shut(180).stop.since))  # type: ignore[union-attr]
+    assert not opened(by_hand, after, evidence.now)

@@ -11,6 +11,7 @@ from dosectl.core.evidence import SEASON_CLOSED, Evidence, Standing
 from dosectl.core.interlocks.arbiter import Objections, tightest
 from dosectl.core.interlocks.usage import median_day_mg_l
 from dosectl.model.feeds import Substance
+from dosectl.model.instant import Instant
 from dosectl.model.verdicts import Denial, Limit
 
 DAY_S = 86400.0
@@ -68,10 +69,15 @@ def _cut(evidence: Evidence, objections: Objections) -> bool:
     return any(isinstance(v, Limit) and str(v.guard) == "mass.day" and v.mass_g <= near_g for v in verdicts)
 
 
-def _rested(standing: Standing, evidence: Evidence) -> bool:
+def _rested(standing: Standing, now: Instant) -> bool:
     """The season has been closed for long: as with a new pool, nobody knows what it will take."""
     stop = standing.stop
-    return stop is not None and stop.code == SEASON_CLOSED and evidence.now.utc - stop.since.utc >= RESTED
+    return stop is not None and stop.code == SEASON_CLOSED and now.utc - stop.since.utc >= RESTED
+
+
+def opened(before: Standing, after: Standing, now: Instant) -> bool:
+    """The season is opened in this step, after a long rest."""
+    return after.stop is None and _rested(before, now)
 
 
 def count(
@@ -87,7 +93,7 @@ def count(
         days = replace(days, cut=True)
     if evidence.clock_s - days.began_s < DAY_S:
         return days, standing
-    if standing.daily_use_mg_l and _rested(standing, evidence):
+    if standing.daily_use_mg_l and _rested(standing, evidence.now):
         standing = replace(standing, daily_use_mg_l=())
     if days.flow_s >= FLOW_S_MIN and days.doubt_s <= DOUBT_S_MAX:
         before = dict(days.fed_at_begin_g)

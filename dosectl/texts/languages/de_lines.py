@@ -54,6 +54,9 @@ REMINDERS = {
         "Behälter nachfüllen lassen, nur durch Eingewiesene, mit Schutzbrille und Handschuhen: {feeder}"
     ),
     "Proof test of a feeder by its card: {feeder}": "Dosierung nach ihrer Karte prüfen: {feeder}",
+    "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}": (
+        "Verschlissenes Teil ersetzen lassen, Schlauch oder Zelle nur durch Eingewiesene mit Schutzbrille und Handschuhen: {part}"
+    ),
     "Open the season: look at the plant, test the water, prove the feeders": (
         "Saison eröffnen: Anlage ansehen, Wasser testen, Dosierungen prüfen"
     ),
