@@ -35,7 +35,7 @@ CAUSES: tuple[ReasonKind, ...] = (
     ),
     ReasonKind(Code("alarm.away_alone"), "The owner is away at {since}, and {persons} person(s) are named to be called."),
     ReasonKind(
-        Code("alarm.part_worn"), "The {what} of {part} had worked {used} of the {lasts} (probes: days, others: h) at {since}."
+        Code("alarm.part_worn"), "The {what} of {part} was used for {used} of {lasts} (a probe: days, else hours) at {since}."
     ),
     ReasonKind(Code("alarm.calibration_due"), "The calibration of {probe} was {days} days old at {since}."),
     ReasonKind(Code("alarm.proof_due"), "The proof record of {feeder} was {age} old at {since}."),
