@@ -5,7 +5,6 @@ from hypothesis import settings
 
 from tests.hazards.ran import configure
 
-
 settings.register_profile("untimed", deadline=None)  # a machine that others load must fail no property
 
 
