@@ -22,6 +22,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 DAY_S = 86400.0
 REFILL_AHEAD_DAYS = 7.0  # time to buy and carry; proposed
+STALE_DAYS = 90.0  # 12.5 trade % has lost a fifth to a quarter at 20 to 25 °C; own judgement where it is worth a word
 PROOF_AHEAD_DAYS = 35.0  # about a year after the last one, where a record holds 400 days
 MILD_LATITUDE_DEG = 30.0  # nearer to the equator pools run all year; common practice
 OPENING, CLOSING = (4, 15), (10, 15)  # month and day in the north; the south half a year later; common practice, roughly
@@ -40,6 +41,10 @@ TEST_DOUBT = ReasonKind(Code("reminder.test_doubt"), "Test by hand now, as it is
 CALIBRATE = ReasonKind(Code("reminder.calibrate"), "Calibrate or check a probe: {probe}")
 REFILL = ReasonKind(Code("reminder.refill"), "Have a container refilled by someone trained, with goggles and gloves: {feeder}")
 PROVE = ReasonKind(Code("reminder.prove"), "Proof test of a feeder by its card: {feeder}")
+STALE = ReasonKind(
+    Code("reminder.stale"),
+    "Have old hypochlorite used up or renewed by someone trained, with goggles and gloves; it has lost strength: {feeder}",
+)
 WORN = ReasonKind(
     Code("reminder.worn"), "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}"
 )
@@ -47,7 +52,7 @@ OPEN_SEASON = ReasonKind(Code("reminder.open"), "Open the season: look at the pl
 CLOSE_SEASON = ReasonKind(Code("reminder.close"), "Close the season before the frost")
 LESS_DEMAND = ReasonKind(Code("reminder.demand"), "Brush walls and steps; cover the pool at night; shower before swimming")
 
-KINDS = (TEST, TEST_DOUBT, CALIBRATE, REFILL, PROVE, WORN, OPEN_SEASON, CLOSE_SEASON, LESS_DEMAND)
+KINDS = (TEST, TEST_DOUBT, CALIBRATE, REFILL, STALE, PROVE, WORN, OPEN_SEASON, CLOSE_SEASON, LESS_DEMAND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,7 @@ class ReminderView:
 
 def reminders(view: ReminderView) -> tuple[Reminder, ...]:
     """All reminders, the soonest first."""
-    found = (*_tests(view), *_calibrations(view), *_containers(view), *_proofs(view), *_worn(view), *_season(view))
+    found = (*_tests(view), *_calibrations(view), *_containers(view), *_stale(view), *_proofs(view), *_worn(view), *_season(view))
     return tuple(sorted(found, key=lambda item: (item.on, item.key)))
 
 
@@ -132,6 +137,14 @@ def _containers(view: ReminderView) -> Iterator[Reminder]:
         days = lasts_days(view, feeder)
         if days is not None:
             yield Reminder(f"refill-{feeder.id}", _day(view, days - REFILL_AHEAD_DAYS), REFILL, (("feeder", str(feeder.id)),))
+
+
+def _stale(view: ReminderView) -> Iterator[Reminder]:
+    filled = {feeder: at_s for feeder, at_s, _ in view.standing.refills}
+    for feeder in view.site.feeders:
+        if feeder.kind == "pump" and feeder.substance is Substance.CHLORINE and feeder.id in filled:
+            days = STALE_DAYS - (view.clock_s - filled[feeder.id]) / DAY_S
+            yield Reminder(f"renew-{feeder.id}", _day(view, days), STALE, (("feeder", str(feeder.id)),))
 
 
 def lasts_days(view: ReminderView, feeder: Feeder) -> float | None:
