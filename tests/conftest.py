@@ -1,9 +1,13 @@
-"""For all tests: a run of everything must also have run every test that the hazard log names."""
+"""For all tests: a run of everything must also have run every test that the hazard log names; and no test is timed."""
 
 import pytest
+from hypothesis import settings
 
 from tests.hazards.ran import configure
 
+settings.register_profile("untimed", deadline=None)  # a machine that others load must fail no property
+
 
 def pytest_configure(config: pytest.Config) -> None:
+    settings.load_profile("untimed")
     configure(config)

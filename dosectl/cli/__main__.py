@@ -19,6 +19,7 @@ VERBS = (
     ("test", "enter or withdraw a water test"),
     ("refill", "say what a container holds after a refill"),
     ("calibrated", "say that a probe was calibrated or checked in its standard"),
+    ("replaced", "say that a pump's tube, a cell or a probe was replaced"),
     ("added", "say what you put into the pool by hand"),
     ("stop", "stop all feeding, at once"),
     ("close", "close the season: nothing is fed until a release at the plant"),
@@ -53,6 +54,7 @@ VERBS = (
 SIMPLE = (
     "refill",
     "calibrated",
+    "replaced",
     "back",
     "close",
     "added",

@@ -108,7 +108,7 @@ def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
 def _limits(loaded: Loaded) -> Limits:
     guards, alarms = loaded.params["guards"], loaded.params["alarms"]
     cold, salt = guards["cold.water"], guards["salt.level"]
-    return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), alarms.proof_due_days)
+    return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), alarms)
 
 
 def _calls(loaded: Loaded, now: datetime) -> CallsKnown | None:

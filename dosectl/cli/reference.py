@@ -50,6 +50,7 @@ def _delays(row: Row) -> str:
     """On-delay and off-delay, rises and latch in words."""
     parts = [f"{_span(row.on_delay_s)} to come, {_span(row.off_delay_s)} to go"]
     parts += [f"{priority.name.lower()} after {_span(age_s)}" for age_s, priority in row.rises]
+    parts += [f"{row.away.name.lower()} while the owner is away"] if row.away is not None else []
     return "; ".join((*parts, "stays until answered") if row.latch else parts)
 
 

@@ -13,6 +13,7 @@ _EXAMPLES = {
     "refill": ("refill", "dosectl refill acid 5000"),
     "back": ("come_back", "dosectl back"),
     "calibrated": ("calibrated", "dosectl calibrated ph"),
+    "replaced": ("replaced", "dosectl replaced cell"),
     "added": ("added_by_hand", "dosectl added hypochlorite 2000 --strength-trade-percent 12.5"),
     "shelve": ("shelve_alarm", "dosectl shelve feed.cell_trouble 12 'cell is being cleaned'"),
     "unshelve": ("unshelve_alarm", "dosectl unshelve feed.cell_trouble"),

@@ -101,6 +101,7 @@ class Standing:
     fallback_since_s : plant clock since when chlorine has been on fall-back, None when it is not
     accepted_days : days of accepted operation since the first proof
     calibrated : (probe, plant clock when it was last calibrated or checked in its standard)
+    replaced : (feeder or probe, plant clock when its wearing part was last replaced, all that the feeder had fed by then [g])
     """
 
     stop: Reason | None = None
@@ -112,6 +113,7 @@ class Standing:
     fallback_since_s: float | None = None
     presence_s: float | None = None
     calibrated: tuple[tuple[SignalId, float], ...] = ()
+    replaced: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from dosectl.daemon.inbox import Inbox, Queued, Signalled
 from dosectl.daemon.known_feeders import refuse_other_substance
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.record import Recorder
+from dosectl.daemon.reminding import Reminding
 from dosectl.daemon.teller import BusTeller
 from dosectl.daemon.upkeep import Upkeep
 from dosectl.daemon.watchdog import ServiceManager
@@ -118,6 +119,7 @@ class Installation:
         self.calendar = Calendar(
             site.pool.time_zone, lambda word: inbox.put(Signalled(word)), self._calendar_fault, ticked=site.simulated
         )
+        self.reminding = None if options.dry_run else Reminding(loaded)
         self._faults: set[Code] = set()
         sink: FeedSink = DrySink() if options.dry_run else BusSink(self.bus)
         self.teller = BusTeller(self.bus, site, self.texts, self._extra)
@@ -171,10 +173,14 @@ class Installation:
             queue_age_s=queue_age_s,
             forward_backlog_s=None if self.sender is None else self.sender.backlog_s(),
             faults=(*faults, *self.bus.faults(), *self._calling_faults(), *sorted(self._faults)),
+            persons=0 if self.loaded.notify is None else len(self.loaded.notify.persons),
         )
 
     def _calling_faults(self) -> tuple[Code, ...]:
-        return () if self.calling is None else self.calling.faults()
+        return (
+            *(() if self.calling is None else self.calling.faults()),
+            *(() if self.reminding is None else self.reminding.faults()),
+        )
 
     def _extra(self) -> Mapping[str, Any]:
         return {
@@ -225,6 +231,8 @@ class Installation:
             self._await_clock()
             state = self._begin()
             self._record_start(state)
+            if self.reminding is not None:
+                self.reminding.renew(state.durable, state.working.last.utc)
             ports = Ports(
                 self._health,
                 self.teller.refused,
@@ -287,6 +295,8 @@ class Installation:
         last = None if self._loop is None else self._loop.last
         if word == "day_summary" and last is not None:
             self.away.morning(state, last.control.target_mg_l)
+        if word == "day_summary" and self.reminding is not None:
+            self.reminding.renew(state.durable, state.working.last.utc)
         self.upkeep.do(word, state, self.journal)
 
     def _test_calls(self) -> None:
@@ -311,6 +321,8 @@ class Installation:
             self.sender.stop()
         self.upkeep.stop()
         self.away.stop()
+        if self.reminding is not None:
+            self.reminding.stop()
         if self.calling is not None:
             self.calling.stop()
         self.bus.stop()

@@ -147,6 +147,7 @@ class Health:
     queue_age_s : age of the oldest item when the step began [s]
     forward_backlog_s : age of the oldest record the time-series server has not got [s], None if no server is set
     faults : codes of adapter faults that stand now (`calendar.missed`, `bus.takeover`, ...)
+    persons : how many people are named to be called, None where nobody says
     """
 
     journal_ok: bool
@@ -158,3 +159,4 @@ class Health:
     queue_age_s: float = 0.0
     forward_backlog_s: float | None = None
     faults: tuple[Code, ...] = ()
+    persons: int | None = None

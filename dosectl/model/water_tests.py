@@ -36,3 +36,17 @@ class WaterTest:
     entered_s: float
     by: str
     withdrawn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What was believed of the water just before a test of it was entered, so that the two can be compared.
+
+    value : as believed, with its 95 % bounds, all in the quantity's unit
+    """
+
+    request: RequestId
+    quantity: Quantity
+    value: float
+    low95: float
+    high95: float

@@ -18,10 +18,18 @@ from dosectl.settings.notify import NotifySettings, notify_from
 from dosectl.settings.secret_files import read_secret
 from dosectl.settings.site_from import bindings_from, relays_from, site_from
 from dosectl.settings.tables.file import Tables, check_tables, read_toml
-from dosectl.settings.tables.schema import BrokerTable, ForwardTable
+from dosectl.settings.tables.schema import BrokerTable, CalendarTable, ForwardTable
 from dosectl.settings.tables.sections import Section, params_of
 
 GUARDS = "guards."
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarSettings:
+    """Where the daemon writes the reminders each morning, and in which language."""
+
+    path: Path
+    language: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +52,7 @@ class Loaded:
     fields: Fields
     warnings: tuple[str, ...]
     notify: NotifySettings | None = None
+    calendar: CalendarSettings | None = None
 
 
 def load(path: Path | str) -> Loaded:
@@ -78,6 +87,7 @@ def loaded_from(data: dict[str, Any], path: Path, sections: tuple[Section, ...] 
         fields=fields,
         warnings=(*broker_warnings, *forward_warnings, *notify_warnings, *warnings_of(tables, site)),
         notify=notify,
+        calendar=None if tables.calendar is None else _calendar(tables.calendar, path.parent),
     )
 
 
@@ -117,6 +127,10 @@ def _broker(table: BrokerTable, pool_id: str, beside: Path) -> tuple[BrokerSetti
         keepalive_s=table.keepalive_s,
     )
     return settings, findings, warnings
+
+
+def _calendar(table: CalendarTable, beside: Path) -> CalendarSettings:
+    return CalendarSettings(beside / table.file, table.language)
 
 
 def _forward(table: ForwardTable | None, beside: Path) -> tuple[ForwardSettings | None, tuple[Finding, ...], tuple[str, ...]]:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosectl.core.advice.absence import AbsenceView, CallsKnown, Condition, State, good_for_days, readiness, verdict
-from dosectl.core.alarms import Alarm
+from dosectl.core.alarms import Alarm, AlarmParams
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.estimate.view import water
 from dosectl.core.evidence import Proof, Standing
@@ -171,3 +171,14 @@ def test_a_rising_season_asks_more_of_a_container_and_a_falling_one_asks_about_t
     cool = {month: replace(view, water=replace(view.water, temp_c=20.0)) for month, view in at.items()}
     assert named(cool[3], "season", 60.0).state is State.READY
     assert named(cool[10], "season", 60.0).state is State.NOT_READY, "the cell would rest"
+
+
+def test_a_part_that_wears_out_before_the_return_is_not_ready_and_says_how_to_enter_a_new_one() -> None:
+    good = a_good_pool()
+    assert named(good, "worn parts").state is State.READY
+    old = replace(good, limits=replace(good.limits, wear=AlarmParams(probe_days=103.0)))
+    found = named(old, "worn parts")
+    assert found.state is State.NOT_READY
+    assert found.good_for_days == pytest.approx(3.0)
+    assert "dosectl replaced" in found.do
+    assert named(old, "worn parts", 2.0).state is State.READY

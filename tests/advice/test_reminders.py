@@ -7,10 +7,13 @@ from zoneinfo import ZoneInfo
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosectl.core.advice.reminders import CALIBRATE, REFILL, TEST, TEST_DOUBT, Reminder, ReminderView, reminders
+from dosectl.core.advice.reminders import CALIBRATE, REFILL, STALE, TEST, TEST_DOUBT, WORN, Reminder, ReminderView, reminders
+from dosectl.core.alarms import AlarmParams
 from dosectl.model.feeds import Substance
+from dosectl.model.ledger import FeederLedger
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity
+from dosectl.rehearsal.loop import demo_loaded
 from tests.advice.test_absence import CLOCK_S, DAY_S, SITE, a_good_pool, a_result
 
 ROME = ZoneInfo("Europe/Rome")
@@ -68,3 +71,27 @@ def test_nothing_is_due_before_today_and_nothing_stands_twice(tested_ago: float,
     assert all(item.on >= now.date() for item in found)
     assert len({item.key for item in found}) == len(found)
     assert [item.on for item in found] == sorted(item.on for item in found)
+
+
+def test_a_worn_part_is_due_now_and_one_that_wears_when_its_hours_are_up() -> None:
+    ph = next(signal.id for signal in SITE.signals if signal.kind is SignalKind.PH)
+    due = of(a_view(), f"replace-{ph}")
+    assert (due.kind, due.on) == (WORN, (NOW + timedelta(days=540.0 - 100.0)).date())
+    old = a_view(limits=AlarmParams(probe_days=60.0))
+    assert of(old, f"replace-{ph}").on == NOW.date()
+    new = replace(GOOD.standing, replaced=((str(ph), CLOCK_S, 0.0),))
+    assert of(a_view(standing=new, limits=AlarmParams(probe_days=60.0)), f"replace-{ph}").on == (NOW + timedelta(days=60)).date()
+    cell = SITE.feeding(Substance.CHLORINE)[0]
+    hours_a_day = 2.4 * SITE.pool.volume_m3 / SITE.feeder(cell).rate_g_s / 3600.0
+    lasts = of(a_view(), f"replace-{cell}").on - NOW.date()
+    assert abs(lasts.days - 8000.0 / hours_a_day) <= 1.0
+
+
+def test_hypochlorite_that_stands_for_a_season_is_to_be_renewed_and_acid_is_not() -> None:
+    site = demo_loaded(hypochlorite=True).site
+    pump, acid = site.feeding(Substance.CHLORINE)[0], site.feeding(Substance.ACID)[0]
+    standing = replace(GOOD.standing, refills=((pump, CLOCK_S - 20 * DAY_S, 20_000.0), (acid, CLOCK_S - 99 * DAY_S, 5_000.0)))
+    ledger = replace(GOOD.ledger, feeders=tuple(FeederLedger(item.id) for item in site.feeders))
+    view = a_view(site=site, standing=standing, ledger=ledger)
+    assert (of(view, f"renew-{pump}").kind, of(view, f"renew-{pump}").on) == (STALE, (NOW + timedelta(days=70)).date())
+    assert [item.key for item in reminders(view) if item.key.startswith("renew-")] == [f"renew-{pump}"]

@@ -12,7 +12,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Fact, Reason
 from dosectl.model.signals import SignalKind, Status
 from dosectl.model.verdicts import Denial, Limit, Verdict
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Foretold, Quantity
 from tests.builders import (
     ACID,
     CELL,
@@ -118,6 +118,20 @@ def uncalibrated(evidence: Evidence) -> Evidence:
     return replace(evidence, standing=replace(evidence.standing, calibrated=(done,)))
 
 
+def just_tested(value: float) -> Callable[[Evidence], Evidence]:
+    """Free chlorine was just tested; what was believed before it stands in FORETOLD."""
+    return lambda evidence: replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, value)))
+
+
+FORETOLD = (Foretold(a_test(Quantity.FREE_CHLORINE, 3.0).request, Quantity.FREE_CHLORINE, 3.0, 2.5, 3.6),)
+
+
+def worn(evidence: Evidence) -> Evidence:
+    """The cell has given what 8001 hours of full output give."""
+    book = a_ledger(SITE, {CELL: ((CLOCK_S - 20.0 * 86400.0, 8001.0 * 3600.0 * SITE.feeder(CELL).rate_g_s),)})
+    return replace(evidence, ledger=book)
+
+
 def same(evidence: Evidence) -> Evidence:
     return evidence
 
@@ -158,6 +172,8 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.unsure": (same, {}, {"unsure": True}),
     "water.freeze": (lambda e: with_value(e, "water_temp", 2.9), {}, {}),
     "water.test_due": (untested, {}, {}),
+    "water.test_differs": (just_tested(1.2), {}, {"foretold": FORETOLD}),
+    "person.away_alone": (health(persons=1), {}, {"away": True}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),
     "probe.sample_flow": (lambda e: with_value(e, "sample_flow", False), {}, {}),
     "flow.lost": (lambda e: with_flow(e, pump=True, flow=False), {}, {}),
@@ -175,6 +191,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "calls.failing": (health(faults=(Code("notify.mail"),)), {}, {}),
     "probe.calibration_due": (uncalibrated, {}, {}),
     "plan.proof_due": (unproven, {}, {}),
+    "upkeep.part_worn": (worn, {}, {}),
     "record.failing": (health(journal_ok=False), {}, {}),
     "record.forward_delayed": (health(forward_backlog_s=90_000.0), {}, {}),
     "clock.doubt": (health(clock_trusted=False), {}, {}),

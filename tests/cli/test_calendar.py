@@ -8,8 +8,8 @@ import icalendar
 import pytest
 
 from dosectl.cli.__main__ import main
-from dosectl.cli.calendar import feed
 from dosectl.core.advice.reminders import CLOSE_SEASON, TEST, Reminder
+from dosectl.daemon.calendar_feed import feed
 from dosectl.rehearsal.demo_settings import demo_settings
 from dosectl.rehearsal.loop import demo_loaded
 from dosectl.settings.load import load

@@ -1,10 +1,12 @@
 """A day's use is learnt from days on which the pool itself decided it."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
-from dosectl.core.controller.uses import DAY_S, DayCount, count
+from dosectl.core.controller.uses import DAY_S, DayCount, count, opened
+from dosectl.core.evidence import SEASON_CLOSED, Standing
 from dosectl.core.interlocks.usage import RAISED_TIMES
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, Reason
@@ -84,3 +86,35 @@ def test_the_pauses_of_a_healthy_feed_are_no_doubt(guard: str, reason: str) -> N
 )
 def test_what_bars_for_a_cause_is_doubt(guard: str, reason: str) -> None:
     assert a_day_barred_for_five_hours_by(guard, reason) == ()
+
+
+def test_a_long_rest_ends_what_autumn_taught_and_a_short_one_does_not() -> None:
+    """October's litre a day would cut April's feed: a rested pool is as unknown as a new one."""
+
+    def kept_after(closed: timedelta) -> tuple[float, ...]:
+        evidence = an_evidence()
+        begun = replace(evidence.now, utc=evidence.now.utc - closed)
+        why = Reason(SEASON_CLOSED, (), begun)
+        standing = replace(evidence.standing, stop=why, daily_use_mg_l=((Substance.CHLORINE, (1.0,) * 14),))
+        days, standing = count(DayCount(), standing, evidence, {}, 60.0)
+        days, standing = count(days, standing, replace(evidence, clock_s=CLOCK_S + DAY_S), {}, 60.0)
+        return dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
+
+    assert kept_after(timedelta(days=27)) == (1.0,) * 14
+    assert kept_after(timedelta(days=28)) == ()
+
+
+def test_a_season_opens_anew_only_after_a_long_rest() -> None:
+    evidence = an_evidence()
+
+    def shut(days: int) -> Standing:
+        since = replace(evidence.now, utc=evidence.now.utc - timedelta(days=days))
+        return replace(evidence.standing, stop=Reason(SEASON_CLOSED, (), since))
+
+    after = evidence.standing
+    assert opened(shut(180), after, evidence.now)
+    assert not opened(shut(5), after, evidence.now)
+    assert not opened(shut(180), shut(180), evidence.now)
+    assert not opened(after, after, evidence.now)
+    by_hand = replace(after, stop=Reason(Code("stop.manual"), (), shut(180).stop.since))  # type: ignore[union-attr]
+    assert not opened(by_hand, after, evidence.now)

@@ -7,7 +7,7 @@ import pytest
 
 from dosectl.core.controller.changes import Changed, apply
 from dosectl.core.evidence import Standing
-from dosectl.core.requests.changes import BeAway, BeBack, Calibrated
+from dosectl.core.requests.changes import BeAway, BeBack, Calibrated, Replaced
 from dosectl.core.requests.listed import ListedAlarm
 from dosectl.core.site import Signal
 from dosectl.model.absences import lasting
@@ -79,3 +79,14 @@ def test_only_probes_are_calibrated_and_the_newest_time_counts() -> None:
     changed = apply(Changed(Standing(calibrated=((SignalId("ph"), 1.0), (SignalId("orp"), 2.0))), (), {}), judgement.change)
     assert dict(changed.standing.calibrated) == {"orp": 2.0, "ph": VIEW.clock_s}
     assert ask("calibrated", site=PROBES, probe="flow").reply.code == "calibrated.none"
+
+
+def test_a_feeders_part_or_a_probe_is_replaced_and_what_it_had_fed_is_kept() -> None:
+    pump = PROBES.feeders[0]
+    view = replace(VIEW, fed_g=((pump.id, 1234.0),))
+    judgement = ask("replaced", view, site=PROBES, part=str(pump.id))
+    assert judgement.change == Replaced(str(pump.id), VIEW.clock_s, 1234.0)
+    assert judgement.reply.code == "replaced.done"
+    assert ask("replaced", site=PROBES, part="ph").change == Replaced("ph", VIEW.clock_s, 0.0)
+    refused = ask("replaced", site=PROBES, part="flow")
+    assert (refused.change, refused.reply.code) == (None, "replaced.none")

@@ -292,7 +292,7 @@ def test_whatever_is_asked_gets_one_reply_with_words_and_no_change_without_done(
 
 
 def test_the_registry_is_whole() -> None:
-    assert len({kind.code for kind in KINDS}) == len(KINDS) == 22
+    assert len({kind.code for kind in KINDS}) == len(KINDS) == 23
     assert len({answer.code for answer in ANSWERS}) == len(ANSWERS)
     assert all(argument.help for kind in KINDS for argument in kind.arguments)
     assert all(methods_for(quantity) for quantity in Quantity)

@@ -33,6 +33,7 @@ def readiness(view: AbsenceView, days: float) -> tuple[Condition, ...]:
         _stabiliser(view),
         *plant.probes(view, days),
         *(plant.proof(view, feeder, days) for feeder in view.site.feeders),
+        plant.wear(view, days),
         _water_test(view, days),
         *_calls(view, days),
         _alarms(view),

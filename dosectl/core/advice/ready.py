@@ -1,11 +1,12 @@
 """What readiness for an absence is made of, and the shape of its answer."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
 from dosectl.core.alarms import Alarm
+from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Standing
@@ -56,13 +57,13 @@ class CallsKnown:
 class Limits:
     """What the settings say. cell_c : a cell rests below it; all_c : nothing is fed; salt : lowest and highest for a cell [g/L]
 
-    proof_days : a proof record is due after so many days
+    wear : how long parts and proof records last
     """
 
     cell_c: float = 12.0
     all_c: float = 4.0
     salt: tuple[float, float] = (2.0, 6.0)
-    proof_days: float = 400.0
+    wear: AlarmParams = field(default_factory=AlarmParams)
 
 
 DEFAULTS = Limits()

@@ -9,6 +9,7 @@ from math import ceil
 from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.advice.ready import DAY_S, AbsenceView, Condition, State, newest
+from dosectl.core.alarms.wear import parts
 from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON
 from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.feeds import Substance
@@ -144,7 +145,7 @@ def proof(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
             return Condition(name, State.READY, f"{said}, simulated as the pool is")
         return Condition(name, State.NOT_READY, f"{said}, simulated", do)
     try:
-        left = view.limits.proof_days - (view.utc - datetime.fromisoformat(found.at_utc)) / timedelta(days=1)
+        left = view.limits.wear.proof_due_days - (view.utc - datetime.fromisoformat(found.at_utc)) / timedelta(days=1)
     except (ValueError, TypeError):  # no time, or one without its zone
         return Condition(name, State.UNKNOWN, "its date can't be read", do)
     if left < days:
@@ -196,3 +197,28 @@ def season(view: AbsenceView, days: float) -> Condition:
     if season_growth(view.site, view.utc, days) > SPRING_UP:
         found += "; the sun gets stronger, and the stock is reckoned with that"
     return Condition("season", State.READY, found, "", good)
+
+
+def wear(view: AbsenceView, days: float) -> Condition:
+    """Hours of tubes and cells and the age of probes, against what such parts last, at the highest day of two weeks."""
+    name, growth = "worn parts", season_growth(view.site, view.utc, days)
+    worn: list[str] = []
+    shown: list[str] = []
+    good = 3650.0
+    for part in parts(view.site, view.standing, view.ledger, view.clock_s, view.limits.wear):
+        a_day = 1.0
+        if part.what != "probe":
+            feeder = next(item for item in view.site.feeders if str(item.id) == part.name)
+            use = dict(view.standing.daily_use_mg_l).get(feeder.substance, ())
+            most_mg_l = SPREAD * growth * max(use, default=0.0)
+            a_day = most_mg_l * view.site.pool.volume_m3 / feeder.rate_g_s / 3600.0
+        left_days = max(0.0, part.lasts - part.used) / a_day if a_day > 0.0 else (0.0 if part.worn else good)
+        good = min(good, left_days)
+        words = f"{part.what} of {part.name} {part.used:.0f} of {part.lasts:.0f} {part.unit}"
+        shown.append(words)
+        if left_days < days:
+            worn.append(part.name)
+    if worn:
+        do = f"have it replaced, a tube or cell by someone trained, then enter that: dosectl replaced {worn[0]}"
+        return Condition(name, State.NOT_READY, "; ".join(shown), do, good)
+    return Condition(name, State.READY, "; ".join(shown) or "none is known", "", good)

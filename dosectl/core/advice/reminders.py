@@ -4,12 +4,14 @@ A date that is past is today's: nobody is reminded of last week. Nothing here fe
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.core.advice.known import Field
 from dosectl.core.advice.next_test import ROWS
+from dosectl.core.alarms.params import AlarmParams
+from dosectl.core.alarms.wear import Part, parts
 from dosectl.core.estimate.state import WaterView
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
@@ -20,6 +22,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 DAY_S = 86400.0
 REFILL_AHEAD_DAYS = 7.0  # time to buy and carry; proposed
+STALE_DAYS = 90.0  # 12.5 trade % has lost a fifth to a quarter at 20 to 25 °C; own judgement where it is worth a word
 PROOF_AHEAD_DAYS = 35.0  # about a year after the last one, where a record holds 400 days
 MILD_LATITUDE_DEG = 30.0  # nearer to the equator pools run all year; common practice
 OPENING, CLOSING = (4, 15), (10, 15)  # month and day in the north; the south half a year later; common practice, roughly
@@ -38,11 +41,18 @@ TEST_DOUBT = ReasonKind(Code("reminder.test_doubt"), "Test by hand now, as it is
 CALIBRATE = ReasonKind(Code("reminder.calibrate"), "Calibrate or check a probe: {probe}")
 REFILL = ReasonKind(Code("reminder.refill"), "Have a container refilled by someone trained, with goggles and gloves: {feeder}")
 PROVE = ReasonKind(Code("reminder.prove"), "Proof test of a feeder by its card: {feeder}")
+STALE = ReasonKind(
+    Code("reminder.stale"),
+    "Have old hypochlorite used up or renewed by someone trained, with goggles and gloves; it has lost strength: {feeder}",
+)
+WORN = ReasonKind(
+    Code("reminder.worn"), "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}"
+)
 OPEN_SEASON = ReasonKind(Code("reminder.open"), "Open the season: look at the plant, test the water, prove the feeders")
 CLOSE_SEASON = ReasonKind(Code("reminder.close"), "Close the season before the frost")
 LESS_DEMAND = ReasonKind(Code("reminder.demand"), "Brush walls and steps; cover the pool at night; shower before swimming")
 
-KINDS = (TEST, TEST_DOUBT, CALIBRATE, REFILL, PROVE, OPEN_SEASON, CLOSE_SEASON, LESS_DEMAND)
+KINDS = (TEST, TEST_DOUBT, CALIBRATE, REFILL, STALE, PROVE, WORN, OPEN_SEASON, CLOSE_SEASON, LESS_DEMAND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +72,7 @@ class Reminder:
 
 @dataclass(frozen=True, slots=True)
 class ReminderView:
-    """What reminders are made of. now : local time at the pool; proof_days : how long a proof record holds [days]"""
+    """What reminders are made of. now : local time at the pool; limits : from the settings, how long proofs and parts last"""
 
     site: Site
     now: datetime
@@ -71,12 +81,12 @@ class ReminderView:
     tests: tuple[WaterTest, ...]
     ledger: Ledger
     water: WaterView
-    proof_days: float = 400.0
+    limits: AlarmParams = field(default_factory=AlarmParams)
 
 
 def reminders(view: ReminderView) -> tuple[Reminder, ...]:
     """All reminders, the soonest first."""
-    found = (*_tests(view), *_calibrations(view), *_containers(view), *_proofs(view), *_season(view))
+    found = (*_tests(view), *_calibrations(view), *_containers(view), *_stale(view), *_proofs(view), *_worn(view), *_season(view))
     return tuple(sorted(found, key=lambda item: (item.on, item.key)))
 
 
@@ -129,6 +139,14 @@ def _containers(view: ReminderView) -> Iterator[Reminder]:
             yield Reminder(f"refill-{feeder.id}", _day(view, days - REFILL_AHEAD_DAYS), REFILL, (("feeder", str(feeder.id)),))
 
 
+def _stale(view: ReminderView) -> Iterator[Reminder]:
+    filled = {feeder: at_s for feeder, at_s, _ in view.standing.refills}
+    for feeder in view.site.feeders:
+        if feeder.kind == "pump" and feeder.substance is Substance.CHLORINE and feeder.id in filled:
+            days = STALE_DAYS - (view.clock_s - filled[feeder.id]) / DAY_S
+            yield Reminder(f"renew-{feeder.id}", _day(view, days), STALE, (("feeder", str(feeder.id)),))
+
+
 def lasts_days(view: ReminderView, feeder: Feeder) -> float | None:
     """For how many days a container lasts at the mean of the accepted days; None where that is not known."""
     refill = next((item for item in view.standing.refills if item[0] == feeder.id), None)
@@ -148,10 +166,28 @@ def _proofs(view: ReminderView) -> Iterator[Reminder]:
         if proof is not None and proof.digest == feeder.digest:
             try:
                 age = (view.now - datetime.fromisoformat(proof.at_utc)) / timedelta(days=1)
-                in_days = view.proof_days - PROOF_AHEAD_DAYS - age
+                in_days = view.limits.proof_due_days - PROOF_AHEAD_DAYS - age
             except (ValueError, TypeError):  # no time, or one without its zone: nobody knows its age
                 in_days = 0.0
         yield Reminder(f"prove-{feeder.id}", _day(view, in_days), PROVE, (("feeder", str(feeder.id)),))
+
+
+def days_left(view: ReminderView, part: Part) -> float | None:
+    """For how many days a part lasts yet at the mean of the accepted days; None where its use is not known and it is not worn."""
+    left = max(0.0, part.lasts - part.used)
+    if part.what == "probe" or part.worn:
+        return left if part.what == "probe" else 0.0
+    feeder = next(item for item in view.site.feeders if str(item.id) == part.name)
+    use = dict(view.standing.daily_use_mg_l).get(Substance(feeder.substance), ())
+    hours_a_day = sum(use) / len(use) * view.site.pool.volume_m3 / feeder.rate_g_s / 3600.0 if use else 0.0
+    return left / hours_a_day if hours_a_day > 0.0 else None
+
+
+def _worn(view: ReminderView) -> Iterator[Reminder]:
+    for part in parts(view.site, view.standing, view.ledger, view.clock_s, view.limits):
+        days = days_left(view, part)
+        if days is not None:
+            yield Reminder(f"replace-{part.name}", _day(view, days), WORN, (("part", part.name),))
 
 
 def _season(view: ReminderView) -> Iterator[Reminder]:

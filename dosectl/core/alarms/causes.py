@@ -29,6 +29,14 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.forward"), "The oldest record that the server lacks was {hours} h old at {since}."),
     ReasonKind(Code("alarm.adapter"), "{count} fault(s) reported at {since}, the first: {fault}."),
     ReasonKind(Code("alarm.test_due"), "The last hand test of {quantity} was {days} days old at {since}."),
+    ReasonKind(
+        Code("alarm.test_differs"),
+        "The hand test of {quantity} showed {tested} where {believed} was believed; both errors together do not explain that.",
+    ),
+    ReasonKind(Code("alarm.away_alone"), "The owner is away at {since}, and {persons} person(s) are named to be called."),
+    ReasonKind(
+        Code("alarm.part_worn"), "The {what} of {part} was used for {used} of {lasts} (a probe: days, else hours) at {since}."
+    ),
     ReasonKind(Code("alarm.calibration_due"), "The calibration of {probe} was {days} days old at {since}."),
     ReasonKind(Code("alarm.proof_due"), "The proof record of {feeder} was {age} old at {since}."),
     ReasonKind(

@@ -17,3 +17,10 @@ class AlarmParams:
     proof_due_days: float = setting(
         400.0, ge=30.0, le=800.0, unit="d", why="a proof test once a season, with a month to spare; common practice: yearly"
     )
+    tube_hours: float = setting(
+        500.0, ge=50.0, le=10000.0, unit="h", why="a pump's tube at full output; common practice, its label says more"
+    )
+    cell_hours: float = setting(
+        8000.0, ge=500.0, le=30000.0, unit="h", why="a cell at full output; common practice 5000 to 10000, its label says more"
+    )
+    probe_days: float = setting(540.0, ge=60.0, le=2000.0, unit="d", why="an electrode; common practice one to two years")

@@ -72,6 +72,7 @@ class Row:
     does : what the controller has done by itself; response : what a person does, the first step doable from afar
     on_delay_s, off_delay_s : how long the condition must stand or be gone [s, on-delay on `scale`]
     rises : (age on `scale` [s], priority) in ascending order; the level never falls without clearing
+    away : the priority while the owner is away, where that is higher; None: the same as at home
     latch : stays on the list until answered, even when its cause is gone
     hidden_by : parent conditions under which it neither fires nor clears
     fault : what a test does to reach it
@@ -97,6 +98,7 @@ class Row:
     hidden_by: tuple[Code, ...] = field(default=())
     follows: tuple[Code, ...] = field(default=())
     worse_by: float = 0.0
+    away: Priority | None = None
 
     @property
     def priority(self) -> Priority:
@@ -109,5 +111,7 @@ class Row:
         return f"{self.within.value}, falling with age" if self.rises else self.within.value
 
     def priority_at(self, level: int) -> Priority:
-        """The priority after so many rises."""
+        """The priority after so many rises; one level beyond them is that of an absence."""
+        if level > len(self.rises):
+            return self.priority if self.away is None else self.away
         return self.priority if level == 0 else self.rises[level - 1][1]

@@ -150,7 +150,7 @@ def _raised(row: Row, alarm: Alarm, finding: Reason | bool, begun_s: float, view
         worst=_value(finding),
     )
     scale_s = view.evidence.flow.clock_s if row.scale is Scale.FLOW else clock_s
-    return _risen(row, raised, scale_s)
+    return _risen(row, raised, scale_s, view.away)
 
 
 def _value(finding: Reason | bool) -> float | None:
@@ -168,9 +168,11 @@ def _worse(row: Row, alarm: Alarm, finding: Reason | bool) -> bool:
     return further >= row.worse_by if row.worse_by > 0.0 else further <= row.worse_by
 
 
-def _risen(row: Row, alarm: Alarm, scale_s: float) -> Alarm:
-    """With the level its age asks for; age counts from the begin of the condition, not from the call."""
+def _risen(row: Row, alarm: Alarm, scale_s: float, away: bool) -> Alarm:
+    """With the level its age asks for, or an absence; age counts from the begin of the condition, not from the call."""
     level = sum(1 for age_s, _ in row.rises if scale_s - alarm.raised_scale_s >= age_s)
+    if away and row.away is not None and row.away > row.priority_at(level):
+        level = len(row.rises) + 1
     return replace(alarm, level=level, acked=False) if level > alarm.level else alarm
 
 
@@ -204,7 +206,7 @@ def _while_present(
         worse = replace(_raised(row, replace(after, shelf=None), finding, after.raised_scale_s, view), edges_s=after.edges_s)
         changes.append(change_of(row, worse, "worse", view))
         return worse
-    risen = _risen(row, after, scale_s) if row.rises else after
+    risen = _risen(row, after, scale_s, view.away) if row.rises or row.away is not None else after
     if risen is not after:
         risen = replace(risen, shelf=None)  # it was put aside at a lower level
         changes.append(change_of(row, risen, "risen", view))

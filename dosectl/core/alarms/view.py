@@ -10,6 +10,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.verdicts import Verdict
+from dosectl.model.water_tests import Foretold
 
 
 class Water(Protocol):
@@ -39,6 +40,7 @@ class AlarmView:
     objections : what guards deny or limit, per feeder
     target_mg_l : free chlorine aimed at; fallback : chlorine runs without a usable reading
     unsure : there is a reading, but the chlorine is hardly known by it: weak, yet not blind
+    foretold : what was believed before the newest test of each quantity; away : the owner has said that nobody is there
     """
 
     evidence: Evidence
@@ -47,6 +49,8 @@ class AlarmView:
     target_mg_l: float
     fallback: bool
     unsure: bool = False
+    foretold: tuple[Foretold, ...] = ()
+    away: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ def asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, cloc
             seen={reply.request: reply for reply in (*durable.replies, *replies)},
             listed=listed(durable.alarms),
             absences=changed.absences,
+            fed_g=tuple((book.feeder, book.total_g) for book in durable.ledger.feeders),
         )
         judgement = judge_request(plan.site, request, view)
         replies.append(judgement.reply)

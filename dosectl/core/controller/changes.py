@@ -19,6 +19,7 @@ from dosectl.core.requests.changes import (
     HandAddition,
     Refill,
     Release,
+    Replaced,
     ServiceOff,
     ServiceOn,
     Stop,
@@ -99,6 +100,9 @@ def _standing(standing: Standing, change: Change) -> Standing:
         case Calibrated(probe, at_s):
             others = tuple(entry for entry in standing.calibrated if entry[0] != probe)
             return replace(standing, calibrated=(*others, (probe, at_s)))
+        case Replaced(part, at_s, fed_g):
+            rest = tuple(entry for entry in standing.replaced if entry[0] != part)
+            return replace(standing, replaced=(*rest, (part, at_s, fed_g)))
         case Stop(why):
             return replace(standing, stop=why)
         case Release():

@@ -21,7 +21,7 @@ from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
 from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalId
-from dosectl.model.water_tests import WaterTest
+from dosectl.model.water_tests import Foretold, WaterTest
 
 SCHEMA = 1
 
@@ -58,6 +58,7 @@ class Durable:
     habit: FlowHabit
     replies: tuple[Reply, ...] = ()
     absences: tuple[Absence, ...] = ()
+    foretold: tuple[Foretold, ...] = ()
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:

@@ -10,16 +10,19 @@ from dosectl.core.alarms.calls import calls
 from dosectl.core.alarms.states import AlarmView
 from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
+from dosectl.core.controller.arriving import arriving_share
 from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
 from dosectl.core.controller.facts import feeder_facts, flow_facts
+from dosectl.core.controller.foretelling import foretold
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.tell import events_of
-from dosectl.core.controller.uses import count
+from dosectl.core.controller.uses import count, opened
 from dosectl.core.estimate.filter import update as update_estimate
+from dosectl.core.estimate.rest import rested
 from dosectl.core.estimate.state import EstimateInputs
 from dosectl.core.estimate.view import water
 from dosectl.core.evidence import Evidence, Standing, StartFacts
@@ -29,6 +32,7 @@ from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.site import Site
+from dosectl.model.absences import lasting
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Ledger
 from dosectl.model.signals import SignalId, SignalKind, Status
@@ -53,7 +57,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
     )
     running = {feeder: facts.running for feeder, facts in feeders.items()}
-    ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable.ledger)
+    ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable.ledger, standing)
     fresh = _fresh(working.fresh, judged)
     dispense = begun(site, changed.dispense, ledger, clock_s) if changed.dispense else working.dispense
     dispense = going_on(dispense, site, ledger, clock_s)
@@ -78,6 +82,9 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
 
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
+    if opened(durable.standing, changed.standing, snapshot.now):
+        estimate = rested(site, plan.estimate, estimate)
+    compared = foretold(durable.foretold, changed, view, durable.standing, clock_s)
     if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions:
         estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
@@ -102,6 +109,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
             *(evidence, objections, view, control_view.target_mg_l),
             fallback=control_view.fallback and not control_view.unsure,
             unsure=control_view.unsure,
+            foretold=compared,
+            away=lasting(changed.absences) is not None,
         ),
         changed.answers,
         changed.acts,
@@ -130,6 +139,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         habit=control.habit,
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
         absences=changed.absences,
+        foretold=compared,
     )
     next_working = replace(
         working,
@@ -176,9 +186,15 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
 
 
 def _drawn(
-    site: Site, working: Working, running: Mapping[FeederId, bool | None], from_s: float, now_s: float, ledger: Ledger
+    site: Site,
+    working: Working,
+    running: Mapping[FeederId, bool | None],
+    from_s: float,
+    now_s: float,
+    ledger: Ledger,
+    standing: Standing,
 ) -> tuple[Ledger, Mapping[Substance, float]]:
-    """The ledger brought up to now, and the mass since the last estimate [g] per substance."""
+    """The ledger brought up to now, and the mass since the last estimate [g] per substance: what arrives of it."""
     fed: dict[Substance, float] | None = None
     for feeder in site.feeders:
         asked = working.dispatch[feeder.id]
@@ -189,7 +205,8 @@ def _drawn(
         ledger, mass_g = draw(feeder, asked, shown, from_s, now_s, ledger)
         if mass_g > 0.0:
             fed = dict(working.fed_g) if fed is None else fed
-            fed[feeder.substance] = fed.get(feeder.substance, 0.0) + mass_g
+            arrived_g = mass_g * arriving_share(feeder, standing, now_s)
+            fed[feeder.substance] = fed.get(feeder.substance, 0.0) + arrived_g
     return ledger, working.fed_g if fed is None else fed
 
 

@@ -1,15 +1,17 @@
 """What the pool usually takes: days of use out of the ledger, accepted only where nothing was in doubt.
 
 Learned use bounds the feed when a reading is lost. A day with chlorine on fall-back, barred for long, or with too little flow
-teaches nothing, so that a fault can't teach itself.
+teaches nothing, so that a fault can't teach itself. What a pool took in autumn says nothing of spring: a long rest ends it.
 """
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
-from dosectl.core.evidence import Evidence, Standing
+from dosectl.core.evidence import SEASON_CLOSED, Evidence, Standing
 from dosectl.core.interlocks.arbiter import Objections, tightest
 from dosectl.core.interlocks.usage import median_day_mg_l
 from dosectl.model.feeds import Substance
+from dosectl.model.instant import Instant
 from dosectl.model.verdicts import Denial, Limit
 
 DAY_S = 86400.0
@@ -17,6 +19,7 @@ DAYS_KEPT = 14
 FLOW_S_MIN = 3 * 3600.0  # a day with less flow than this says nothing of what the pool takes
 NEAR_G_M3 = 0.1  # room left of the daily limit under which it has cut the day
 CUT_DAY_MG_L_MAX = 3.8  # what a day teaches at most that the daily limit cut: 5 mg/L over the 1.3 times that usual use may have
+RESTED = timedelta(days=28)  # so long closed, and light, warmth and product are others than those the days were learnt with
 DOUBT_S_MAX = 3 * 3600.0  # of flow time in which a doubted reading or a trip bound the chlorine
 
 
@@ -66,6 +69,17 @@ def _cut(evidence: Evidence, objections: Objections) -> bool:
     return any(isinstance(v, Limit) and str(v.guard) == "mass.day" and v.mass_g <= near_g for v in verdicts)
 
 
+def _rested(standing: Standing, now: Instant) -> bool:
+    """The season has been closed for long: as with a new pool, nobody knows what it will take."""
+    stop = standing.stop
+    return stop is not None and stop.code == SEASON_CLOSED and now.utc - stop.since.utc >= RESTED
+
+
+def opened(before: Standing, after: Standing, now: Instant) -> bool:
+    """The season is opened in this step, after a long rest."""
+    return after.stop is None and _rested(before, now)
+
+
 def count(
     days: DayCount, standing: Standing, evidence: Evidence, objections: Objections, dt_s: float
 ) -> tuple[DayCount, Standing]:
@@ -79,6 +93,8 @@ def count(
         days = replace(days, cut=True)
     if evidence.clock_s - days.began_s < DAY_S:
         return days, standing
+    if standing.daily_use_mg_l and _rested(standing, evidence.now):
+        standing = replace(standing, daily_use_mg_l=())
     if days.flow_s >= FLOW_S_MIN and days.doubt_s <= DOUBT_S_MAX:
         before = dict(days.fed_at_begin_g)
         kept = dict(standing.daily_use_mg_l)

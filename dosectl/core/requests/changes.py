@@ -155,6 +155,15 @@ class Calibrated:
     at_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """A feeder's wearing part, or a probe, is new since this moment of the plant clock [s]; fed_g : all fed by then [g]."""
+
+    part: str
+    at_s: float
+    fed_g: float
+
+
 Change = (
     AddTest
     | WithdrawTest
@@ -173,4 +182,5 @@ Change = (
     | BeAway
     | BeBack
     | Calibrated
+    | Replaced
 )

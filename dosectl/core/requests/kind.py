@@ -9,6 +9,7 @@ from dosectl.core.requests.changes import Change
 from dosectl.core.requests.listed import ListedAlarm
 from dosectl.core.site import Site
 from dosectl.model.absences import Absence
+from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Fact, Reason, ReasonKind
 from dosectl.model.requests import Reply, Request, RequestId
@@ -65,6 +66,7 @@ class RequestView:
     latches : (memory key, guard code, reason) of each latched trip
     seen : replies given before, by request id
     listed : every alarm of the list; absences : the last ones, the newest last
+    fed_g : (feeder, all that it ever fed by the ledger [g])
     """
 
     clock_s: float
@@ -76,6 +78,7 @@ class RequestView:
     seen: Mapping[RequestId, Reply]
     listed: tuple[ListedAlarm, ...] = ()
     absences: tuple[Absence, ...] = ()
+    fed_g: tuple[tuple[FeederId, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from dosectl.core.requests.kinds.dispense import DISPENSE
 from dosectl.core.requests.kinds.mark_useless import MARK_USELESS
 from dosectl.core.requests.kinds.refill import REFILL
 from dosectl.core.requests.kinds.release import RELEASE
+from dosectl.core.requests.kinds.replaced import REPLACED
 from dosectl.core.requests.kinds.service_off import SERVICE_OFF
 from dosectl.core.requests.kinds.service_on import SERVICE_ON
 from dosectl.core.requests.kinds.shelve_alarm import SHELVE_ALARM
@@ -32,6 +33,7 @@ KINDS: tuple[RequestKind, ...] = (
     ADDED_BY_HAND,
     REFILL,
     CALIBRATED,
+    REPLACED,
     GO_AWAY,
     COME_BACK,
     ANSWER_ALARM,

@@ -16,6 +16,7 @@ from dosectl.settings.tables.notify import NotifyTable, PersonTable
 from dosectl.settings.tables.schema import (
     AcidPumpTable,
     BrokerTable,
+    CalendarTable,
     CellTable,
     FeederTable,
     ForwardTable,
@@ -42,8 +43,9 @@ PLAIN_TABLES: dict[str, type[Strict]] = {
     "journal": JournalTable,
     "forward": ForwardTable,
     "notify": NotifyTable,
+    "calendar": CalendarTable,
 }
-OPTIONAL = ("forward", "notify")
+OPTIONAL = ("forward", "notify", "calendar")
 """Plain tables that mean nothing where they are left out."""
 SIGNAL_TABLES: dict[SignalKind, type[Strict]] = {kind: signal_model(shape_of(kind)) for kind in SignalKind}
 
@@ -76,6 +78,7 @@ class Tables:
     complete: bool = True
     notify: NotifyTable | None = None
     persons: tuple[tuple[str, PersonTable], ...] = ()
+    calendar: CalendarTable | None = None
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -128,6 +131,7 @@ def check_tables(data: dict[str, Any], sections: tuple[Section, ...] | None = No
         complete=not findings,
         notify=plain["notify"],
         persons=tuple(persons),
+        calendar=plain["calendar"],
     )
     return tables, tuple(findings)
 

@@ -164,6 +164,13 @@ class JournalTable(Strict):
     file: str | None = text(None, why="SQLite file; beside the settings file if not absolute; left out: <pool id>.journal")
 
 
+class CalendarTable(Strict):
+    """Reminders as a calendar file (RFC 5545) that the daemon writes anew each morning; left out: none."""
+
+    file: str = text(why="the file, such as one that a web server hands out; beside the settings file if not absolute")
+    language: str = one_of("en", "en", "de", why="language of the reminders")
+
+
 class ForwardTable(Strict):
     """A time-series server that takes line protocol; left out: none."""
 

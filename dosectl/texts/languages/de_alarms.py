@@ -35,6 +35,9 @@ TITLES = {
     "Chlorine runs blind at its fall-back rate": "Chlor läuft blind mit der Ersatzmenge",
     "The water is too cold for the cell": "Das Wasser ist zu kalt für die Zelle",
     "Water near freezing": "Wasser nahe am Gefrieren",
+    "A water test by hand is far from what was believed": "Ein Wassertest von Hand liegt weit neben der Schätzung",
+    "A tube, a cell or a probe has worked as long as such a part lasts": "Schlauch, Zelle oder Sonde am Ende ihrer Lebensdauer",
+    "The owner is away and nobody else is called": "Der Besitzer ist fort und sonst wird niemand gerufen",
     "A water test by hand is due": "Ein Wassertest von Hand ist fällig",
     "The ORP or pH probe gives no believable reading": "Redox- oder pH-Sonde liefert keinen glaubhaften Wert",
     "A probe does not react": "Eine Sonde reagiert nicht",
@@ -90,6 +93,9 @@ CONSEQUENCES = {
     "too much chlorine, or a wrong probe": "zu viel Chlor, oder eine falsche Sonde",
     "chlorine from elsewhere, or a wrong probe": "Chlor von anderswo, oder eine falsche Sonde",
     "scale, cloudy water, sore eyes": "Kalk, trübes Wasser, gereizte Augen",
+    "a probe, the stabiliser's value or the test is wrong": "eine Sonde, der Stabilisatorwert oder der Test ist falsch",
+    "an alarm that the owner does not hear reaches nobody": "ein Alarm, den der Besitzer nicht hört, erreicht niemanden",
+    "hidden wear: a tube leaks, a cell or a probe fails": "verborgener Verschleiß: Schlauch leckt, Zelle oder Sonde versagt",
     "undisinfected water": "nicht desinfiziertes Wasser",
     "too much or too little chlorine over days": "tagelang zu viel oder zu wenig Chlor",
     "chlorine falls slowly in cold water": "Chlor nimmt in kaltem Wasser langsam ab",
@@ -132,6 +138,10 @@ DOES = {
     "The interlock named as the cause holds acid.": "Die als Ursache genannte Verriegelung hält die Säure.",
     "That feeder is off.": "Diese Dosierung ist aus.",
     "Feeding goes on.": "Die Dosierung läuft weiter.",
+    "What is believed moves with the test, as far as its method's error allows.": (
+        "Die Schätzung folgt dem Test, so weit der Fehler seiner Methode es erlaubt."
+    ),
+    "Calls go to the first person alone, and are repeated.": "Gerufen wird nur die erste Person, immer wieder.",
     "The cell rests.": "Die Zelle ruht.",
     "Acid is off.": "Säure ist aus.",
     "Chlorine is off.": "Chlor ist aus.",
@@ -239,6 +249,15 @@ RESPONSES = {
     ),
     "Test free chlorine by hand and enter the result; that ends the doubt.": (
         "Freies Chlor von Hand testen und eintragen; das beendet die Ungewissheit."
+    ),
+    "Test again by hand and enter it. If it shows the same: clean and check the probe, and test the stabiliser.": (
+        "Noch einmal von Hand testen und eintragen. Zeigt es dasselbe: Sonde reinigen und prüfen, Stabilisator testen."
+    ),
+    "Have that part replaced, a tube or cell only by someone trained, with goggles and gloves; enter that it was done.": (
+        f"Dieses Teil ersetzen lassen, Schlauch oder Zelle {TRAINED}; eintragen, dass es getan ist."
+    ),
+    "Name a second person in the settings who can go there, and let them answer a test call.": (
+        "In den Einstellungen eine zweite Person nennen, die hingehen kann, und sie einen Probealarm beantworten lassen."
     ),
     "Test free chlorine by hand and enter the result.": "Freies Chlor von Hand testen und eintragen.",
     "Ask who added chlorine; look for tablets in skimmer or floater. Test free chlorine by hand.": (

@@ -54,6 +54,13 @@ REMINDERS = {
         "Behälter nachfüllen lassen, nur durch Eingewiesene, mit Schutzbrille und Handschuhen: {feeder}"
     ),
     "Proof test of a feeder by its card: {feeder}": "Dosierung nach ihrer Karte prüfen: {feeder}",
+    "Have old hypochlorite used up or renewed by someone trained, with goggles and gloves; it has lost strength: {feeder}": (
+        "Altes Hypochlorit aufbrauchen oder erneuern lassen, nur durch Eingewiesene mit Schutzbrille und Handschuhen; "
+        "es ist schwächer geworden: {feeder}"
+    ),
+    "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}": (
+        "Verschlissenes Teil ersetzen lassen, Schlauch oder Zelle nur durch Eingewiesene mit Schutzbrille und Handschuhen: {part}"
+    ),
     "Open the season: look at the plant, test the water, prove the feeders": (
         "Saison eröffnen: Anlage ansehen, Wasser testen, Dosierungen prüfen"
     ),

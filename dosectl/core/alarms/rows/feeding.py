@@ -10,6 +10,8 @@ from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
+DAY_S = 86400.0
+"""What is counted over days is over after a good day, not after a good hour: else one trouble is called each day anew."""
 
 FEEDING: tuple[Row, ...] = (
     Row(
@@ -165,7 +167,7 @@ FEEDING: tuple[Row, ...] = (
         stage=Stage.LIMIT,
         condition=c.objected("mass.learned_cut", "mass.learned_latched"),
         on_delay_s=0.0,
-        off_delay_s=HOUR_S,
+        off_delay_s=DAY_S,
     ),
     Row(
         code=Code("feed.daily_limit"),
@@ -179,7 +181,7 @@ FEEDING: tuple[Row, ...] = (
         stage=Stage.LIMIT,
         condition=f.daily_limit_twice,
         on_delay_s=0.0,
-        off_delay_s=6 * HOUR_S,
+        off_delay_s=DAY_S,
     ),
     Row(
         code=Code("feed.chlorine_stopped"),
@@ -263,6 +265,7 @@ FEEDING: tuple[Row, ...] = (
         condition=f.container_empty,
         on_delay_s=10.0,
         off_delay_s=60.0,
+        away=Priority.HIGH,
     ),
     Row(
         code=Code("feed.cell_trouble"),

@@ -2,10 +2,11 @@
 
 from dosectl.core.alarms import conditions as c
 from dosectl.core.alarms import findings as f
+from dosectl.core.alarms import people
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
-from dosectl.core.alarms.upkeep import calibration_due
+from dosectl.core.alarms.upkeep import calibration_due, part_worn
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
@@ -143,6 +144,20 @@ PLANT: tuple[Row, ...] = (
         off_delay_s=600.0,
     ),
     Row(
+        code=Code("person.away_alone"),
+        harm=Harm.UPKEEP,
+        within=Within.LONGER,
+        title="The owner is away and nobody else is called",
+        consequence="an alarm that the owner does not hear reaches nobody",
+        does="Calls go to the first person alone, and are repeated.",
+        response="Name a second person in the settings who can go there, and let them answer a test call.",
+        fault="away with one person named",
+        stage=Stage.POWER,
+        condition=people.away_alone,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+    ),
+    Row(
         code=Code("plan.proof_due"),
         harm=Harm.STOPPED,
         within=Within.LONGER,
@@ -171,6 +186,21 @@ PLANT: tuple[Row, ...] = (
         on_delay_s=0.0,
         off_delay_s=0.0,
         rises=((14 * 24 * HOUR_S, Priority.MEDIUM),),
+    ),
+    Row(
+        code=Code("upkeep.part_worn"),
+        harm=Harm.UPKEEP,
+        within=Within.LONGER,
+        title="A tube, a cell or a probe has worked as long as such a part lasts",
+        consequence="hidden wear: a tube leaks, a cell or a probe fails",
+        does="Feeding goes on.",
+        response="Have that part replaced, a tube or cell only by someone trained, with goggles and gloves; "
+        "enter that it was done.",
+        fault="cell at 8001 hours of full output",
+        stage=Stage.POWER,
+        condition=part_worn,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
     ),
     Row(
         code=Code("record.failing"),

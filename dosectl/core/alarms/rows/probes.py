@@ -31,6 +31,7 @@ PROBES: tuple[Row, ...] = (
         on_delay_s=60.0,
         off_delay_s=600.0,
         hidden_by=(PUMP_OFF, BROKER_LOST, SERVICE, STARTING),
+        away=Priority.HIGH,  # nobody is there to clean it, and the fall-back's rate falls after seven days
     ),
     Row(
         code=Code("probe.still"),

@@ -2,6 +2,7 @@
 
 from dosectl.core.alarms import conditions as c
 from dosectl.core.alarms import findings as f
+from dosectl.core.alarms import people
 from dosectl.core.alarms.hiding import PUMP_OFF, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Scale, Stage
@@ -240,6 +241,35 @@ WATER: tuple[Row, ...] = (
         on_delay_s=120.0,
         off_delay_s=1800.0,
         worse_by=-1.5,
+    ),
+    Row(
+        code=Code("water.test_differs"),
+        harm=Harm.UNFIT,
+        within=Within.TWO_DAYS,
+        title="A water test by hand is far from what was believed",
+        consequence="a probe, the stabiliser's value or the test is wrong",
+        does="What is believed moves with the test, as far as its method's error allows.",
+        response="Test again by hand and enter it. If it shows the same: clean and check the probe, and test the stabiliser.",
+        fault="chlorine test at 1.2 mg/L where 3 were believed",
+        stage=Stage.LIMIT,
+        # After a call of the water or of a probe, people test; that the test differs is then no news.
+        follows=(
+            Code("feed.no_response"),
+            Code("feed.does_not_run"),
+            Code("feed.learned_use"),
+            Code("probe.sample_flow"),
+            Code("probe.failure"),
+            Code("probe.still"),
+            Code("probe.disagree"),
+            Code("water.chlorine_gone"),
+            Code("water.chlorine_low"),
+            Code("water.chlorine_unexplained"),
+            Code("water.fallback"),
+            Code("water.unsure"),
+        ),
+        condition=people.differing_test,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
     ),
     Row(
         code=Code("water.test_due"),

@@ -108,8 +108,9 @@ FEEDING: tuple[Hazard, ...] = (
         causes="dead pump or tube, no power, empty container, air in the line, tired or scaled cell, too little salt",
         reaction="that feeder is stopped and called",
         guards=("feeder.still", "container.level", "cell.power", "salt.level"),
-        alarms=("feed.does_not_run", "feed.container_empty", "feed.container_low", "feed.cell_trouble"),
+        alarms=("feed.does_not_run", "feed.container_empty", "feed.container_low", "feed.cell_trouble", "upkeep.part_worn"),
         tests=(
+            "tests/alarms/test_wear.py::test_a_part_is_worn_by_its_own_measure_and_new_when_that_is_entered",
             _FEEDER + "test_a_pump_that_stands_still_twice_is_locked_and_one_that_starts_late_once_is_not",
             _FEEDER + "test_an_empty_container_stops_its_feeder_after_ten_seconds_until_it_is_refilled",
             _FEEDER + "test_salt_out_of_bounds_stops_the_cell",

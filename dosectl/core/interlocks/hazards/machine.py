@@ -129,8 +129,9 @@ MACHINE: tuple[Hazard, ...] = (
         reaction="several routes, several persons, repeats; an outside watcher misses us",
         guards=(),
         unguarded="a call is not a feed: where nobody answers for long, feeding goes on within every limit",
-        alarms=("calls.failing", "run.adapter_fault"),
+        alarms=("calls.failing", "run.adapter_fault", "person.away_alone"),
         tests=(
+            "tests/alarms/test_people.py::test_who_is_away_with_one_person_named_is_told_so_and_with_two_is_not",
             "tests/notify/test_caller.py::test_a_route_that_says_yes_and_drops_all_is_not_taken_for_heard",
             "tests/notify/test_caller.py::"
             "test_an_outside_watcher_hears_us_while_steps_are_good_and_alarms_when_they_end_or_an_alarm_stays_unsent",

@@ -1,0 +1,33 @@
+"""Hypochlorite that stood over winter gives less than it is booked for, and the estimate is told."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.controller.arriving import arriving_share
+from dosectl.core.evidence import Standing
+from dosectl.model.feeds import Substance
+from dosectl.rehearsal.loop import demo_loaded
+
+SITE = demo_loaded(hypochlorite=True).site
+PUMP = SITE.feeder(SITE.feeding(Substance.CHLORINE)[0])
+ACID = SITE.feeder(SITE.feeding(Substance.ACID)[0])
+DAY_S = 86400.0
+
+
+def share(days: float, feeder: str = str(PUMP.id)) -> float:
+    return arriving_share(PUMP, Standing(refills=((type(PUMP.id)(feeder), 0.0, 20_000.0),)), days * DAY_S)
+
+
+def test_fresh_product_gives_all_and_winter_takes_a_third_of_it() -> None:
+    assert share(0.0) == 1.0
+    # C0 / (1 + t / half-life), with some 380 days of half-life for 12.5 trade % at 20 °C; the law is tested with the chemistry
+    assert share(200.0) == pytest.approx(0.66, abs=0.05)
+    assert share(30.0) > share(100.0) > share(200.0) > share(5000.0) > 0.1
+
+
+def test_what_was_never_filled_in_and_what_does_not_age_is_taken_as_booked() -> None:
+    assert share(200.0, "other") == 1.0
+    old = Standing(refills=((ACID.id, 0.0, 5000.0), (PUMP.id, 0.0, 20_000.0)))
+    assert arriving_share(ACID, old, 200.0 * DAY_S) == 1.0
+    assert arriving_share(replace(PUMP, kind="cell"), old, 200.0 * DAY_S) == 1.0
