@@ -213,9 +213,7 @@ def main() -> int:
     return 1 if any(found["lives"] for found in count.values()) else 0
 
 
-def _write(
-    count: dict[str, Counter[str]], began: float, lines: list[str], kept: dict[str, str], waiting: list[Mutant]
-) -> None:
+def _write(count: dict[str, Counter[str]], began: float, lines: list[str], kept: dict[str, str], waiting: list[Mutant]) -> None:
     shown = _table(count, time.monotonic() - began)
     if waiting:
         shown += f"\n{len(waiting)} not tried again yet; go on with --keep --resume"
