@@ -12,6 +12,7 @@ from datetime import datetime
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.interlocks.arbiter import LIFE_S_MIN
 from dosectl.core.interlocks.fallback import is_fallback
+from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial, Limit
 from dosectl.pool_model.params import PlantParams
@@ -125,8 +126,17 @@ class Season:
         for feeder in self.loop.plan.site.feeders:
             percent = self.plant.signals().get(f"{feeder.id}_percent")
             if percent is not None and percent < REFILLS_UNDER_PERCENT:
-                self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
-                self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+                self._fills(feeder)
+
+    def fills_up(self) -> None:
+        """Fills every container, as before a journey."""
+        for feeder in self.loop.plan.site.feeders:
+            if feeder.container_ml > 0.0:
+                self._fills(feeder)
+
+    def _fills(self, feeder: Feeder) -> None:
+        self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
+        self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
 
     def adds(self, product: str, grams: float) -> None:
         """Puts something in by hand and enters it."""
