@@ -525,6 +525,25 @@ def test_a_window_that_is_used_up_is_not_fed_into_gram_by_gram() -> None:
     assert run.why(CELL) == "control.waits_for_room"
 
 
+@pytest.mark.parametrize("feeder", [cell(75.0), chlorine_pump()], ids=["cell", "pump"])
+def test_a_feed_that_a_limit_cut_short_does_not_go_on_gram_by_gram(feeder: Feeder) -> None:
+    run = Run(feeder, free_chlorine_mg_l=1.0)
+    left_mg_l, starts, stopped = 0.6, 0, True
+    why = Reason(Code("x"), (), evidence(run.plant, run.pool).now)
+    for _ in range(8 * 60):
+        before_mg_l = run.fed_mg_l(feeder.id)
+        run.limits = ((feeder.id, (Limit(Code("mass.hour"), left_mg_l * VOLUME_M3, why),)),)
+        wished = run.step()
+        left_mg_l += 0.01 - (run.fed_mg_l(feeder.id) - before_mg_l)  # 0.6 mg/L an hour, set free minute by minute
+        # As the arbiter: what the limit leaves, and nothing where it leaves less than a second's feed.
+        left_g = left_mg_l * VOLUME_M3
+        run.wished = tuple(replace(w, mass_g=min(w.mass_g, left_g)) for w in wished if left_g >= feeder.rate_g_s)
+        starts += bool(run.wished) and stopped
+        stopped = not run.wished or run.wished[0].mass_g < 60.0 * feeder.rate_g_s
+    assert starts <= 30
+    assert run.fed_mg_l(feeder.id) > 0.7 * (0.6 + 0.6 * 8.0)  # the room that there is gets used
+
+
 def test_acid_that_the_limits_leave_nothing_takes_no_time_from_chlorine() -> None:
     free, held = (Run(cell(20.0), acid_pump(), free_chlorine_mg_l=1.0, ph=ph) for ph in (7.5, 7.9))
     why = Reason(Code("x"), (), evidence(held.plant, held.pool).now)
