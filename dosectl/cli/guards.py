@@ -17,6 +17,7 @@ from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.interlocks.hazards import HAZARDS
 from dosectl.core.interlocks.registry import KINDS, build
+from dosectl.core.requests.kinds.attest_proof import questions_for
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
 from dosectl.settings.load import Loaded
@@ -42,7 +43,10 @@ WITHOUT: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One guard. verdict : permits, limits, denies, latched, off; times are local text, "" where there is none."""
+    """One guard. verdict : permits, limits, denies, latched, off; times are local text, "" where there is none.
+
+    proof : the step of the commissioning that shows it; proven : when that was last recorded for every feeder that it binds
+    """
 
     guard: str
     verdict: str
@@ -51,6 +55,7 @@ class Row:
     trips: int
     ended: str
     proof: str
+    proven: str
 
 
 def _signals_of(site: Site, loaded: Loaded) -> dict[str, list[str]]:
@@ -81,6 +86,46 @@ def _flow(seen: View) -> str:
 def _proofs(seen: View) -> str:
     proofs = [f"{p['feeder']} {'attested' if p['attested'] else 'walked'} {p['at_utc'][:10]}" for p in seen["proofs"]]
     return ", ".join(proofs) or "no record"
+
+
+ASKED: Mapping[str, tuple[str, ...]] = {
+    "1": (),
+    "2": ("feedback_true",),
+    "3": ("flow_stops_it", "pump_stops_it"),
+    "5": ("stop_works",),
+    "6": ("probes_tested",),
+    "7": ("rate_measured",),
+    "8": ("node_expires",),
+    "10": ("never_both",),
+    "11": ("no_siphon",),
+}
+"""Questions of the proof record by the step that they stand for; the record itself is bound to the settings, step 1. A step that
+no question asks for is done by hand and leaves no record."""
+
+
+def _bound_by(loaded: Loaded) -> dict[str, set[str]]:
+    """Feeders that each guard binds, by its code."""
+    found: dict[str, set[str]] = {}
+    for guard in build(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()}):
+        found.setdefault(str(guard.code), set()).update(str(feeder) for feeder in guard.feeders)
+    return found
+
+
+def _proven(site: Site, step: str, bound: set[str], seen: View) -> str:
+    """When the step was last recorded for every feeder bound: the oldest of their records, as only that covers them all."""
+    number = step.split()[0]
+    if number not in ASKED:
+        return "no record is kept of this step"
+    asked = [f for f in site.feeders if str(f.id) in bound and set(ASKED[number]) <= {q.key for q in questions_for(f)}]
+    if not asked:
+        return "asked of none of its feeders"
+    records = {proof["feeder"]: proof for proof in seen["proofs"]}
+    missing = [str(feeder.id) for feeder in asked if str(feeder.id) not in records]
+    if missing:
+        return f"never for {', '.join(missing)}"
+    oldest = min((records[str(feeder.id)] for feeder in asked), key=lambda proof: str(proof["at_utc"]))
+    how = "simulated" if oldest["simulated"] else "attested" if oldest["attested"] else "walked"
+    return f"{str(oldest['at_utc'])[:10] or 'undated'}, {how}"
 
 
 EVIDENCE: tuple[tuple[str, Callable[[View], str]], ...] = (
@@ -124,6 +169,7 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
     for row in seen["interlocks"]:
         objections.setdefault(row["guard"], row)
     proofs = {guard: hazard.proof for hazard in reversed(HAZARDS) for guard in hazard.guards}
+    bound = _bound_by(loaded)
     off: list[Row] = []
     on: list[Row] = []
     for kind in KINDS:
@@ -133,10 +179,10 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
             why = (
                 "left out of a dry run: nothing is fed, so the water can't answer" if seen["dry_run"] else "it does not run here"
             )
-            off.append(Row(code, "off", why, "", 0, "", proofs[str(kind.code)]))
+            off.append(Row(code, "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         if not mine and not left_out:
             why = WITHOUT.get(str(kind.code), "nothing here feeds it evidence")
-            off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)]))
+            off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         for code in mine:
             found = objections.get(code)
             verdict = "permits" if found is None else _verdict(found)
@@ -149,6 +195,7 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
                     0 if trip is None else trip.count,
                     "" if trip is None or trip.cleared is None else moment_text(trip.cleared, zone),
                     proofs[str(kind.code)],
+                    _proven(loaded.site, proofs[str(kind.code)], bound.get(code, set()), seen),
                 )
             )  # fmt: skip
     return [*off, *on]
@@ -195,11 +242,11 @@ def _draw(found: list[Row], seen: View) -> None:
 
     off = sum(row.verdict == "off" for row in found)
     table = Table(show_edge=False, pad_edge=False, expand=True)
-    for head in ("guard", "now", "evidence", "tripped last", f"{COUNTED_DAYS} d", "permits since", "proof step"):
+    for head in ("guard", "now", "evidence", "tripped last", f"{COUNTED_DAYS} d", "permits since", "proof step", "last proven"):
         table.add_column(head, ratio=2 if head == "evidence" else None, overflow="fold")
     for row in found:
         verdict = f"[b reverse]{row.verdict.upper()}[/]" if row.verdict in ("off", "latched", "denies") else row.verdict
-        table.add_row(row.guard, verdict, row.evidence, row.tripped or "never", str(row.trips), row.ended, row.proof)
+        table.add_row(row.guard, verdict, row.evidence, row.tripped or "never", str(row.trips), row.ended, row.proof, row.proven)
     console = Console()
     console.print(f"{len(found)} interlocks, {off} OFF; feeders proven at the plant: {_proofs(seen)}")
     console.print(table)
@@ -207,7 +254,7 @@ def _draw(found: list[Row], seen: View) -> None:
 
 VERB = Verb(
     "guards",
-    "Show every interlock: verdict and evidence now, when it tripped last, which proof step shows it, and which are off.",
+    "Show every interlock: verdict and evidence now, when it tripped last, when it was last proven and how, and which are off.",
     "dosectl guards --objecting",
     _arguments,
     _run,

@@ -10,7 +10,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.core.interlocks.arbiter import LIFE_S_MIN
 from dosectl.core.interlocks.fallback import is_fallback
+from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial, Limit
 from dosectl.pool_model.params import PlantParams
@@ -32,9 +34,10 @@ class Tally:
     """Counts over a run; hours are of simulated time.
 
     in_band_h : 75 % to 150 % of the target for the true stabiliser; low_h : free chlorine under 1 mg/L
-    starts : by feeder; trips : denials begun, by guard; latched : of these the latched ones
+    starts : by feeder; trips : denials begun, by guard; latched : what only a person ends, also where it cuts and does not deny
     alarms : medium and above, by code; notices : the rest
-    flow_h : water flows; lost_h : of these, chlorine was denied or cut by a guard that is no ordinary wait; held : hours by guard
+    flow_h : water flows; lost_h : of these, chlorine was denied, cut, or had used a limit up, by a guard that is no ordinary
+    wait; held : hours by guard
     """
 
     hours: float = 0.0
@@ -87,6 +90,7 @@ class Season:
         self.tally = Tally()
         self._on: set[str] = set()
         self._denied: dict[str, set[str]] = {}
+        self._latched: set[str] = set()
         self._step = 0
         self.away = False  # nobody tests, refills or looks
 
@@ -122,8 +126,17 @@ class Season:
         for feeder in self.loop.plan.site.feeders:
             percent = self.plant.signals().get(f"{feeder.id}_percent")
             if percent is not None and percent < REFILLS_UNDER_PERCENT:
-                self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
-                self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+                self._fills(feeder)
+
+    def fills_up(self) -> None:
+        """Fills every container, as before a journey."""
+        for feeder in self.loop.plan.site.feeders:
+            if feeder.container_ml > 0.0:
+                self._fills(feeder)
+
+    def _fills(self, feeder: Feeder) -> None:
+        self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
+        self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
 
     def adds(self, product: str, grams: float) -> None:
         """Puts something in by hand and enters it."""
@@ -155,8 +168,11 @@ class Season:
             now = {str(v.guard): v for v in verdicts if isinstance(v, Denial)}
             new = set(now) - self._denied.get(str(feeder), set())
             tally.trips.update(new)
-            tally.latched.update(guard for guard in new if now[guard].latched)
             self._denied[str(feeder)] = set(now)
+        latched = {key.partition(":")[0] for key, memory in self.loop.state.working.memories.items() if memory.latched}
+        latched |= {str(v.guard) for found in decision.objections.values() for v in found if isinstance(v, Denial) and v.latched}
+        tally.latched.update(latched - self._latched)
+        self._latched = latched
 
     def _count_lost(self, moment: Moment, step_h: float) -> None:
         """Hours of flow that guards take from chlorine; ordinary waits between feeds and after the pump's start are none."""
@@ -165,8 +181,11 @@ class Season:
         self.tally.flow_h += step_h
         guards: set[str] = set()
         for feeder in self.loop.plan.site.feeding(Substance.CHLORINE):
+            shortest_g = self.loop.plan.site.feeder(feeder).rate_g_s
             for verdict in moment.decision.objections.get(feeder, ()):
-                cut = isinstance(verdict, Limit) and (is_fallback(verdict) or str(verdict.guard) in CUTS)
+                cut = isinstance(verdict, Limit) and (
+                    is_fallback(verdict) or str(verdict.guard) in CUTS or verdict.mass_g < shortest_g * LIFE_S_MIN
+                )
                 if (isinstance(verdict, Denial) or cut) and str(verdict.guard) not in ORDINARY:
                     guards.add(str(verdict.guard))
         self.tally.lost_h += step_h * bool(guards)

@@ -111,3 +111,25 @@ def test_a_guard_that_the_daemon_does_not_run_is_off_whatever_the_file_says(with
     found = {row.guard: row for row in rows(LOADED, view, {})}
     assert found["mass.day"].verdict == "off"
     assert Code("mass.day") not in view["guards"]
+
+
+def proven(pool: Pool, proofs: list[dict[str, Any]]) -> dict[str, str]:
+    found = rows(LOADED, {**pool.view, "proofs": proofs}, {})
+    return {row.guard: row.proven for row in found}
+
+
+def test_each_guard_tells_when_its_proof_step_was_last_recorded_for_every_feeder_it_binds(without_flow: Pool) -> None:
+    def record(feeder: str, day: str) -> dict[str, Any]:
+        return {"feeder": feeder, "attested": True, "simulated": False, "by": "owner", "at_utc": f"{day}T10:00:00+00:00"}
+
+    both = proven(without_flow, [record("cell", "2026-05-02"), record("acid", "2026-04-20")])
+    assert both["flow.proven"] == "2026-04-20, attested"  # the older of the two: only that covers both
+    assert both["salt.level"] == "off"
+    only_cell = proven(without_flow, [record("cell", "2026-05-02")])
+    assert only_cell["flow.proven"] == "never for acid"
+    assert only_cell["change.unfed.ph"] == "never for acid"  # a cell is not asked about a siphon
+    assert both["messages.order"] == "no record is kept of this step"
+
+
+def test_a_simulated_record_is_not_shown_as_a_proof_of_the_plant(without_flow: Pool) -> None:
+    assert without_flow.rows()["flow.proven"].proven.endswith("simulated")

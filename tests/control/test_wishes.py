@@ -526,6 +526,31 @@ def test_a_window_that_is_used_up_is_not_fed_into_gram_by_gram() -> None:
     assert run.why(CELL) == "control.waits_for_room"
 
 
+@pytest.mark.parametrize("feeder", [cell(75.0), chlorine_pump()], ids=["cell", "pump"])
+def test_a_feed_that_a_limit_cut_short_does_not_go_on_gram_by_gram(feeder: Feeder) -> None:
+    run = Run(feeder, free_chlorine_mg_l=1.0)
+    left_g, starts, fed = 0.3 * VOLUME_M3, 0, False
+    minute_g = 60.0 * feeder.rate_g_s
+    why = Reason(Code("x"), (), evidence(run.plant, run.pool).now)
+    for _ in range(8 * 60):
+        run.limits = ((feeder.id, (Limit(Code("mass.hour"), left_g, why),)),)
+        wished = run.step()
+        left_g += 0.003 * VOLUME_M3  # 0.18 mg/L an hour, set free minute by minute: less than is wanted
+        # As the arbiter: what the limit leaves, and nothing where it leaves less than a second's feed.
+        mass_g = min(wished[0].mass_g, left_g, minute_g) if wished and left_g >= feeder.rate_g_s else 0.0
+        starts += mass_g > 0.0 and not fed
+        fed = mass_g >= minute_g
+        left_g -= mass_g
+        if not fed:
+            run.wished = ()
+        if 0.0 < mass_g < minute_g:  # over before the minute was: at its end nothing is granted any more
+            debit = Debit(run.ledger.next_no, feeder.id, run.pool.now_s, run.pool.now_s, mass_g)
+            book = run.ledger.of(feeder.id)
+            run.ledger = run.ledger.with_feeder(book.with_open(debit).closed(run.pool.now_s, mass_g))
+    assert starts <= 24
+    assert left_g < 0.25 * (0.3 + 0.003 * 480) * VOLUME_M3  # and what the limit leaves gets used
+
+
 def test_acid_that_the_limits_leave_nothing_takes_no_time_from_chlorine() -> None:
     free, held = (Run(cell(20.0), acid_pump(), free_chlorine_mg_l=1.0, ph=ph) for ph in (7.5, 7.9))
     why = Reason(Code("x"), (), evidence(held.plant, held.pool).now)

@@ -15,6 +15,7 @@ from dosectl.core.interlocks.guards import (
     cover_closed,
     feeder_runs,
     feeder_still,
+    feeder_unseen,
     salt_level,
     water_path,
     wrong_way,
@@ -69,11 +70,12 @@ MODULES = (
     cover_closed,
     feeder_runs,
     feeder_still,
+    feeder_unseen,
     salt_level,
     water_path,
     wrong_way,
 )
-GUARDS = [guard for module in MODULES for guard in module.KIND.build(SITE, module.KIND.params())]
+GUARDS = [guard for module in MODULES for guard in module.KIND.build(SITE, module.KIND.params and module.KIND.params())]
 GUARDS += cell_power.KIND.build(SITE, POWER)
 
 
@@ -200,6 +202,17 @@ def test_feedback_that_says_nothing_is_not_taken_for_a_feeder_that_stands_still(
         )
         assert isinstance(verdict, Permit)
     assert memory.count == 0
+
+
+def test_nothing_is_fed_while_it_is_not_known_whether_a_feeder_runs():
+    guard = the("feeder.unseen.acid")
+    assert set(guard.feeders) == {CELL, ACID}
+    verdict, memory, evidence = run(guard, with_facts(HEALTHY, ACID, running=None), FRESH, 600.0, 60.0)
+    assert isinstance(verdict, Denial)
+    assert not verdict.latched
+    assert verdict.why.since.utc == HEALTHY.now.utc
+    for running in (False, True):  # that it runs is another guard's affair
+        assert isinstance(guard.judge(with_facts(later(evidence, 1.0), ACID, running=running), memory)[0], Permit)
 
 
 def acid_days(

@@ -128,6 +128,26 @@ def ordered(
     return _noted(state, feeder.id, owed_s, pulse), why
 
 
+def cut_short(
+    params: ControlParams,
+    state: ControlState,
+    feeder: Feeder,
+    granted: tuple[FeederId, ...],
+    start_g: float,
+    evidence: Evidence,
+) -> ControlState:
+    """The state without a feed that a limit ended; its rest is owed until the limit leaves enough for a start (`start_g`).
+
+    Left standing it would take each gram that a rolling window sets free, a start at a time.
+    """
+    if state.pulse_of(feeder.id) is None or feeder.id in granted:
+        return state
+    volume = evidence.site.pool.volume_m3
+    if start_g >= _room_to_start_g(shortest_g(params, feeder, volume), volume, feeder, evidence):
+        return state
+    return withdrawn(state, feeder, evidence, 2.0 * longest_g(params, feeder, volume) / feeder.rate_g_s)
+
+
 def _room_to_start_g(least_g: float, volume_m3: float, feeder: Feeder, evidence: Evidence) -> float:
     """What the limits must leave before a feed is begun. [g]
 

@@ -12,7 +12,7 @@ from dosectl.core.control.demand import Plan, flow_wanted_h, plan, with_light
 from dosectl.core.control.fallback import reserve, with_readings_watched
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
-from dosectl.core.control.pulses import DONE_S, Order, left_g, longest_g, ordered, owing, withdrawn
+from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, withdrawn
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
 from dosectl.core.control.regulators import trim
 from dosectl.core.control.sharing import Limits, barred_by, held_back, shares, turn_left_s
@@ -163,11 +163,13 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
     rate_g_s = rate * site.pool.volume_m3 / 3600.0
     given: list[tuple[FeederId, Reason]] = []
     for feeder, share in able:
+        start_g = left_by_guards_g(feeder.id, scene.limits)
+        state = cut_short(scene.params, state, feeder, scene.granted, start_g, evidence)
         state, reason = ordered(
             scene.params,
             state,
             feeder,
-            Order(rate_g_s * share, room_g * share, left_by_guards_g(feeder.id, scene.limits), origin, why, no_room),
+            Order(rate_g_s * share, room_g * share, start_g, origin, why, no_room),
             evidence,
             scene.dt_s,
         )

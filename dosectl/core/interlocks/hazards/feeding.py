@@ -90,10 +90,11 @@ FEEDING: tuple[Hazard, ...] = (
         harms="people and pool: overfeed within the hour",
         causes="welded contact, shorted triac, node that hangs with its output high",
         reaction="OFF is repeated, everything else is held, what runs is booked; critical call",
-        guards=("feeder.runs",),
+        guards=("feeder.runs", "feeder.unseen"),
         alarms=("feed.runs_though_off",),
         tests=(
             _FEEDER + "test_a_feeder_that_runs_though_asked_off_locks_everything",
+            _FEEDER + "test_nothing_is_fed_while_it_is_not_known_whether_a_feeder_runs",
             "tests/closed_loop/test_faults.py::test_an_acid_feeder_that_sticks_on_is_seen_locked_and_called",
             "tests/interlocks/test_arbiter.py::test_mass_that_runs_unasked_is_booked",
         ),
