@@ -15,6 +15,9 @@ from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, STABILIS
 
 REFERENCE_HOCL_MG_L = 0.03
 PH_SLOPE_MV = 29.6  # half of Nernst's at 25 C
+JUMP_MV = 15.0  # more than lately: in theory a doubling of chlorine gives 9 mV, 15 with a steep electrode
+JUMP_S = 600.0
+LATELY_S = 8 * 3600.0
 GATE = 4.0  # standard deviations
 DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
 _MG_MOL = 1000.0 * CL2_G_MOL
@@ -23,10 +26,17 @@ _LN10 = 2.302585092994046
 
 
 def use_orp(
-    mean: list[float], p: Rows, params: EstimateParams, orp_mv: float, ph: float, ph_sigma: float, span_s: float
-) -> tuple[bool, float]:
+    mean: list[float],
+    p: Rows,
+    params: EstimateParams,
+    orp_mv: float,
+    ph: float,
+    ph_sigma: float,
+    span_s: float,
+    misread_mv: float,
+) -> tuple[bool, float, float]:
     """One reading that stands for `span_s` seconds, in place. Returns whether it was believed (not where it lies too far
-    off), and how far off it lay, in standard deviations."""
+    off), how far off it lay, in standard deviations, and the mean of that in mV. `misread_mv`: that mean before."""
     free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
@@ -48,11 +58,19 @@ def use_orp(
     innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
     one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
+    jump = innovation - misread_mv - JUMP_MV
+    if jump > 0.0:
+        # Chlorine rises by feeds, which are counted, and by hands, which are slow to mix in; electrodes jump. The electrode is
+        # doubted by as much as it jumped, within minutes, before the water is believed to have gained.
+        widened = jump**2 * span_s / (span_s + JUMP_S)
+        p[OFFSET][OFFSET] += widened
+        spread += widened
+    share = span_s / (span_s + LATELY_S)
     off = innovation / spread**0.5
     if abs(off) > GATE:
-        return False, off
+        return False, off, misread_mv + share * (innovation - misread_mv)
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s))
-    return True, off
+    return True, off, misread_mv + share * (innovation - misread_mv)
 
 
 def forget_electrode(mean: list[float], p: Rows, params: EstimateParams) -> None:

@@ -128,7 +128,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
-    misfit_s, seen_s, surprise = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
+    misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
     history, tests = est.history, est.tests
     if est.misfit_s > misfit_s and orp is not None and misfit_s == 0.0 and est.misfit_s + dt_s > DOUBT_S:
@@ -157,6 +157,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         tested_s=est.tested_s,
         drift_mv_sqrt_day=est.drift_mv_sqrt_day,
         surprise=surprise,
+        misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
     )
     for added in inputs.additions:
@@ -190,20 +191,23 @@ def _see_orp(
     orp_mv: float | None,
     ph_and_sigma: tuple[float, float],
     inputs: EstimateInputs,
-) -> tuple[float, float | None, float]:
-    """Uses a reading, in place; after hours of disbelief the electrode starts over. (misfit_s, orp_seen_s, surprise)"""
+) -> tuple[float, float | None, float, float]:
+    """Uses a reading, in place; after hours of disbelief the electrode starts over.
+
+    Returns misfit_s, orp_seen_s, surprise, misread_mv.
+    """
     if orp_mv is None:
-        return est.misfit_s, est.orp_seen_s, est.surprise
+        return est.misfit_s, est.orp_seen_s, est.surprise, est.misread_mv
     yielding(p, est.surprise, inputs.dt_s)
-    believed, off = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s)
+    believed, off, misread_mv = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s, est.misread_mv)
     surprise = after_reading(est.surprise, off, inputs.dt_s)
     if believed:
-        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise
+        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise, misread_mv
     if est.misfit_s + inputs.dt_s <= DOUBT_S:
-        return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise
+        return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise, misread_mv
     forget_electrode(mean, p, params)
     p[CHLORINE][CHLORINE] += 0.04
-    return 0.0, est.orp_seen_s, 0.0
+    return 0.0, est.orp_seen_s, 0.0, 0.0
 
 
 def _light_share(est: Estimate, inputs: EstimateInputs) -> float:

@@ -72,7 +72,7 @@ def _run_hour(
         bounded(mean, p, LIMITS)
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
     if hour.orp_s > 0.0:
-        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s)
+        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0)
     return doubted
 
 

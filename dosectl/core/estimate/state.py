@@ -50,6 +50,7 @@ class Estimate:
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
+    misread_mv : how far above the foretold ORP has lain of late, a mean over an hour of readings
     light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     """
@@ -72,6 +73,7 @@ class Estimate:
     drift_mv_sqrt_day: float | None = None
     surprise: float = 0.0
     light_share: float = 1.0
+    misread_mv: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,7 @@ NOTHING = "nothing"
 LACKS: Mapping[str, Lack] = {
     NOTHING: Lack(),
     "redox probe": Lack(fault="orp_dead"),
+    "sound probe": Lack(fault="orp_fouled"),
     "chlorine tests": Lack(heard=_without("free_chlorine")),
     "stabiliser tests": Lack(heard=_without("stabiliser")),
     "any test": Lack(heard=_without("free_chlorine", "ph", "stabiliser", "alkalinity")),
