@@ -4,7 +4,6 @@
 means. Source of the definitions: White, Handbook of Chlorination, from memory.
 """
 
-import math
 from enum import StrEnum
 
 from dosectl.chemistry import ranges
@@ -75,7 +74,7 @@ def hypochlorite_strength(g_l: float, word: StrengthWord, density_kg_l: float) -
 
 def typical_hypochlorite_density_kg_l(trade_percent: float) -> float:
     """Density of fresh product by its trade percentage: 1 + 0.0138 x. Common practice, within 0.01; never for dosing."""
-    return 1.0 + 0.0138 * trade_percent
+    return 1.0 + 0.0138 * HYPOCHLORITE_PERCENT.check(trade_percent)
 
 
 def typical_hcl_density_kg_l(percent_w_w: float) -> float:
@@ -96,6 +95,5 @@ def acid_ta_mg_per_ml(percent_w_w: float, density_kg_l: float | None = None) -> 
 
 def acid_ml(meq: float, percent_w_w: float, density_kg_l: float | None = None) -> float:
     """Volume of hydrochloric acid that holds these milliequivalents. [mL]"""
-    if not 0.0 <= meq < math.inf:
-        raise ValueError(f"acid = {meq!r} meq: accepted is 0 or more")
+    Range("acid", 0.0, 1e12, "meq").check(meq)
     return meq / acid_meq_ml(percent_w_w, density_kg_l)
