@@ -123,7 +123,9 @@ def ph_at_saturation(
 
     low, high = 6.0, 9.0
     if short_by(low) < 0.0 or short_by(high) > 0.0:
-        raise ValueError(f"saturation index = {index:g} wanted: accepted is one that this water has between pH {low:g} and {high:g}")
+        raise ValueError(
+            f"saturation index = {index:g} wanted: accepted is one that this water has between pH {low:g} and {high:g}"
+        )
     for _ in range(40):
         ph = 0.5 * (low + high)
         low, high = (ph, high) if short_by(ph) > 0.0 else (low, ph)

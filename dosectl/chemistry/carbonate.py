@@ -154,7 +154,7 @@ def units_for_ph(
     salt_g_l: float = 0.0,
     free_chlorine_mg_l: float = 0.0,
 ) -> float:
-    """How many units of anything that moves alkalinity, carbon and borate bring a closed water to a pH; negative or infinite: none.
+    """How many units of what moves alkalinity, carbon and borate bring a closed water to a pH; negative or infinite: none do.
 
     At the target every one of the three is linear in the amount, so the balance is solved in one step.
     """

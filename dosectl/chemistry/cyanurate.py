@@ -117,7 +117,8 @@ def charge_eq_l(
     x = solve_hocl_mol_l(chlorine_total, ring_mol_l, ring)
     charged = h2cy + 2.0 * hcy + x * (hclcy + 2.0 * clcy + x * cl2cy / g1)
     forms = none + x * (one + x * (ring.two + x * ring.three))
-    return x * k_hocl / h + ring_mol_l * charged / forms
+    held: float = x * k_hocl / h + ring_mol_l * charged / forms
+    return held
 
 
 TRACE_MOL_L = 1e-60

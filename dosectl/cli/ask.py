@@ -12,9 +12,9 @@ from dosectl.chemistry.answers.dosing import Goal
 from dosectl.cli.ask_water import add_water, circumstances, light, past, water
 from dosectl.cli.verb import DONE, REFUSED, Verb
 from dosectl.core.advice import acidity, adding, balance, coming_down, meaning, mix, next_test, salt, shelf, stabiliser, swim
-from dosectl.core.advice.answer import Answer, Weight
+from dosectl.core.advice.answer import Answer, Course, Weight
 from dosectl.core.advice.known import ABOUT, Field, Refused
-from dosectl.core.requests.products import NAMES
+from dosectl.core.requests.products import NAMES, NEUTRALISER_NAMES
 from dosectl.texts.render import sentence
 
 _STRENGTHS = ("percent", "trade_percent", "available_percent", "naocl_percent", "available_g_l")
@@ -23,7 +23,7 @@ _FIELDS = {about.words.split(" (")[0].replace(" ", "-"): field for field, about 
 
 
 def _product(p: argparse.ArgumentParser) -> None:
-    p.add_argument("product", help=f"one of {', '.join(NAMES)}")
+    p.add_argument("product", help=f"one of {', '.join((*NAMES, *NEUTRALISER_NAMES))}")
     for name in _STRENGTHS:
         words = name.replace("_", "-")
         p.add_argument(f"--strength-{words}", dest=name, type=float, metavar="X", help=f"the label's strength as {words}")
@@ -209,6 +209,7 @@ def document(found: Answer, zone: tzinfo = UTC) -> dict[str, Any]:
         "figures": [dataclasses.asdict(f) for f in found.figures],
         "moves": [dataclasses.asdict(m) for m in found.moves],
         "curve": [{"hours": h, "likely_mg_l": round(a, 3), "slow_mg_l": round(b, 3)} for h, a, b in found.curve],
+        "courses": [dataclasses.asdict(c) for c in found.courses],
         "working": [dataclasses.asdict(w) for w in found.working],
         "safety": [{"code": s.code, "text": s.words} for s in found.safety],
         "at_utc": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -227,8 +228,10 @@ def text(found: Answer, *, working: bool = False, zone: tzinfo = UTC) -> str:
             later = "" if m.settled is None else _number(m.settled, m.name)
             lines.append(f"  {m.name:<24}{_number(m.before, m.name):>9}{_number(m.mixed, m.name):>9}{later:>9}  {m.unit}")
     if found.curve:
-        lines += ["", f"  {'free chlorine, mg/L':<24}{'likely':>9}{'slow':>9}"]
-        lines += [f"  after {h:>5.0f} h{'':<12}{a:>9.1f}{b:>9.1f}" for h, a, b in found.curve[:15]]
+        lines += ["", f"  {'waiting: free chlorine':<24}{'likely':>9}{'slow':>9}"]
+        lines += [f"  {f'after {h:g} h':<24}{a:>9.1f}{b:>9.1f}" for h, a, b in found.curve]
+    for c in found.courses:
+        lines += ["", *_course(c)]
     if working:
         lines += ["", "  working:"]
         for w in found.working:
@@ -237,6 +240,14 @@ def text(found: Answer, *, working: bool = False, zone: tzinfo = UTC) -> str:
     if found.safety:
         lines += ["", "Before you handle it:", *(f"  - {note.words}" for note in found.safety)]
     return "\n".join(lines)
+
+
+def _course(course: Course) -> list[str]:
+    """A predicted curve over an amount, one line a row."""
+    lines = [f"  {course.what:<24}" + "".join(f"{name:>9}" for name in course.columns)]
+    for first, *rest in course.rows:
+        lines.append(f"  {_exactly(first or 0.0):<24}" + "".join(f"{'' if v is None else _number(v, ''):>9}" for v in rest))
+    return lines
 
 
 def _exactly(value: float) -> str:

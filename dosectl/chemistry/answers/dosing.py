@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from dosectl.chemistry import carbonate, products, ranges, strengths
-from dosectl.chemistry.answers import mixing
+from dosectl.chemistry.answers import dechlorination, mixing
 from dosectl.chemistry.answers.water import Water, after
 from dosectl.chemistry.products import Effects
 from dosectl.chemistry.ranges import Range
@@ -73,6 +73,29 @@ def acid(percent_w_w: float, density_kg_l: float | None = None) -> Supply:
     return Supply("hydrochloric_acid", "mL", products.product("hydrochloric_acid").per_g.scaled(grams))
 
 
+def neutraliser(key: str, *, purity_percent: float | None = None) -> Supply:
+    """A neutraliser by weight, with the usual grams per gram of chlorine; see `dechlorination`. Peroxide must say its strength.
+
+    `ta_net` is told against chlorine that would have become chloride anyway, as everywhere.
+    """
+    n = dechlorination.neutraliser(key)
+    if key == "peroxide" and purity_percent is None:
+        raise ValueError("strength of peroxide = none: accepted is the label's percentage by weight, mostly 3 to 35")
+    share = 1.0
+    if purity_percent is not None:
+        share = Range(f"purity of {key}", 1.01, 100.0, "%", "give percent, not a fraction").check(purity_percent) / 100.0
+    takes = share / n.g_per_g
+    return Supply(
+        key,
+        "g",
+        Effects(
+            free_chlorine_mg_l=-takes,
+            ta_instant_mg_l=takes * n.ta_mg_per_mg,
+            ta_net_mg_l=takes * (n.ta_mg_per_mg + dechlorination.TA_OF_SPENT_CHLORINE),
+        ),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Dose:
     """An answer. Amounts in the supply's unit; `sigma` is one standard deviation of the amount, from tests and volume.
@@ -92,8 +115,10 @@ class Dose:
 
 
 def add(water: Water, supply: Supply, amount: float, *, settled: bool = False) -> Water:
-    """The water after an amount of a supply."""
+    """The water after an amount of a supply. What a neutraliser no longer finds chlorine for does nothing here."""
     Range("amount", 0.0, 1e12, supply.unit).check(amount)
+    if supply.per_unit.free_chlorine_mg_l < 0.0:
+        amount = min(amount, -water.free_chlorine_mg_l * water.volume_m3 / supply.per_unit.free_chlorine_mg_l)
     return after(water, supply.per_unit.scaled(amount / water.volume_m3), settled=settled)
 
 

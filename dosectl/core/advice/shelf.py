@@ -5,14 +5,15 @@ from dataclasses import dataclass, fields
 from math import isfinite
 
 from dosectl.chemistry import decay, strengths
-from dosectl.chemistry.answers import dosing
+from dosectl.chemistry.answers import dosing, mixing
+from dosectl.chemistry.answers.dechlorination import neutraliser as neutraliser_of
 from dosectl.chemistry.answers.dosing import Goal, Supply
 from dosectl.chemistry.delivery.cell import OUTPUT
 from dosectl.chemistry.products import Family, product
 from dosectl.chemistry.strengths import StrengthWord
 from dosectl.core.advice.answer import Said, Worked, note, warning
 from dosectl.core.advice.known import Refused
-from dosectl.core.requests.products import NAMES
+from dosectl.core.requests.products import NAMES, NEUTRALISER_NAMES
 from dosectl.model.reasons import Code, ReasonKind
 
 USUAL_GOAL: Mapping[str, Goal] = {
@@ -84,7 +85,7 @@ class Shelf:
     @property
     def family(self) -> Family:
         """What it is to others."""
-        return product(self.supply.key).family
+        return mixing.family_of(self.supply.key)
 
 
 _NO_STRENGTH = Strength()
@@ -93,8 +94,8 @@ _NO_STRENGTH = Strength()
 def take(name: str, strength: Strength = _NO_STRENGTH) -> Shelf:
     """A product by its everyday name and the strength of its label. Raises Refused for an unknown name, a strength that is
     missing, ambiguous, of another product, a fraction, or impossible."""
-    if name not in NAMES:
-        raise Refused(f"product = {name!r}: accepted is one of {', '.join(NAMES)}")
+    if name not in NAMES and name not in NEUTRALISER_NAMES:
+        raise Refused(f"product = {name!r}: accepted is one of {', '.join((*NAMES, *NEUTRALISER_NAMES))}")
     try:
         return _take(name, strength)
     except Refused:
@@ -106,6 +107,8 @@ def take(name: str, strength: Strength = _NO_STRENGTH) -> Shelf:
 def _take(name: str, strength: Strength) -> Shelf:
     if name == "hypochlorite":
         return _hypochlorite(strength)
+    if name in NEUTRALISER_NAMES:
+        return _neutraliser(name, strength)
     key = NAMES[name]
     if name == "chlorinator":
         _only(name, strength, "output_g_h")
@@ -128,6 +131,17 @@ def _take(name: str, strength: Strength) -> Shelf:
         eq = strengths.acid_meq_ml(strength.percent, strength.density_kg_l)
         return Shelf(name, supply, LABEL_DOUBT, (), (Worked("acid strength", eq, "eq/L", f"{strength.percent:g} % by weight"),))
     return _solid(name, key, strength)
+
+
+def _neutraliser(name: str, strength: Strength) -> Shelf:
+    """Doubted by the span of its stoichiometry, as if least and most were the ends of 95 %."""
+    key = NEUTRALISER_NAMES[name]
+    _only(name, strength, "percent")
+    n = neutraliser_of(key)
+    span = (n.g_per_g_most - n.g_per_g_least) / (2.0 * 1.96 * n.g_per_g)
+    says = () if strength.percent is not None else (note(PURE, product=n.words),)
+    worked = Worked("grams that take one gram of chlorine, usually", n.g_per_g, "g", n.source)
+    return Shelf(name, dosing.neutraliser(key, purity_percent=strength.percent), max(LABEL_DOUBT, span), says, (worked,))
 
 
 def _solid(name: str, key: str, strength: Strength) -> Shelf:

@@ -42,7 +42,7 @@ UNSWIMMABLE = ReasonKind(
 REPLACE = ReasonKind(
     Code("advice.stabiliser_replace"),
     "The least water to replace down to {target} mg/L is {drained} m3 of {volume} m3, drained first and filled then "
-    "({low} to {high} m3 within the test's doubt), or {overflow} m3 let in at the full pool.",
+    "({low} to {high} m3 with the doubt of test and volume), or {overflow} m3 let in at the full pool.",
 )
 LITTLE = ReasonKind(
     Code("advice.stabiliser_little"),
