@@ -46,7 +46,10 @@ def hypochlorite_g_l(value: float, word: StrengthWord | None, density_kg_l: floa
             for w in StrengthWord
             if w is not StrengthWord.GRAMS_PER_LITRE
         )
-        raise ValueError(f"hypochlorite strength = {value:g} %: accepted is a figure that says what it counts; it is {readings}")
+        raise ValueError(
+            f"hypochlorite strength = {value:g} %: accepted is a figure that says what it counts; it is {readings}. "
+            "Give it as that kind of percentage, and a weight percentage with the density"
+        )
     if word is StrengthWord.GRAMS_PER_LITRE:
         return Range("hypochlorite strength", 5.0, 300.0, "g/L", "a percentage? say which").check(value)
     HYPOCHLORITE_PERCENT.check(value)
@@ -54,7 +57,9 @@ def hypochlorite_g_l(value: float, word: StrengthWord | None, density_kg_l: floa
         return 10.0 * value
     if density_kg_l is None:
         raise ValueError(
-            f"hypochlorite density = none, with {value:g} {word.value}: accepted is 1 to 1.4 kg/L; a weight percentage needs it"
+            f"hypochlorite density = none, with {value:g} {word.value}: accepted is 1 to 1.4 kg/L; a weight percentage needs it: "
+            f"the safety data sheet has it in section 9, and fresh product of this strength has about "
+            f"{typical_hypochlorite_density_kg_l(1.1 * value):.2f}"
         )
     per_litre = 10.0 * value * HYPOCHLORITE_DENSITY.check(density_kg_l)
     return per_litre * CL2_G_MOL / NAOCL_G_MOL if word is StrengthWord.NAOCL_PERCENT else per_litre

@@ -21,12 +21,11 @@ ADD = ReasonKind(
 NOTHING = ReasonKind(Code("advice.nothing"), "Nothing to add: {what} is {now} {unit} already.")
 PORTIONS = ReasonKind(
     Code("advice.portions"),
-    "In {count} portions of {portion}, a full turnover of the pump apart. Test before each and leave out what "
-    "is no longer wanted.",
+    "In {count} portions of {portion}, {apart} apart. Test before each and leave out what is no longer wanted.",
 )
 ONE_PORTION = ReasonKind(
     Code("advice.one_portion"),
-    "Start with about half of it, {portion}, mix for a full turnover, test, then give what is lacking.",
+    "Start with about half of it, {portion}, let it mix for {apart}, test, then give what is lacking.",
 )
 WITHIN_DOUBT = ReasonKind(
     Code("advice.within_doubt"),
@@ -45,6 +44,14 @@ DISSOLVES_SLOWLY = ReasonKind(
 )
 SALT_SLOWLY = ReasonKind(
     Code("advice.salt_slowly"), "Run the pump for a day before you test; keep the chlorinator off until it has mixed."
+)
+SULFATE = ReasonKind(
+    Code("advice.sulfate"),
+    "Each gram leaves 0.8 g of sulfate, which stays and in the long run harms cement, grout and chlorinators.",
+)
+BORAX_PH = ReasonKind(
+    Code("advice.borax_ph"),
+    "Borax drives the pH far up and takes acid with every portion; boric acid brings borate and hardly moves it.",
 )
 BASE_BOTH = ReasonKind(
     Code("advice.base_both"), "Soda ash raises pH and alkalinity together; where only the pH lacks, aerate instead."
@@ -194,15 +201,20 @@ def _can(shelf: Shelf, goal: Goal, target: float, start: Basis) -> None:
 
 def _portions(shelf: Shelf, dose: Dose) -> Said:
     unit = shelf.supply.unit
+    apart = {"stabiliser": "a week", "salt": "a day"}.get(shelf.name, "a full turnover of the pump")
     if len(dose.portions) > 1:
-        return note(PORTIONS, count=len(dose.portions), portion=measured(dose.portions[0], unit))
-    return note(ONE_PORTION, portion=measured(0.5 * dose.amount, unit))
+        return note(PORTIONS, count=len(dose.portions), portion=measured(dose.portions[0], unit), apart=apart)
+    return note(ONE_PORTION, portion=measured(0.5 * dose.amount, unit), apart=apart)
 
 
 def _manners(shelf: Shelf, goal: Goal) -> tuple[Said, ...]:
     """What is particular to a product."""
+    if shelf.name == "dry-acid":
+        return (note(ACID_BOTH), note(SULFATE))
     if shelf.family is Family.ACID:
         return (note(ACID_BOTH),)
+    if shelf.name == "borax":
+        return (warning(BORAX_PH),)
     if shelf.name == "soda-ash" and goal is Goal.PH:
         return (note(BASE_BOTH),)
     if shelf.name == "bicarbonate" and goal is Goal.PH:

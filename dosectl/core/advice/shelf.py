@@ -1,7 +1,7 @@
 """A product as it stands on the shelf, by its label. A strength that is missing or ambiguous is asked for, never assumed."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import isfinite
 
 from dosectl.chemistry import decay, strengths
@@ -48,6 +48,12 @@ AGED = ReasonKind(
 AGE_UNKNOWN = ReasonKind(
     Code("advice.age_unknown"), "Taken as fresh. Liquid hypochlorite fades, faster when strong or warm: an old one needs more."
 )
+ODD_STRENGTH = ReasonKind(
+    Code("advice.odd_strength"),
+    "A strength of {value} % is unusual for {product} ({low} to {high} %): look at the label again, a decimal point "
+    "or the kind of "
+    "percentage may have slipped. The amount is out by as much.",
+)
 PURE = ReasonKind(Code("advice.pure"), "{product} is taken as pure; give the purity if the label says less.")
 
 
@@ -88,6 +94,15 @@ class Shelf:
         return mixing.family_of(self.supply.key)
 
 
+# What is sold for pools, as the label says it. Common practice.
+_USUAL: Mapping[str, tuple[str, float, float]] = {
+    "hypochlorite": ("trade_percent", 3.0, 17.0),
+    "acid": ("percent", 8.0, 37.0),
+    "calcium-hypochlorite": ("available_percent", 45.0, 80.0),
+    "dichlor": ("available_percent", 50.0, 64.9),
+    "dichlor-dihydrate": ("available_percent", 45.0, 56.0),
+    "trichlor": ("available_percent", 75.0, 92.0),
+}
 _NO_STRENGTH = Strength()
 
 
@@ -97,11 +112,21 @@ def take(name: str, strength: Strength = _NO_STRENGTH) -> Shelf:
     if name not in NAMES and name not in NEUTRALISER_NAMES:
         raise Refused(f"product = {name!r}: accepted is one of {', '.join((*NAMES, *NEUTRALISER_NAMES))}")
     try:
-        return _take(name, strength)
+        found = _take(name, strength)
+        return replace(found, says=(*_odd(name, strength), *found.says))
     except Refused:
         raise
     except ValueError as error:
         raise Refused(str(error)) from error
+
+
+def _odd(name: str, strength: Strength) -> tuple[Said, ...]:
+    """A warning for a strength that can be, and that nobody sells."""
+    word, low, high = _USUAL.get(name, ("percent", 50.0, 100.0))
+    value = getattr(strength, word)
+    if value is None or name == "peroxide" or low <= value <= high:
+        return ()
+    return (warning(ODD_STRENGTH, value=value, product=name.replace("-", " "), low=low, high=high),)
 
 
 def _take(name: str, strength: Strength) -> Shelf:
@@ -180,6 +205,12 @@ def _hypochlorite(strength: Strength) -> Shelf:
             f"percent, weight percent of "
             "available chlorine, weight percent of sodium hypochlorite, or g/L of available chlorine, as the label counts it"
         )
+    if strength.density_kg_l is not None and said[0] in ("trade_percent", "available_g_l"):
+        raise Refused(
+            f"density of hypochlorite = {strength.density_kg_l:g} kg/L: accepted is none, its strength is told by volume"
+        )
+    if strength.storage_c is not None and strength.age_days is None:
+        raise Refused(f"storage at {strength.storage_c:g} °C: accepted is beside an age in days; without it nothing fades")
     fresh = strengths.hypochlorite_g_l(getattr(strength, said[0]), _WORDS[said[0]], strength.density_kg_l)
     worked = [Worked("strength as sold", fresh, "g/L", _WORDS[said[0]].value)]
     if strength.age_days is None:
