@@ -155,8 +155,8 @@ def _judged(combined: float, sigma: float) -> Said:
         if high <= chloramines.ACTION_MG_L:
             return note(UNCERTAIN, high=high, more=", which is still low.")
         more = (
-            f"; action is asked for above {chloramines.ACTION_MG_L:g}. Test again with a finer method; where it smells or stings, "
-            "nobody swims."
+            f"; action is asked for above {chloramines.ACTION_MG_L:g}. Test again with a finer method; where it smells or "
+            "stings, nobody swims."
         )
         return warning(UNCERTAIN, high=high, more=more)
     if combined > 1.0:
