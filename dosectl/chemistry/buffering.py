@@ -22,6 +22,7 @@ from dosectl.chemistry.activity import davies_gamma, debye_huckel_a, sodium_mol_
 MG_CACO3_PER_EQ = 50_043.5  # half the molar mass of CaCO3
 BORON_G_MOL = 10.81
 FRESH_IONIC_STRENGTH = 0.005
+LOWEST_PH, HIGHEST_PH = 2.0, 12.5  # beyond them no water is solved
 _R_KCAL = 1.987204e-3
 _LN10 = math.log(10.0)
 
@@ -119,13 +120,12 @@ def buffers(cya_mg_l: float = 0.0, borate_b_mg_l: float = 0.0, free_chlorine_mg_
 
 def other_alkalinity_eq_l(h: float, other: Buffers, k: Constants) -> float:
     """Alkalinity that is not carbonate: cyanurate, borate, standing chlorine, OH- less H+. [eq/L]"""
+    rest = other.boron * k.kb / (k.kb + h) + k.kw / h - h / k.gamma1
+    if other.chlorine > 0.0:  # ring and chlorine share their forms: what fills the ring is not there as H2Cy- any more
+        return rest + cyanurate.charge_eq_l(h, other.chlorine, other.ring, k.k_hocl, k.k6, k.k10, k.gamma1, k.gamma2)
     r6 = k.k6 / h
     r10 = r6 * k.k10 / h
-    # Ring with chlorine is HClCy- in pool water, one equivalent each; what the ring can't take is HOCl and OCl-.
-    bound = min(other.chlorine, other.ring)
-    ring = (other.ring - bound) * (r6 + 2.0 * r10) / (1.0 + r6 + r10) + bound
-    loose = (other.chlorine - bound) * k.k_hocl / (k.k_hocl + h)
-    return ring + loose + other.boron * k.kb / (k.kb + h) + k.kw / h - h / k.gamma1
+    return rest + other.ring * (r6 + 2.0 * r10) / (1.0 + r6 + r10)
 
 
 def carbonate_share(h: float, k: Constants) -> float:
@@ -171,9 +171,9 @@ def solve_ph(alkalinity_eq: float, dic: float, other: Buffers, k: Constants, gue
     Newton's step with the buffer intensity, kept inside a bracket that every evaluation narrows. `guess` is the
     last pH where there is one.
     """
-    low, high = 2.0, 12.5
-    bound = min(other.chlorine, other.ring)
-    ring, loose = other.ring - bound, other.chlorine - bound
+    if other.chlorine > 0.0:
+        return _solve_with_chlorine(alkalinity_eq, dic, other, k, guess)
+    low, high = LOWEST_PH, HIGHEST_PH
     ph = guess
     for _ in range(100):
         h = math.pow(10.0, -ph)
@@ -181,10 +181,10 @@ def solve_ph(alkalinity_eq: float, dic: float, other: Buffers, k: Constants, gue
         carbon, carbon_slope = _charge(r1, r1 * k.k2 / h)
         r6 = k.k6 / h
         cyan, cyan_slope = _charge(r6, r6 * k.k10 / h)
-        b, c = k.kb / (k.kb + h), k.k_hocl / (k.k_hocl + h)
+        b = k.kb / (k.kb + h)
         oh, proton = k.kw / h, h / k.gamma1
-        f = dic * carbon + ring * cyan + bound + other.boron * b + loose * c + oh - proton - alkalinity_eq
-        slope = dic * carbon_slope + ring * cyan_slope + other.boron * b * (1.0 - b) + loose * c * (1.0 - c) + oh + proton
+        f = dic * carbon + other.ring * cyan + other.boron * b + oh - proton - alkalinity_eq
+        slope = dic * carbon_slope + other.ring * cyan_slope + other.boron * b * (1.0 - b) + oh + proton
         if f > 0.0:
             high = ph
         else:
@@ -195,6 +195,40 @@ def solve_ph(alkalinity_eq: float, dic: float, other: Buffers, k: Constants, gue
         if abs(new - ph) < 1e-9:
             break
         ph = new
-    if not 2.0 + 1e-6 < new < 12.5 - 1e-6:
-        raise ValueError(f"pH = {new:.1f} computed: accepted is a water between 2 and 12.5; check alkalinity and doses")
-    return new
+    return _inside(new)
+
+
+def _inside(ph: float) -> float:
+    if not LOWEST_PH + 1e-6 < ph < HIGHEST_PH - 1e-6:
+        raise ValueError(f"pH = {ph:.1f} computed: accepted is a water between 2 and 12.5; check alkalinity and doses")
+    return ph
+
+
+def _solve_with_chlorine(alkalinity_eq: float, dic: float, other: Buffers, k: Constants, guess: float) -> float:
+    """As `solve_ph`, by false position (Illinois), since the slope of ring and chlorine together has no short form."""
+    low, high = guess, guess
+    f_low = f_high = alkalinity_eq_l(guess, dic, other, k) - alkalinity_eq
+    width = 0.1
+    while f_low > 0.0 and low > LOWEST_PH:
+        low = max(LOWEST_PH, low - width)
+        f_low, width = alkalinity_eq_l(low, dic, other, k) - alkalinity_eq, 3.0 * width
+    while f_high < 0.0 and high < HIGHEST_PH:
+        high = min(HIGHEST_PH, high + width)
+        f_high, width = alkalinity_eq_l(high, dic, other, k) - alkalinity_eq, 3.0 * width
+    if f_low > 0.0 or f_high < 0.0:
+        return _inside(low if f_low > 0.0 else high)
+    side = 0
+    for _ in range(200):
+        if high - low < 1e-9 or f_high == f_low:
+            break
+        ph = low + (high - low) * -f_low / (f_high - f_low)
+        f = alkalinity_eq_l(ph, dic, other, k) - alkalinity_eq
+        if f == 0.0 or abs(f) < 1e-14:
+            return _inside(ph)
+        if f > 0.0:
+            high, f_high = ph, f
+            f_low, side = (0.5 * f_low if side > 0 else f_low), 1
+        else:
+            low, f_low = ph, f
+            f_high, side = (0.5 * f_high if side < 0 else f_high), -1
+    return _inside(0.5 * (low + high))

@@ -9,6 +9,7 @@ import math
 from dosectl.chemistry import buffering, ranges
 from dosectl.chemistry.activity import NACL_G_MOL, debye_huckel_a
 from dosectl.chemistry.buffering import MG_CACO3_PER_EQ
+from dosectl.chemistry.ranges import Range
 
 CACO3_MG_MOL = 100_087.0
 
@@ -58,6 +59,7 @@ def saturation_index(
     Parameters: total alkalinity and calcium hardness in mg/L as CaCO3, cyanuric acid in mg/L, borate in mg/L as B,
     salt in g/L. Raises ValueError outside the ranges, and when no calcium or no carbonate is left to balance.
     """
+    ranges.ALKALINITY.check(ta_mg_l)
     ionic = ionic_strength_of_water(salt_g_l, hardness_mg_l, ta_mg_l)
     alkalinity = carbonate_alkalinity_mg_l(ta_mg_l, ph, cya_mg_l, borate_b_mg_l, temp_c, ionic)
     if hardness_mg_l <= 0.0 or alkalinity <= 0.0:
@@ -108,12 +110,23 @@ def ph_at_saturation(
     temp_c: float = 25.0,
     salt_g_l: float = 0.0,
 ) -> float:
-    """The pH at which the water would have this saturation index, everything else as it is. Searched in pH 6-9."""
-    low, high = 6.0, 9.0
-    for _ in range(40):
-        ph = 0.5 * (low + high)
-        si = saturation_index(
+    """The pH at which the water would have this saturation index, everything else as it is.
+
+    Searched in pH 6-9; raises ValueError where it lies beyond.
+    """
+    Range("saturation index", -5.0, 5.0, "").check(index)
+
+    def short_by(ph: float) -> float:
+        return index - saturation_index(
             ph, ta_mg_l, hardness_mg_l, cya_mg_l=cya_mg_l, borate_b_mg_l=borate_b_mg_l, temp_c=temp_c, salt_g_l=salt_g_l
         )
-        low, high = (ph, high) if si < index else (low, ph)
+
+    low, high = 6.0, 9.0
+    if short_by(low) < 0.0 or short_by(high) > 0.0:
+        raise ValueError(
+            f"saturation index = {index:g} wanted: accepted is one that this water has between pH {low:g} and {high:g}"
+        )
+    for _ in range(40):
+        ph = 0.5 * (low + high)
+        low, high = (ph, high) if short_by(ph) > 0.0 else (low, ph)
     return 0.5 * (low + high)

@@ -9,6 +9,7 @@ import math
 from dosectl.chemistry import ranges
 from dosectl.chemistry.activity import ionic_strength_from_salt
 from dosectl.chemistry.buffering import (
+    BORON_G_MOL,
     FRESH_IONIC_STRENGTH,
     MG_CACO3_PER_EQ,
     Buffers,
@@ -37,6 +38,7 @@ __all__ = [
     "ph_from_alkalinity",
     "solve_ph",
     "total_alkalinity_to_dic",
+    "units_for_ph",
 ]
 
 
@@ -136,6 +138,35 @@ def base_demand_mmol_l(
     if gain <= 1e-3:
         raise ValueError(f"pH = {ph_to!r} wanted: accepted is less; this base carries too much carbonate to reach it")
     return 1000.0 * lacking / gain
+
+
+def units_for_ph(
+    ta_mg_l: float,
+    cya_mg_l: float,
+    ph_from: float,
+    ph_to: float,
+    *,
+    ta_per_unit_mg_l: float,
+    dic_per_unit_mmol_l: float = 0.0,
+    borate_per_unit_b_mg_l: float = 0.0,
+    borate_b_mg_l: float = 0.0,
+    temp_c: float = 25.0,
+    salt_g_l: float = 0.0,
+    free_chlorine_mg_l: float = 0.0,
+) -> float:
+    """How many units of what moves alkalinity, carbon and borate bring a closed water to a pH; negative or infinite: none do.
+
+    At the target every one of the three is linear in the amount, so the balance is solved in one step.
+    """
+    k = constants(temp_c, ionic_strength_from_salt(salt_g_l))
+    other = buffers(cya_mg_l, borate_b_mg_l, free_chlorine_mg_l)
+    ta, dic = _titrated(ta_mg_l, ph_from, other, k)
+    h = math.pow(10.0, -ranges.WATER_PH.check(ph_to))
+    held = dic_per_unit_mmol_l / 1000.0 * carbonate_share(h, k)
+    held += borate_per_unit_b_mg_l / (1000.0 * BORON_G_MOL) * k.kb / (k.kb + h)
+    gain = ta_per_unit_mg_l / MG_CACO3_PER_EQ - held
+    lacking = alkalinity_eq_l(ph_to, dic, other, k) - ta
+    return lacking / gain if gain != 0.0 else math.inf
 
 
 def ph_after_change(

@@ -97,6 +97,30 @@ def chlorine_mol_l(hocl_mol_l: float, ring_mol_l: float, ring: Ring) -> float:
     return x * ring.free + ring_mol_l * (one + 2.0 * two + 3.0 * three) / (ring.none + one + two + three)
 
 
+def charge_eq_l(
+    h: float, chlorine_total: float, ring_mol_l: float, k_hocl: float, k6: float, k10: float, g1: float, g2: float
+) -> float:
+    """Equivalents that free chlorine and ring hold together at H+ activity `h`. [eq/L]
+
+    HOCl, H3Cy and the ring's neutral forms with chlorine count as none; so OCl-, H2Cy-, HClCy- and Cl2Cy- count as one, HCy2- and
+    ClCy2- as two. `k_hocl`, `k6`, `k10` with H+ as activity and the rest as concentrations, as in `buffering.Constants`.
+    """
+    # Relative to the activity of H2Cy-, as in `ring_at`; Cy3- is nothing in a pool.
+    h2cy = 1.0 / g1
+    hcy = k10 / (h * g1)
+    none = h / (k6 * g1) + h2cy + hcy
+    hclcy, clcy = _B_HCLCY / g1, _B_HCLCY * _B_CLCY / (h * g2)
+    one = hclcy + clcy + _B_HCLCY * h * _B_H2CLCY
+    cl2cy = _B_HCLCY * _B_CL2CY
+    hcl2cy = cl2cy * h * _B_HCL2CY
+    ring = Ring(1.0 + k_hocl / h, none, one, cl2cy / g1 + hcl2cy, hcl2cy * _B_CL3CY)
+    x = solve_hocl_mol_l(chlorine_total, ring_mol_l, ring)
+    charged = h2cy + 2.0 * hcy + x * (hclcy + 2.0 * clcy + x * cl2cy / g1)
+    forms = none + x * (one + x * (ring.two + x * ring.three))
+    held: float = x * k_hocl / h + ring_mol_l * charged / forms
+    return held
+
+
 TRACE_MOL_L = 1e-60
 """Below this the balance is a straight line to the last digit."""
 

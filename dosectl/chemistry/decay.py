@@ -42,6 +42,10 @@ def photolysis_rate_mg_l_s(
 ) -> float:
     """Chlorine destroyed by sunlight. [mg/L s]. `uv` as `sunlight.clear_sky_uv` times cloud and shade."""
     UV_SHARE.check(uv)
+    for name, level in (("hypochlorous acid", hocl_mg_l), ("hypochlorite", ocl_mg_l), ("bound chlorine", bound_mg_l)):
+        Range(name, 0.0, 200.0, "mg/L").check(level)
+    Range("light in the depth", 0.0, 1.0, "", "give a share").check(depth_share)
+    Range("photolysis of the ring", 0.0, 1.0, "1/s").check(k_ring_per_s)
     surface = K_HOCL_PER_S * hocl_mg_l + K_OCL_PER_S * ocl_mg_l + k_ring_per_s * bound_mg_l
     return surface * uv / UV_OF_MEASUREMENT * depth_share
 

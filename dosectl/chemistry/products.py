@@ -211,7 +211,7 @@ REGISTRY: tuple[Product, ...] = (
         salt=0,
         solid=False,
     ),
-    _other("hydrochloric_acid", "hydrochloric acid, as pure HCl", "HCl", Family.ACID, HCL_G_MOL, ta=-1, salt=1, solid=False),
+    _other("hydrochloric_acid", "hydrochloric acid", "HCl", Family.ACID, HCL_G_MOL, ta=-1, salt=1, solid=False),
     _other("dry_acid", "sodium hydrogen sulfate", "NaHSO4", Family.ACID, NAHSO4_G_MOL, ta=-1, sulfate=1),
     _other("soda_ash", "sodium carbonate", "Na2CO3", Family.ALKALI, 105.988, ta=2, carbon=1),
     _other("bicarbonate", "sodium hydrogen carbonate", "NaHCO3", Family.ALKALI, 84.007, ta=1, carbon=1),

@@ -21,7 +21,7 @@ class Range:
         """The value itself; raises ValueError when it is outside, NaN, infinite, or no number at all."""
         # A missing value (None) or a text can't be compared; it is refused by name like any other.
         try:
-            if self.low <= value <= self.high:
+            if self.low <= value <= self.high and value is not True and value is not False:
                 return value
         except TypeError:
             pass

@@ -4,7 +4,6 @@
 means. Source of the definitions: White, Handbook of Chlorination, from memory.
 """
 
-import math
 from enum import StrEnum
 
 from dosectl.chemistry import ranges
@@ -47,7 +46,10 @@ def hypochlorite_g_l(value: float, word: StrengthWord | None, density_kg_l: floa
             for w in StrengthWord
             if w is not StrengthWord.GRAMS_PER_LITRE
         )
-        raise ValueError(f"hypochlorite strength = {value:g} %: accepted is a figure that says what it counts; it is {readings}")
+        raise ValueError(
+            f"hypochlorite strength = {value:g} %: accepted is a figure that says what it counts; it is {readings}. "
+            "Give it as that kind of percentage, and a weight percentage with the density"
+        )
     if word is StrengthWord.GRAMS_PER_LITRE:
         return Range("hypochlorite strength", 5.0, 300.0, "g/L", "a percentage? say which").check(value)
     HYPOCHLORITE_PERCENT.check(value)
@@ -55,7 +57,9 @@ def hypochlorite_g_l(value: float, word: StrengthWord | None, density_kg_l: floa
         return 10.0 * value
     if density_kg_l is None:
         raise ValueError(
-            f"hypochlorite density = none, with {value:g} {word.value}: accepted is 1 to 1.4 kg/L; a weight percentage needs it"
+            f"hypochlorite density = none, with {value:g} {word.value}: accepted is 1 to 1.4 kg/L; a weight percentage needs it: "
+            f"the safety data sheet has it in section 9, and fresh product of this strength has about "
+            f"{typical_hypochlorite_density_kg_l(1.1 * value):.2f}"
         )
     per_litre = 10.0 * value * HYPOCHLORITE_DENSITY.check(density_kg_l)
     return per_litre * CL2_G_MOL / NAOCL_G_MOL if word is StrengthWord.NAOCL_PERCENT else per_litre
@@ -75,7 +79,7 @@ def hypochlorite_strength(g_l: float, word: StrengthWord, density_kg_l: float) -
 
 def typical_hypochlorite_density_kg_l(trade_percent: float) -> float:
     """Density of fresh product by its trade percentage: 1 + 0.0138 x. Common practice, within 0.01; never for dosing."""
-    return 1.0 + 0.0138 * trade_percent
+    return 1.0 + 0.0138 * HYPOCHLORITE_PERCENT.check(trade_percent)
 
 
 def typical_hcl_density_kg_l(percent_w_w: float) -> float:
@@ -96,6 +100,5 @@ def acid_ta_mg_per_ml(percent_w_w: float, density_kg_l: float | None = None) -> 
 
 def acid_ml(meq: float, percent_w_w: float, density_kg_l: float | None = None) -> float:
     """Volume of hydrochloric acid that holds these milliequivalents. [mL]"""
-    if not 0.0 <= meq < math.inf:
-        raise ValueError(f"acid = {meq!r} meq: accepted is 0 or more")
+    Range("acid", 0.0, 1e12, "meq").check(meq)
     return meq / acid_meq_ml(percent_w_w, density_kg_l)

@@ -9,21 +9,23 @@ from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from dosectl.chemistry.answers.dosing import Goal
-from dosectl.cli.ask_water import add_water, circumstances, light, past, water
+from dosectl.cli.ask_water import add_water, added_h_ago, circumstances, depth_m, light, past, tested_days, water
 from dosectl.cli.verb import DONE, REFUSED, Verb
 from dosectl.core.advice import acidity, adding, balance, coming_down, meaning, mix, next_test, salt, shelf, stabiliser, swim
-from dosectl.core.advice.answer import Answer, Weight
+from dosectl.core.advice.answer import Answer, Course, Weight
 from dosectl.core.advice.known import ABOUT, Field, Refused
-from dosectl.core.requests.products import NAMES
+from dosectl.core.requests.products import NAMES, NEUTRALISER_NAMES
 from dosectl.texts.render import sentence
 
 _STRENGTHS = ("percent", "trade_percent", "available_percent", "naocl_percent", "available_g_l")
 _MORE = ("density_kg_l", "age_days", "storage_c", "output_g_h")
+_SHORT = {"alkalinity": Field.ALKALINITY, "hardness": Field.HARDNESS, "ph": Field.PH, "temperature": Field.TEMPERATURE}
 _FIELDS = {about.words.split(" (")[0].replace(" ", "-"): field for field, about in ABOUT.items()}
+_NAMED = {**_FIELDS, **_SHORT}
 
 
 def _product(p: argparse.ArgumentParser) -> None:
-    p.add_argument("product", help=f"one of {', '.join(NAMES)}")
+    p.add_argument("product", help=f"one of {', '.join((*NAMES, *NEUTRALISER_NAMES))}")
     for name in _STRENGTHS:
         words = name.replace("_", "-")
         p.add_argument(f"--strength-{words}", dest=name, type=float, metavar="X", help=f"the label's strength as {words}")
@@ -77,11 +79,11 @@ def _split(a: argparse.Namespace) -> Answer:
         if a.quantity != "free-chlorine":
             raise Refused("total chlorine: accepted is beside a test of free-chlorine")
         return meaning.chlorine_split(a.value, a.total_chlorine, a.method)
-    return meaning.meaning(_FIELDS[a.quantity], a.value, a.method)
+    return meaning.meaning(_NAMED[a.quantity], a.value, a.method)
 
 
 def _meaning_arguments(p: argparse.ArgumentParser) -> None:
-    tested = [name for name, field in _FIELDS.items() if ABOUT[field].quantity is not None]
+    tested = [name for name, field in _NAMED.items() if ABOUT[field].quantity is not None]
     p.add_argument("quantity", choices=tested, help="what was tested")
     p.add_argument("value", type=float, help="the result")
     p.add_argument("method", help="how it was tested: drops, colour, photometer, strips, turbidity, meter, laboratory")
@@ -94,7 +96,7 @@ def _mix_arguments(p: argparse.ArgumentParser) -> None:
 
 
 def _replace_arguments(p: argparse.ArgumentParser) -> None:
-    p.add_argument("quantity", choices=[n for n, f in _FIELDS.items() if f not in (Field.VOLUME, Field.PH, Field.TEMPERATURE)])
+    p.add_argument("quantity", choices=[n for n, f in _NAMED.items() if f not in (Field.VOLUME, Field.PH, Field.TEMPERATURE)])
     _to(p)
     _fill(p)
 
@@ -114,26 +116,38 @@ def _none(_: argparse.ArgumentParser) -> None:
 
 
 def _swim(a: argparse.Namespace) -> Answer:
+    known = water(a)  # first: it may find a controller whose record tells more
     around = swim.Circumstances(
         combined_mg_l=a.combined_chlorine,
         clear={"yes": True, "no": False, None: None}[a.clear],
-        added_h_ago=a.added_h_ago,
+        added_h_ago=added_h_ago(a),
         turnover_h=a.turnover_h,
         age_h=a.age_h,
         fouled=a.fouled,
     )
-    return swim.swim(water(a), around, light(a))
+    return swim.swim(known, around, light(a))
 
 
 def _next_test(a: argparse.Namespace) -> Answer:
-    ages: dict[Field, float] = {}
+    known = water(a)
+    ages = tested_days(a)
+    controlled = (a.controlled or a.view is not None) and not a.by_hand_only
     for text in a.tested:
         name, _, days = text.partition("=")
         try:
-            ages[_FIELDS[name]] = float(days)
-        except (KeyError, ValueError):
+            ages[_field(name)] = float(days)
+        except ValueError:
             raise Refused(f"--tested {text}: accepted is QUANTITY=DAYS, such as pH=3, with one of {', '.join(_FIELDS)}") from None
-    return next_test.next_test(water(a), next_test.Past(ages, controlled=not a.by_hand_only, salt_pool=not a.no_chlorinator))
+    changed = frozenset(_field(name) for name in a.changed)
+    return next_test.next_test(known, next_test.Past(ages, changed, controlled=controlled, salt_pool=not a.no_chlorinator))
+
+
+def _field(name: str) -> Field:
+    """A quantity by its name or by that of its option. Raises Refused for another."""
+    try:
+        return _NAMED[name]
+    except KeyError:
+        raise Refused(f"quantity = {name!r}: accepted is one of {', '.join(_FIELDS)}") from None
 
 
 Arguments = Callable[[argparse.ArgumentParser], None]
@@ -148,7 +162,7 @@ QUESTIONS: Mapping[str, tuple[str, Arguments, Run]] = {
     "replace": (
         "the least water to replace for what only fresh water takes out",
         _replace_arguments,
-        lambda a: coming_down.replace_water(water(a), _FIELDS[a.quantity], a.to, a.fill),
+        lambda a: coming_down.replace_water(water(a), _NAMED[a.quantity], a.to, a.fill),
     ),
     "stabiliser": (
         "is there too much stabiliser, and how much water to replace",
@@ -166,9 +180,9 @@ QUESTIONS: Mapping[str, tuple[str, Arguments, Run]] = {
     "lower-alkalinity": (
         "alkalinity down by acid in rounds, with air between",
         _alkalinity_arguments,
-        lambda a: acidity.lower_alkalinity(water(a), _shelf(a), a.to, depth_m=a.depth_m),
+        lambda a: acidity.lower_alkalinity(water(a), _shelf(a), a.to, depth_m=depth_m(a)),
     ),
-    "aerate": ("pH up by air alone", _to, lambda a: acidity.aerate(water(a), a.to, depth_m=a.depth_m)),
+    "aerate": ("pH up by air alone", _to, lambda a: acidity.aerate(water(a), a.to, depth_m=depth_m(a))),
     "balance": (
         "does the water deposit chalk or dissolve cement",
         _none,
@@ -209,6 +223,7 @@ def document(found: Answer, zone: tzinfo = UTC) -> dict[str, Any]:
         "figures": [dataclasses.asdict(f) for f in found.figures],
         "moves": [dataclasses.asdict(m) for m in found.moves],
         "curve": [{"hours": h, "likely_mg_l": round(a, 3), "slow_mg_l": round(b, 3)} for h, a, b in found.curve],
+        "courses": [dataclasses.asdict(c) for c in found.courses],
         "working": [dataclasses.asdict(w) for w in found.working],
         "safety": [{"code": s.code, "text": s.words} for s in found.safety],
         "at_utc": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -227,9 +242,11 @@ def text(found: Answer, *, working: bool = False, zone: tzinfo = UTC) -> str:
             later = "" if m.settled is None else _number(m.settled, m.name)
             lines.append(f"  {m.name:<24}{_number(m.before, m.name):>9}{_number(m.mixed, m.name):>9}{later:>9}  {m.unit}")
     if found.curve:
-        lines += ["", f"  {'free chlorine, mg/L':<24}{'likely':>9}{'slow':>9}"]
-        lines += [f"  after {h:>5.0f} h{'':<12}{a:>9.1f}{b:>9.1f}" for h, a, b in found.curve[:15]]
-    if working:
+        lines += ["", f"  {'waiting: free chlorine':<24}{'likely':>9}{'slow':>9}"]
+        lines += [f"  {f'after {h:g} h':<24}{a:>9.1f}{b:>9.1f}" for h, a, b in found.curve]
+    for c in found.courses:
+        lines += ["", *_course(c)]
+    if working and found.working:
         lines += ["", "  working:"]
         for w in found.working:
             source = f"  ({w.source})" if w.source else ""
@@ -237,6 +254,14 @@ def text(found: Answer, *, working: bool = False, zone: tzinfo = UTC) -> str:
     if found.safety:
         lines += ["", "Before you handle it:", *(f"  - {note.words}" for note in found.safety)]
     return "\n".join(lines)
+
+
+def _course(course: Course) -> list[str]:
+    """A predicted curve over an amount, one line a row."""
+    lines = [f"  {course.what:<24}" + "".join(f"{name:>9}" for name in course.columns)]
+    for first, *rest in course.rows:
+        lines.append(f"  {_exactly(first or 0.0):<24}" + "".join(f"{'' if v is None else _number(v, ''):>9}" for v in rest))
+    return lines
 
 
 def _exactly(value: float) -> str:

@@ -25,6 +25,7 @@ OPTIONS = {
     Field.TEMPERATURE: ("temp-c", "deg C"),
     Field.BORATE: ("borate", "mg/L as B"),
 }
+USUAL_DEPTH_M = 1.5
 ALKALINITY_DOUBT = 15.0  # where the view does not tell it
 
 
@@ -42,7 +43,7 @@ def add_water(parser: argparse.ArgumentParser) -> None:
     more.add_argument("--longitude", type=float, metavar="DEG", default=0.0)
     more.add_argument("--cloud", type=float, metavar="SHARE", default=0.0, help="cloud cover, 0 to 1")
     more.add_argument("--covered", action="store_true", help="the pool is covered")
-    more.add_argument("--depth-m", type=float, metavar="M", default=1.5, help="mean depth")
+    more.add_argument("--depth-m", type=float, metavar="M", help="mean depth (else 1.5)")
     more.add_argument("--no-chlorinator", action="store_true", help="the pool has no chlorinator")
 
 
@@ -59,12 +60,15 @@ def circumstances(parser: argparse.ArgumentParser) -> None:
 def past(parser: argparse.ArgumentParser) -> None:
     """Ages of the tests."""
     parser.add_argument("--tested", action="append", default=[], metavar="QUANTITY=DAYS", help="age of the last test; repeat it")
+    parser.add_argument("--changed", action="append", default=[], metavar="QUANTITY", help="moved since by hand, rain or refill")
+    parser.add_argument("--controlled", action="store_true", help="a controller watches this pool (known where one answers)")
     parser.add_argument("--by-hand-only", action="store_true", help="no controller watches this pool")
 
 
 def water(arguments: argparse.Namespace) -> dict[Field, Value]:
     """What is known: what was given, over the controller's view. Raises Refused where a value is no pool's."""
     found: dict[Field, Value] = {}
+    arguments.view = None
     if arguments.config or arguments.live:
         found = _seen(arguments)
     elif demo_note().exists():
@@ -107,6 +111,7 @@ def _seen(arguments: argparse.Namespace) -> dict[Field, Value]:
     age_s = (datetime.now(UTC) - datetime.fromisoformat(view["at_utc"])).total_seconds()
     if not view["pool"]["simulated"] and age_s > 600.0:
         raise Refused(f"the controller's view = {age_s / 60.0:.0f} min old: accepted is at most 10; test and give the values")
+    arguments.view = view
     return {**found, **believed(view)}
 
 
@@ -129,17 +134,46 @@ def believed(view: dict[str, Any]) -> dict[Field, Value]:
 
 
 def light(arguments: argparse.Namespace) -> Days:
-    """The light to come: at the place given, else of clear summer days, and said so."""
-    if arguments.latitude is None:
-        solstice = datetime.now(UTC).replace(year=2026, month=6, day=21)
-        return days_at(
-            solstice, 45.0, 0.0, cloud=arguments.cloud, covered=arguments.covered, words=NO_PLACE, depth_m=arguments.depth_m
-        )
-    return days_at(
-        datetime.now(UTC),
-        arguments.latitude,
-        arguments.longitude,
-        cloud=arguments.cloud,
-        covered=arguments.covered,
-        depth_m=arguments.depth_m,
-    )
+    """The light to come: at the place given or of the controller, else of clear summer days from this hour, and said so."""
+    sky: dict[str, Any] = {"cloud": arguments.cloud, "covered": arguments.covered, "depth_m": depth_m(arguments)}
+    place = _view(arguments).get("place")
+    if arguments.latitude is not None:
+        return days_at(datetime.now(UTC), arguments.latitude, arguments.longitude, **sky)
+    if place is not None:
+        at = datetime.fromisoformat(_view(arguments)["at_utc"])  # of a demo this is simulated time
+        return days_at(at, place["latitude_deg"], place["longitude_deg"], **sky)
+    # The person's own clock tells the hour of the day as near as it can be told without a place.
+    solstice = datetime.now().astimezone().replace(year=2026, month=6, day=21, tzinfo=UTC)
+    return days_at(solstice, 45.0, 0.0, words=NO_PLACE, **sky)
+
+
+def depth_m(arguments: argparse.Namespace) -> float:
+    """Mean depth: given, of the controller's settings, or a usual one."""
+    if arguments.depth_m is not None:
+        return float(arguments.depth_m)
+    return float(_view(arguments).get("place", {}).get("depth_m", USUAL_DEPTH_M))
+
+
+def added_h_ago(arguments: argparse.Namespace) -> float | None:
+    """Hours since something was put in by hand: as said, else by the controller's record."""
+    told = _view(arguments).get("added_utc")
+    if arguments.added_h_ago is not None or told is None:
+        return None if arguments.added_h_ago is None else float(arguments.added_h_ago)
+    return _hours(arguments, told)
+
+
+def tested_days(arguments: argparse.Namespace) -> dict[Field, float]:
+    """Ages of the tests in the controller's record."""
+    fields = {about.quantity.value: field for field, about in ABOUT.items() if about.quantity is not None}
+    tests = _view(arguments).get("tests", ())
+    return {fields[t["quantity"]]: _hours(arguments, t["taken_utc"]) / 24.0 for t in tests if t["quantity"] in fields}
+
+
+def _view(arguments: argparse.Namespace) -> dict[str, Any]:
+    """What the controller that was asked for the water published, or nothing."""
+    return getattr(arguments, "view", None) or {}
+
+
+def _hours(arguments: argparse.Namespace, utc: str) -> float:
+    now = datetime.fromisoformat(_view(arguments)["at_utc"])
+    return max(0.0, (now - datetime.fromisoformat(utc)).total_seconds() / 3600.0)

@@ -102,6 +102,7 @@ class Standing:
     accepted_days : days of accepted operation since the first proof
     calibrated : (probe, plant clock when it was last calibrated or checked in its standard)
     replaced : (feeder or probe, plant clock when its wearing part was last replaced, all that the feeder had fed by then [g])
+    added_s : plant clock when something was last put in by hand, as it was entered; None: never
     """
 
     stop: Reason | None = None
@@ -114,6 +115,7 @@ class Standing:
     presence_s: float | None = None
     calibrated: tuple[tuple[SignalId, float], ...] = ()
     replaced: tuple[tuple[str, float, float], ...] = ()
+    added_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,8 @@ def view_of(site: Site, texts: Texts, state: State, decision: Decision, extra: D
             for proof in evidence.standing.proofs
         ],
         "tests": _tests(evidence),
+        "added_utc": _utc_of(evidence, evidence.standing.added_s),
+        "place": {"latitude_deg": site.pool.latitude_deg, "longitude_deg": site.pool.longitude_deg, "depth_m": site.pool.depth_m},
         **extra,
     }
 

@@ -13,14 +13,15 @@ from dosectl.core.advice import acidity, adding, balance, coming_down, mix, next
 from dosectl.core.advice.known import Field, Known, Refused
 from dosectl.core.advice.light import days_at
 from dosectl.core.advice.shelf import USUAL_GOAL, Shelf, Strength, take
-from dosectl.core.requests.products import HANDLED
+from dosectl.core.requests.products import HANDLED, NEUTRALISER_NAMES
 from tests.advice.test_answers import ACID, CLEAR, JUNE, SWIMMABLE, TRADE, known, said, without
 
 AVAILABLE = {"calcium-hypochlorite": 65.0, "dichlor": 60.0, "dichlor-dihydrate": 55.0, "trichlor": 90.0}
 
 
 def shelf(name: str) -> Shelf:
-    strength = Strength(available_percent=AVAILABLE.get(name), percent=31.0 if name == "acid" else None)
+    by_weight = 31.0 if name in ("acid", "peroxide") else None
+    strength = Strength(available_percent=AVAILABLE.get(name), percent=by_weight)
     return take(name, Strength(trade_percent=12.5) if name == "hypochlorite" else strength)
 
 
@@ -175,7 +176,7 @@ def test_acid_and_chlorine_products_always_say_that_they_must_not_meet(name: str
     chlorine_or_acid = product.family is Family.ACID or name in (*AVAILABLE, "hypochlorite")
     notes = {n.code for n in adding.effect(known(), product, 50.0).safety}
     assert ("safety.acid" in notes) == chlorine_or_acid
-    assert name in AVAILABLE or name == "hypochlorite" or name in USUAL_GOAL
+    assert name in AVAILABLE or name == "hypochlorite" or name in USUAL_GOAL or name in NEUTRALISER_NAMES
 
 
 def test_peroxide_is_told_for_what_a_bottle_holds() -> None:

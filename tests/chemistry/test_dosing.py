@@ -155,3 +155,19 @@ def test_more_is_needed_for_a_longer_way(ph: float, ta: float, cya: float, way: 
     near = dosing.dose(water, dosing.acid(31.45), Goal.PH, ph - way)
     far = dosing.dose(water, dosing.acid(31.45), Goal.PH, ph - way - 0.1)
     assert far.amount > near.amount > 0.0
+
+
+@given(st.floats(7.0, 8.2), st.floats(0.05, 0.6), st.floats(50.0, 180.0), st.floats(0.0, 100.0), st.floats(0.0, 12.0))
+def test_the_amount_in_closed_form_is_that_found_by_adding(ph: float, step: float, ta: float, cya: float, fc: float) -> None:
+    water = a_water(fc=fc, ph=ph, ta=ta, cya=min(cya, 2.0 * ta))
+    for supply, target in (
+        (dosing.acid(31.45), max(6.9, ph - step)),
+        (dosing.granules("soda_ash"), ph + step),
+        (dosing.granules("caustic_soda"), ph + step),
+    ):
+        if target == ph:
+            continue
+        found = dosing.dose(water, supply, Goal.PH, target)
+        half = dosing.add(water, supply, 0.5 * found.amount).ph
+        assert min(ph, target) < half < max(ph, target)
+        assert dosing.add(water, supply, found.amount).ph == pytest.approx(target, abs=1e-6)

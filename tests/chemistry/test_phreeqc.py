@@ -136,6 +136,20 @@ def test_ph_after_hypochlorite_and_after_its_end() -> None:
         assert up > 7.5
 
 
+@pytest.mark.parametrize("cya", [0.0, 20.0, 50.0])
+@pytest.mark.parametrize("fc", [8.0, 15.0, 25.0])
+def test_ph_after_a_shock_that_fills_the_ring(fc: float, cya: float) -> None:
+    # 0.03 pH: all species with the same constants on both sides; Davies and calcium-free pairs are what parts them. A model that
+    # puts all chlorine on the ring as HClCy- is 0.1 to 0.4 off here.
+    water = Water(25.0, 3.2, 90.0, cya, 7.5)
+    dose = fc / 70.906
+    row = run([water.solution(f"REACTION 1\n AvOH 1 NaOH 1\n {dose / 1000.0}")], '10 PUNCH -LA("H+")', "ph")[0]
+    up = carbonate.ph_after_change(
+        90.0, cya, 7.5, ta_change_mg_l=dose * MG_CACO3_PER_EQ / 1000.0, free_chlorine_change_mg_l=fc, salt_g_l=3.2
+    )
+    assert up == pytest.approx(row[-1], abs=0.03)
+
+
 @pytest.mark.parametrize(
     ("key", "reaction", "g_mol"),
     [

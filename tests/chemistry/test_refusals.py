@@ -17,7 +17,11 @@ from dosectl.chemistry import (
     strengths,
     sunlight,
 )
-from dosectl.chemistry.answers import dechlorination
+from dosectl.chemistry.answers import dechlorination, dosing
+from dosectl.chemistry.answers.water import Water
+from dosectl.chemistry.changes import losses
+
+POOL = Water(50.0, 2.0, 7.8, 90.0, 40.0, 250.0, 3.2)
 
 LAWS: list[tuple[str, Callable[[float], float]]] = [
     ("free chlorine", lambda x: chlorine.hocl_mg_l(x, 40.0, 7.5)),
@@ -55,6 +59,20 @@ LAWS: list[tuple[str, Callable[[float], float]]] = [
     ("acid strength", lambda x: delivery.acid_rate_g_s(50.0, x)),
     ("chlorinator output", lambda x: delivery.chlorinator_rate_g_s(x, 1.0)),
     ("cell current", delivery.faraday_rate_g_h),
+    ("hypochlorous acid", lambda x: decay.photolysis_rate_mg_l_s(x, 0.0, 0.0, 0.5)),
+    ("hypochlorite", lambda x: decay.photolysis_rate_mg_l_s(0.0, x, 0.0, 0.5)),
+    ("bound chlorine", lambda x: decay.photolysis_rate_mg_l_s(0.0, 0.0, x, 0.5)),
+    ("light in the depth", lambda x: decay.photolysis_rate_mg_l_s(0.1, 0.0, 0.0, 0.5, depth_share=x)),
+    ("photolysis of the ring", lambda x: decay.photolysis_rate_mg_l_s(0.1, 0.0, 0.0, 0.5, k_ring_per_s=x)),
+    ("demand", lambda x: losses.Site(demand_per_day=x).demand_per_day),
+    ("shade", lambda x: losses.Site(shade=x).shade),
+    ("depth", lambda x: losses.Site(depth_m=x).depth_m),
+    ("free chlorine", lambda x: losses.time_to_fall_s([3.0, 2.0], 60.0, x, 1.5) or 0.0),
+    ("free chlorine", lambda x: losses.time_to_fall_s([3.0, 2.0], 60.0, 4.0, x) or 0.0),
+    ("saturation index", lambda x: calcite.ph_at_saturation(10.0 * x, 90.0, 250.0)),
+    ("standard deviation of ph", lambda x: dosing.dose(POOL, dosing.acid(31.0), dosing.Goal.PH, 7.4, {"ph": x}).sigma),
+    ("target", lambda x: dosing.dose(POOL, dosing.acid(31.0), dosing.Goal.PH, x).amount),
+    ("hypochlorite strength", strengths.typical_hypochlorite_density_kg_l),
 ]
 
 
@@ -77,4 +95,18 @@ def test_a_missing_value_or_a_text_is_refused_by_name_too(missing: object) -> No
     with pytest.raises(ValueError, match="cyanuric acid = "):
         chlorine.hocl_mg_l(3.0, missing, 7.5)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="total alkalinity = "):
+        calcite.saturation_index(7.5, missing, 250.0)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="acid = "):
+        strengths.acid_ml(missing, 31.0)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="total alkalinity = "):
         carbonate.acid_demand_meq_l(missing, 40.0, 7.8, 7.5)  # type: ignore[arg-type]
+
+
+def test_a_yes_is_no_number() -> None:
+    with pytest.raises(ValueError, match="calcium hardness = True"):
+        calcite.saturation_index(7.5, 90.0, True)
+
+
+def test_a_ph_of_saturation_beyond_what_is_searched_is_not_told_as_its_edge() -> None:
+    with pytest.raises(ValueError, match="between pH 6 and 9"):
+        calcite.ph_at_saturation(0.0, 20.0, 5.0)

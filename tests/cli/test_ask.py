@@ -1,12 +1,13 @@
 """`dosectl ask` prints answers with their safety notes, and refuses in a sentence."""
 
+import argparse
 import json
 
 import pytest
 
 from dosectl.cli import ask_water
 from dosectl.cli.__main__ import main
-from dosectl.core.advice.known import Field
+from dosectl.core.advice.known import Field, Value
 
 WATER = [
     *("--volume-m3", "50", "--free-chlorine", "2", "--ph", "7.5", "--alkalinity", "90"),
@@ -103,3 +104,61 @@ def test_the_controllers_view_becomes_a_water_with_its_doubt() -> None:
     water = ask_water.believed(view)
     assert water[Field.FREE_CHLORINE].sigma == pytest.approx(1.0)
     assert water[Field.SALT].source == "your test by meter"
+
+
+VIEW = {
+    "at_utc": "2026-07-11T12:00:00+00:00",
+    "pool": {"simulated": True},
+    "water": {
+        "free_chlorine_mg_l": 4.0, "free_chlorine_low95_mg_l": 3.5, "free_chlorine_high95_mg_l": 4.5,
+        "ph": 7.4, "ph_sigma": 0.05, "stabiliser_mg_l": 45, "stabiliser_sigma_mg_l": 5, "alkalinity_mg_l": 85, "temp_c": 27.0,
+    },
+    "tests": [
+        {"quantity": "free_chlorine", "value": 4.0, "sigma": 0.2, "method": "drops", "taken_utc": "2026-07-10T12:00:00+00:00"},
+    ],
+    "added_utc": "2026-07-11T11:30:00+00:00",
+    "place": {"latitude_deg": -34.0, "longitude_deg": 151.0, "depth_m": 1.2},
+}  # fmt: skip
+
+
+@pytest.fixture
+def controller(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A running controller that published `VIEW`."""
+
+    def seen(arguments: argparse.Namespace) -> dict[Field, Value]:
+        arguments.view = VIEW
+        return ask_water.believed(VIEW)
+
+    monkeypatch.setattr(ask_water, "_seen", seen)
+
+
+@pytest.mark.usefixtures("controller")
+def test_what_was_entered_as_added_keeps_people_out(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["ask", "swim", "--live", "--clear", "yes", "--combined-chlorine", "0.1", "--json"])
+    codes = [item["code"] for item in json.loads(capsys.readouterr().out)["says"]]
+    assert "swim.added" in codes
+
+
+@pytest.mark.usefixtures("controller")
+def test_tests_in_the_record_are_not_told_as_never_done(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["ask", "next-test", "--live", "--changed", "alkalinity"])
+    told = capsys.readouterr().out
+    assert "free chlorine by drops. It was never" not in told
+    assert "In 6 days: free chlorine" in told
+    assert "the controller's probes" in told.lower()
+
+
+@pytest.mark.usefixtures("controller")
+def test_the_light_is_that_of_the_pools_own_place(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["ask", "come-down", "--to", "1", "--volume-m3", "50", "--live"]) == 0
+    assert "at the pool's place" in capsys.readouterr().out
+
+
+def test_who_has_no_controller_is_not_told_of_its_probes(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["ask", "next-test", *WATER, "--tested", "ph=3"])
+    assert "probes watch" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["hardness", "alkalinity", "calcium-hardness"])
+def test_a_quantity_may_be_named_as_its_option(name: str) -> None:
+    assert main(["ask", "replace", name, "--to", "60", *WATER]) == 0

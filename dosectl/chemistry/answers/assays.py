@@ -49,7 +49,7 @@ _REACH: dict[tuple[Quantity, Method], Reach] = {
     (_C.FREE_CHLORINE, _M.DROPS): Reach(0.0, 50.0, "a drop is 0.2 or 0.5 mg/L, by the sample"),
     (_C.FREE_CHLORINE, _M.COLOUR): Reach(0.2, 5.0, _CHLORINE_BLEACHES),
     (_C.FREE_CHLORINE, _M.PHOTOMETER): Reach(0.05, 10.0, _CHLORINE_BLEACHES),
-    (_C.FREE_CHLORINE, _M.STRIP): Reach(0.5, 10.0, "20-50 % off; tells none from some"),
+    (_C.FREE_CHLORINE, _M.STRIP): Reach(0.5, 10.0, "it is 20-50 % off, so it only tells none from some"),
     (_C.PH, _M.DROPS): Reach(6.8, 8.2, "chlorine above 10 mg/L turns the indicator"),
     (_C.PH, _M.COLOUR): Reach(6.8, 8.2, "chlorine above 10 mg/L turns the indicator"),
     (_C.PH, _M.PHOTOMETER): Reach(6.5, 8.4, "low alkalinity shifts it"),

@@ -27,6 +27,7 @@ class Neutraliser:
 
 _EQ_PER_CL2 = 50.0435 / CL2_G_MOL
 _STOICHIOMETRY = "stoichiometry"
+TA_OF_SPENT_CHLORINE = _EQ_PER_CL2  # what HOCl takes anyway as it becomes chloride, mg/L as CaCO3 per mg/L
 
 NEUTRALISERS: tuple[Neutraliser, ...] = (
     # To sulfate it takes 4 Cl2 a mole, to tetrathionate 0.5: which one happens depends on dose and pH. Halves and

@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from dosectl.chemistry import products, ranges, strengths
-from dosectl.chemistry.answers import mixing
+from dosectl.chemistry import carbonate, products, ranges, strengths
+from dosectl.chemistry.answers import dechlorination, mixing
 from dosectl.chemistry.answers.water import Water, after
 from dosectl.chemistry.products import Effects
 from dosectl.chemistry.ranges import Range
@@ -73,6 +73,29 @@ def acid(percent_w_w: float, density_kg_l: float | None = None) -> Supply:
     return Supply("hydrochloric_acid", "mL", products.product("hydrochloric_acid").per_g.scaled(grams))
 
 
+def neutraliser(key: str, *, purity_percent: float | None = None) -> Supply:
+    """A neutraliser by weight, with the usual grams per gram of chlorine; see `dechlorination`. Peroxide must say its strength.
+
+    `ta_net` is told against chlorine that would have become chloride anyway, as everywhere.
+    """
+    n = dechlorination.neutraliser(key)
+    if key == "peroxide" and purity_percent is None:
+        raise ValueError("strength of peroxide = none: accepted is the label's percentage by weight, mostly 3 to 35")
+    share = 1.0
+    if purity_percent is not None:
+        share = Range(f"purity of {key}", 1.01, 100.0, "%", "give percent, not a fraction").check(purity_percent) / 100.0
+    takes = share / n.g_per_g
+    return Supply(
+        key,
+        "g",
+        Effects(
+            free_chlorine_mg_l=-takes,
+            ta_instant_mg_l=takes * n.ta_mg_per_mg,
+            ta_net_mg_l=takes * (n.ta_mg_per_mg + dechlorination.TA_OF_SPENT_CHLORINE),
+        ),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Dose:
     """An answer. Amounts in the supply's unit; `sigma` is one standard deviation of the amount, from tests and volume.
@@ -92,9 +115,10 @@ class Dose:
 
 
 def add(water: Water, supply: Supply, amount: float, *, settled: bool = False) -> Water:
-    """The water after an amount of a supply."""
-    if not 0.0 <= amount < math.inf:
-        raise ValueError(f"amount = {amount!r} {supply.unit}: accepted is 0 or more")
+    """The water after an amount of a supply. What a neutraliser no longer finds chlorine for does nothing here."""
+    Range("amount", 0.0, 1e12, supply.unit).check(amount)
+    if supply.per_unit.free_chlorine_mg_l < 0.0:
+        amount = min(amount, -water.free_chlorine_mg_l * water.volume_m3 / supply.per_unit.free_chlorine_mg_l)
     return after(water, supply.per_unit.scaled(amount / water.volume_m3), settled=settled)
 
 
@@ -113,11 +137,11 @@ def dose(water: Water, supply: Supply, goal: Goal, target: float, sigmas: Mappin
     range.
     """
     value = getattr(water, goal.value)
-    if not math.isfinite(target):
-        raise ValueError(f"target = {target!r}: accepted is a number")
+    Range("target", 0.0, 1e6, "").check(target)
     amount = _amount(water, supply, goal, target)
     variance = 0.0
     for field, sigma in (sigmas or {}).items():
+        Range(f"standard deviation of {field}", 0.0, 1e6, "").check(sigma)
         variance += (_sensitivity(lambda w: _amount(w, supply, goal, target), water, field, sigma)) ** 2
     count = _count(water, supply, goal, abs(target - value), amount)
     return Dose(
@@ -189,8 +213,34 @@ def _amount(water: Water, supply: Supply, goal: Goal, target: float) -> float:
 
 
 def _amount_for_ph(water: Water, supply: Supply, target: float) -> float:
-    """By halving: pH moves one way with the amount of any product."""
+    """In closed form where the product brings no chlorine and no ring; else by halving: pH moves one way with any product."""
     ranges.WATER_PH.check(target)
+    if target == water.ph:
+        return 0.0
+    per = supply.per_unit
+    if per.free_chlorine_mg_l == 0.0 and per.cya_mg_l == 0.0:
+        amount = water.volume_m3 * carbonate.units_for_ph(
+            water.ta_mg_l,
+            water.cya_mg_l,
+            water.ph,
+            target,
+            ta_per_unit_mg_l=per.ta_instant_mg_l,
+            dic_per_unit_mmol_l=per.dic_mmol_l,
+            borate_per_unit_b_mg_l=per.borate_b_mg_l,
+            borate_b_mg_l=water.borate_b_mg_l,
+            temp_c=water.temp_c,
+            salt_g_l=water.salt_g_l,
+            free_chlorine_mg_l=water.free_chlorine_mg_l,
+        )
+    else:
+        amount = _by_halving(water, supply, target)
+    # Range and reach are judged by the addition itself; salt that comes with an acid moves the pH by less than this.
+    if not 0.0 < amount < math.inf or abs(add(water, supply, amount).ph - target) > 1e-3:
+        raise ValueError(f"pH = {target:g} wanted: accepted is what {supply.key} can reach from {water.ph:g}")
+    return amount
+
+
+def _by_halving(water: Water, supply: Supply, target: float) -> float:
     rising = target > water.ph
 
     def short_of(amount: float) -> bool:
@@ -200,17 +250,13 @@ def _amount_for_ph(water: Water, supply: Supply, target: float) -> float:
             return False  # beyond the model's range, so beyond the target
         return reached < target if rising else reached > target
 
-    if target == water.ph:
-        return 0.0
     high = water.volume_m3
     while short_of(high):
         high *= 2.0
         if high > 5e4 * water.volume_m3:
-            raise ValueError(f"pH = {target:g} wanted: accepted is what {supply.key} can reach from {water.ph:g}")
+            return math.inf
     low = 0.0
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if short_of(middle) else (low, middle)
-    if abs(add(water, supply, low).ph - target) > 1e-3:
-        raise ValueError(f"pH = {target:g} wanted: accepted is what {supply.key} can reach from {water.ph:g}")
     return low

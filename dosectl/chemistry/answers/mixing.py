@@ -37,11 +37,15 @@ def _named(key: str) -> tuple[Family, str, bool]:
     return p.family, p.words, p.solid
 
 
+def family_of(key: str) -> Family:
+    """Family of a product or a neutraliser. ValueError where it is neither."""
+    return _named(key)[0]
+
+
 def danger(one: str, other: str) -> str | None:
     """What happens when two products meet undiluted; None when nothing worse than a wasted dose is known.
 
-    Every pair in the pool's water, each well mixed before the next, is another matter: there they only undo each
-    other.
+    Every pair in the pool's water, each well mixed before the next, is another matter.
     """
     (family_a, words_a, _), (family_b, words_b, _) = _named(one), _named(other)
     families = {family_a, family_b}

@@ -30,6 +30,14 @@ class Site:
     demand_per_day: float = 0.15
     demand_per_10_c: float = decay.DEMAND_FACTOR_PER_10_C
 
+    def __post_init__(self) -> None:
+        ranges.DEPTH.check(self.depth_m)
+        decay.ATTENUATION.check(self.attenuation_per_m)
+        Range("shade", 0.0, 1.0, "", "give the share of light that reaches the pool").check(self.shade)
+        Range("photolysis of the ring", 0.0, 1.0, "1/s").check(self.k_ring_per_s)
+        Range("demand", 0.0, 50.0, "a day", "give a share, not percent").check(self.demand_per_day)
+        Range("demand factor of 10 deg C", 0.5, 10.0, "").check(self.demand_per_10_c)
+
 
 @dataclass(frozen=True, slots=True)
 class Loss:
@@ -103,6 +111,8 @@ def curve_mg_l(
 
 def time_to_fall_s(levels_mg_l: Sequence[float], step_s: float, start_mg_l: float, target_mg_l: float) -> float | None:
     """When a curve of `curve_mg_l` first meets a lower target, straight lines between its steps. [s]; None: not within it."""
+    ranges.FREE_CHLORINE.check(start_mg_l)
+    ranges.FREE_CHLORINE.check(target_mg_l)
     if start_mg_l <= target_mg_l:
         return 0.0
     before = start_mg_l

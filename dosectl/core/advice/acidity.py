@@ -156,7 +156,19 @@ def aerate(known: Known, target_ph: float, *, depth_m: float = 1.5) -> Answer:
     first = answer(AERATE, ph=water.ph, target=target_ph, ta=round(water.ta_mg_l))
     time = note(AIR_TIME, ph=water.ph, back=target_ph, fast=_time(fast), slow=_time(slow), depth_m=depth_m)
     figures = tuple(Figure(f"time, {word}", h, "h", 0.5 * h) for word, h in (("stirred", fast), ("quiet", slow)) if h is not None)
-    return Answer("aerate", (first, time, ends, *says), figures, (), (), start.working)
+    k = buffering.constants(water.temp_c, ionic_strength_from_salt(water.salt_g_l))
+    other = buffering.buffers(water.cya_mg_l, water.borate_b_mg_l, water.free_chlorine_mg_l)
+    dic = [1000.0 * buffering.dic_mol_l(ph, water.ta_mg_l / buffering.MG_CACO3_PER_EQ, other, k) for ph in (water.ph, target_ph)]
+    working = (
+        *start.working,
+        Worked("inorganic carbon now", dic[0], "mmol/L", "carbonate balance"),
+        Worked("inorganic carbon at that pH and the same alkalinity", dic[1], "mmol/L", "carbonate balance"),
+        Worked("carbon dioxide to lose", dic[0] - dic[1], "mmol/L"),
+        Worked("film velocity, stirred", KL_STIRRED_CM_H, "cm/h", "common practice, a factor of two"),
+        Worked("film velocity, quiet", KL_STILL_CM_H, "cm/h", "common practice, a factor of two"),
+        Worked("mean depth", depth_m, "m"),
+    )
+    return Answer("aerate", (first, time, ends, *says), figures, (), (), working)
 
 
 def _end_ph(water: Water) -> float:

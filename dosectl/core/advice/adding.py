@@ -5,9 +5,11 @@ from math import isfinite
 from dosectl.chemistry.answers import dosing
 from dosectl.chemistry.answers.dosing import Dose, Goal
 from dosectl.chemistry.products import Family
-from dosectl.core.advice.answer import Z95, Answer, Figure, Said, Worked, answer, measured, note, warning
+from dosectl.core.advice.adding_steps import done, gain_of, steps_of
+from dosectl.core.advice.answer import Z95, Answer, Figure, Said, answer, measured, note, warning
 from dosectl.core.advice.effects import PH_NEEDS, moves
 from dosectl.core.advice.known import ABOUT, Basis, Field, Known, Refused, basis, value_of
+from dosectl.core.advice.neutralising import neutralise, spread
 from dosectl.core.advice.safety import notes_for
 from dosectl.core.advice.shelf import ALSO_GOALS, USUAL_GOAL, Shelf
 from dosectl.core.advice.targets import aimed, over_limit
@@ -19,18 +21,19 @@ ADD = ReasonKind(
 NOTHING = ReasonKind(Code("advice.nothing"), "Nothing to add: {what} is {now} {unit} already.")
 PORTIONS = ReasonKind(
     Code("advice.portions"),
-    "In {count} portions of {portion}, a full turnover of the pump apart. Test before each and leave out what "
-    "is no longer wanted.",
+    "In {count} portions of {portion}, {apart} apart. Test before each and leave out what is no longer wanted.",
 )
 ONE_PORTION = ReasonKind(
     Code("advice.one_portion"),
-    "Start with about half of it, {portion}, mix for a full turnover, test, then give what is lacking.",
+    "Start with about half of it, {portion}, let it mix for {apart}, test, then give what is lacking.",
 )
 WITHIN_DOUBT = ReasonKind(
     Code("advice.within_doubt"),
     "The change wanted, {change} {unit}, is no larger than what the test can be off ({doubt} {unit}): test again before you add.",
 )
-EFFECT = ReasonKind(Code("advice.effect"), "{amount} of {product} in {volume_m3} m3:")
+EFFECT = ReasonKind(
+    Code("advice.effect"), "{amount} of {product} in {volume_m3} m3; with 95 % each change lies within {doubt} % of what is told:"
+)
 ACID_BOTH = ReasonKind(
     Code("advice.acid_both"),
     "Acid lowers pH and alkalinity together. The pH climbs back by itself as the water loses CO2 to the air; the alkalinity "
@@ -41,6 +44,14 @@ DISSOLVES_SLOWLY = ReasonKind(
 )
 SALT_SLOWLY = ReasonKind(
     Code("advice.salt_slowly"), "Run the pump for a day before you test; keep the chlorinator off until it has mixed."
+)
+SULFATE = ReasonKind(
+    Code("advice.sulfate"),
+    "Each gram leaves 0.8 g of sulfate, which stays and in the long run harms cement, grout and chlorinators.",
+)
+BORAX_PH = ReasonKind(
+    Code("advice.borax_ph"),
+    "Borax drives the pH far up and takes acid with every portion; boric acid brings borate and hardly moves it.",
 )
 BASE_BOTH = ReasonKind(
     Code("advice.base_both"), "Soda ash raises pH and alkalinity together; where only the pH lacks, aerate instead."
@@ -60,6 +71,10 @@ def add(known: Known, shelf: Shelf, target: float, goal: Goal | None = None) -> 
 
     Raises Refused where a value that decides it is unknown, or the product can't do it.
     """
+    if shelf.family is Family.REDUCER:
+        if goal not in (None, Goal.FREE_CHLORINE):
+            raise Refused(f"{shelf.name} for {ABOUT[Field(goal.value)].words}: accepted is free chlorine, which it takes away")
+        return neutralise(known, shelf, target)
     goal = goal_of(shelf) if goal is None else goal
     field = Field(goal.value)
     about = ABOUT[field]
@@ -90,7 +105,7 @@ def add(known: Known, shelf: Shelf, target: float, goal: Goal | None = None) -> 
         high=measured(dose.amount + Z95 * sigma, unit),
     )
     moved, more = moves(start, dose.mixed, dose.settled)
-    working = (*start.working, *shelf.working, *_steps(shelf, dose, goal, target, start, sigma))
+    working = (*start.working, *shelf.working, *steps_of(shelf, dose, goal, target, start, sigma))
     return Answer(
         "add",
         (first, _portions(shelf, dose), *says, *more, *shelf.says, *_manners(shelf, goal)),
@@ -120,8 +135,11 @@ def effect(known: Known, shelf: Shelf, amount: float) -> Answer:
     except ValueError as error:
         raise Refused(str(error)) from error
     moved, more = moves(start, mixed, settled)
-    first = answer(EFFECT, amount=measured(amount, unit), product=_words(shelf), volume_m3=start.water.volume_m3)
     doubt = (shelf.doubt_share**2 + (start.sigmas["volume_m3"] / start.water.volume_m3) ** 2) ** 0.5
+    told = round(100.0 * Z95 * doubt)
+    first = answer(EFFECT, amount=measured(amount, unit), product=_words(shelf), volume_m3=start.water.volume_m3, doubt=told)
+    if shelf.family is Family.REDUCER:
+        more = (*spread(start, shelf, amount), *more)
     figures = (Figure("amount", amount, unit), Figure("doubt of each change", 100.0 * doubt, "%"))
     return Answer(
         "effect",
@@ -129,7 +147,7 @@ def effect(known: Known, shelf: Shelf, amount: float) -> Answer:
         figures,
         moved,
         (),
-        (*start.working, *shelf.working),
+        (*start.working, *shelf.working, *done(shelf, amount, start, doubt)),
         notes_for(shelf.supply.key),
     )
 
@@ -164,7 +182,7 @@ def _can(shelf: Shelf, goal: Goal, target: float, start: Basis) -> None:
                 f"{shelf.name} {does} it"
             )
         return
-    gain = _gain(shelf, goal)
+    gain = gain_of(shelf, goal)
     if gain != 0.0 and goal not in (goal_of(shelf), *ALSO_GOALS.get(shelf.name, ())):
         raise Refused(
             f"{shelf.name} for {about.words}: accepted is a product that is made for it; this one moves it only by the way, "
@@ -183,60 +201,22 @@ def _can(shelf: Shelf, goal: Goal, target: float, start: Basis) -> None:
 
 def _portions(shelf: Shelf, dose: Dose) -> Said:
     unit = shelf.supply.unit
+    apart = {"stabiliser": "a week", "salt": "a day"}.get(shelf.name, "a full turnover of the pump")
     if len(dose.portions) > 1:
-        return note(PORTIONS, count=len(dose.portions), portion=measured(dose.portions[0], unit))
-    return note(ONE_PORTION, portion=measured(0.5 * dose.amount, unit))
+        return note(PORTIONS, count=len(dose.portions), portion=measured(dose.portions[0], unit), apart=apart)
+    return note(ONE_PORTION, portion=measured(0.5 * dose.amount, unit), apart=apart)
 
 
 def _manners(shelf: Shelf, goal: Goal) -> tuple[Said, ...]:
     """What is particular to a product."""
+    if shelf.name == "dry-acid":
+        return (note(ACID_BOTH), note(SULFATE))
     if shelf.family is Family.ACID:
         return (note(ACID_BOTH),)
+    if shelf.name == "borax":
+        return (warning(BORAX_PH),)
     if shelf.name == "soda-ash" and goal is Goal.PH:
         return (note(BASE_BOTH),)
     if shelf.name == "bicarbonate" and goal is Goal.PH:
         return (warning(BICARBONATE_PH),)
     return {"stabiliser": (note(DISSOLVES_SLOWLY),), "salt": (note(SALT_SLOWLY),)}.get(shelf.name, ())
-
-
-def _steps(shelf: Shelf, dose: Dose, goal: Goal, target: float, start: Basis, sigma: float) -> tuple[Worked, ...]:
-    unit = shelf.supply.unit
-    about = ABOUT[Field(goal.value)]
-    steps = [Worked("wanted", target, about.unit), Worked("change", target - getattr(start.water, goal.value), about.unit)]
-    if goal is Goal.PH:
-        taken = dose.mixed.ta_mg_l - start.water.ta_mg_l
-        steps += [
-            Worked("alkalinity that this pH differs by, at the same carbon and stabiliser", taken, "mg/L", "carbonate balance"),
-            Worked(f"alkalinity of 1 {unit} in 1 m3", shelf.supply.per_unit.ta_instant_mg_l, "mg/L", "stoichiometry"),
-        ]
-    else:
-        per = _gain(shelf, goal)
-        steps.append(Worked(f"what 1 {unit} does in 1 m3", per, about.unit, "stoichiometry and the label"))
-    steps += [
-        Worked("in all: change x volume / what one does", dose.amount, unit),
-        Worked("one standard deviation of it", sigma, unit, "tests, volume and strength, each moved by its own doubt"),
-        Worked(
-            "a portion moves at most a third of 1 pH, 5 mg/L chlorine or the like, so portions", float(len(dose.portions)), ""
-        ),
-        Worked(
-            f"{about.words} after it, computed back",
-            float(getattr(dosing.add(start.water, shelf.supply, dose.amount), goal.value)),
-            about.unit,
-        ),
-    ]
-    return tuple(steps)
-
-
-def _gain(shelf: Shelf, goal: Goal) -> float:
-    """Change of a goal by one unit in 1 m3, in the goal's unit."""
-    per = shelf.supply.per_unit
-    name = {
-        Goal.FREE_CHLORINE: "free_chlorine_mg_l",
-        Goal.ALKALINITY: "ta_net_mg_l",
-        Goal.CYANURIC_ACID: "cya_mg_l",
-        Goal.HARDNESS: "hardness_mg_l",
-        Goal.SALT: "salt_mg_l",
-        Goal.BORATE: "borate_b_mg_l",
-    }[goal]
-    gain = float(getattr(per, name))
-    return gain / 1000.0 if goal is Goal.SALT else gain

@@ -57,12 +57,25 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
+class Course:
+    """A predicted curve over an amount: what is foretold after so much of something.
+
+    what : of the rows' first figure, with its unit; columns : of the others; a None is not told
+    """
+
+    what: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[float | None, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """One answered question.
 
     says : the answer first, then warnings and notes
     curve : (hours from now, likely, slow) free chlorine [mg/L], where waiting is part of the answer
     safety : must be shown whenever the answer is
+    courses : predicted curves over an amount, such as water replaced
     """
 
     question: str
@@ -72,6 +85,7 @@ class Answer:
     curve: tuple[tuple[float, float, float], ...] = ()
     working: tuple[Worked, ...] = ()
     safety: tuple[ReasonKind, ...] = ()
+    courses: tuple[Course, ...] = ()
 
     def figure(self, name: str) -> Figure:
         """The number of that name. Raises KeyError where this answer has none."""

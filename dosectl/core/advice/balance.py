@@ -1,5 +1,6 @@
 """Does the water deposit chalk or dissolve cement?"""
 
+from contextlib import suppress
 from dataclasses import replace
 
 from dosectl.chemistry import calcite
@@ -52,12 +53,13 @@ def balance(known: Known, *, salt_pool: bool = True) -> Answer:
         water.ta_mg_l, water.ph, water.cya_mg_l, water.borate_b_mg_l, water.temp_c, ionic
     )
     says: list[Said] = [first, note(FORMULA, carbonate=round(carbonate), ta=round(water.ta_mg_l))]
-    zero = calcite.ph_at_saturation(
-        0.0, water.ta_mg_l, water.hardness_mg_l, cya_mg_l=water.cya_mg_l, borate_b_mg_l=water.borate_b_mg_l,
-        temp_c=water.temp_c, salt_g_l=water.salt_g_l,
-    )  # fmt: skip
-    if 6.5 < zero < 8.9:
-        says.append(note(BALANCED_PH, ph=round(zero, 2)))
+    with suppress(ValueError):  # it lies beyond any pool's pH, or on the way the stabiliser alone would hold all alkalinity
+        zero = calcite.ph_at_saturation(
+            0.0, water.ta_mg_l, water.hardness_mg_l, cya_mg_l=water.cya_mg_l, borate_b_mg_l=water.borate_b_mg_l,
+            temp_c=water.temp_c, salt_g_l=water.salt_g_l,
+        )  # fmt: skip
+        if 6.5 < zero < 8.9:
+            says.append(note(BALANCED_PH, ph=round(zero, 2)))
     if salt_pool:
         says.append(note(CELL))
     worst = max(variance, key=lambda name: variance[name])

@@ -1,5 +1,6 @@
 """What an addition moves, told only as far as the water is known."""
 
+from dosectl.chemistry import chlorine as chlorine_laws
 from dosectl.chemistry.answers.water import Water
 from dosectl.core.advice.answer import Moved, Said, note, warning
 from dosectl.core.advice.known import ABOUT, Basis, Field
@@ -30,8 +31,17 @@ STABILISER_STAYS = ReasonKind(
     "It brings {cya} mg/L of stabiliser, and only fresh water takes stabiliser out again. Each further dose adds as much.",
 )
 CALCIUM_STAYS = ReasonKind(Code("advice.calcium_stays"), "It brings {ch} mg/L of calcium hardness, which stays.")
+TEMP_KNOWN_K = 3.0
+TEMPERATURE_UNKNOWN = ReasonKind(
+    Code("advice.ring_temperature"),
+    "Hypochlorous acid is told as at 25 °C. How stabiliser holds chlorine at {temp_c} °C is not published: the true "
+    "figure may be "
+    "{low} to {high} times as much.",
+)
 LATER = ReasonKind(
-    Code("advice.later"), "The pH in the second column is right after mixing; as this chlorine is used up it goes to {ph}."
+    Code("advice.later"),
+    "The pH in the second column is right after mixing; as this chlorine is used up it goes to {ph}. The "
+    "lye or filler of a trade product is not counted and leaves it a little higher.",
 )
 
 _LINEAR = (
@@ -68,6 +78,8 @@ def moves(basis: Basis, mixed: Water, settled: Water) -> tuple[tuple[Moved, ...]
     if basis.knows(*HOCL_NEEDS):
         found.append(Moved("hypochlorous acid", "mg/L", now.hocl_mg_l, mixed.hocl_mg_l))
     says: list[Said] = []
+    if basis.knows(*HOCL_NEEDS, Field.TEMPERATURE) and now.cya_mg_l > 0.0 and abs(now.temp_c - 25.0) > TEMP_KNOWN_K:
+        says.append(note(TEMPERATURE_UNKNOWN, temp_c=now.temp_c, **ring_doubt(now)))
     if basis.knows(*INDEX_NEEDS) and now.hardness_mg_l > 0.0:
         index = _index(mixed)
         before_index = _index(now)
@@ -98,6 +110,12 @@ def _about(basis: Basis, mixed: Water, settled: Water, chlorine: bool) -> tuple[
     if chlorine and mixed.hardness_mg_l > now.hardness_mg_l:
         says.append(note(CALCIUM_STAYS, ch=round(mixed.hardness_mg_l - now.hardness_mg_l, 1)))
     return tuple(says)
+
+
+def ring_doubt(water: Water) -> dict[str, float]:
+    """Factors that hypochlorous acid may be off by, for a sentence."""
+    low, high = chlorine_laws.temperature_doubt(max(water.free_chlorine_mg_l, 0.1), water.cya_mg_l, water.ph, water.temp_c)
+    return {"low": round(low, 1), "high": round(high, 1)}
 
 
 def _index(water: Water) -> float | None:

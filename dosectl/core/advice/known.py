@@ -93,6 +93,10 @@ def given(field: Field, value: float, method: str | None = None, doubt: float | 
     if doubt is not None:
         if not (isfinite(doubt) and doubt >= 0.0):
             raise Refused(f"doubt of {about.words} = {doubt!r}: accepted is 0 or more {about.unit}")
+        if doubt > 0.5 * value:
+            raise Refused(
+                f"doubt of {about.words} = {doubt:g} {about.unit}: accepted is at most half of it; measure it before you dose"
+            )
         return Value(value, doubt, "given")
     if field is Field.VOLUME:
         return Value(value, VOLUME_DOUBT_SHARE * value, "given, within 10 %")

@@ -8,6 +8,7 @@ from dosectl.core.requests.methods import methods_for, sigma_of
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.water_tests import Quantity
 
+BLEACHING = ("colour", "photometer", "strips")
 _ASSAYS = {
     "drops": assays.Method.DROPS,
     "colour": assays.Method.COLOUR,
@@ -27,6 +28,18 @@ _QUANTITIES = {
 MEANS = ReasonKind(
     Code("advice.test_means"), "{what} {value} {unit} by {method} means {low} to {high} {unit} with 95 % (one test, done well)."
 )
+AT_LEAST = ReasonKind(
+    Code("advice.test_at_least"),
+    "{what} {value} {unit} by {method} lies above what the method can read ({most} {unit}): it means {low} or more, "
+    "and nobody knows "
+    "how much more. {why}.",
+)
+BLEACHED = ReasonKind(
+    Code("advice.test_bleached"),
+    "No colour can mean no chlorine or so much of it (above about 10 mg/L) that it bleaches the test. Dilute a "
+    "sample with nine parts "
+    "of tap water and test again before you add any.",
+)
 MISLEADS = ReasonKind(Code("advice.test_misleads"), "Take care: {why}.")
 AGAINST_DROPS = ReasonKind(
     Code("advice.against_drops"),
@@ -39,7 +52,8 @@ SPLIT = ReasonKind(
     "ready to work, stabiliser's store included; combined is what has bound to what bathers bring; total is both.",
 )
 UNCERTAIN = ReasonKind(
-    Code("advice.combined_uncertain"), "That can't be told from none: two tests this good differ by as much by chance."
+    Code("advice.combined_uncertain"),
+    "That can't be told from none: two tests this good differ by as much by chance. Nor does it rule out {high} mg/L{more}",
 )
 LOW = ReasonKind(Code("advice.combined_low"), "That is low (action is widely asked for above 0.4 mg/L, stricter codes say 0.2).")
 RAISED = ReasonKind(
@@ -70,9 +84,8 @@ def meaning(field: Field, value: float, method: str) -> Answer:
     checked(field, value)
     sigma = _sigma(about.quantity, method, value)
     unit = about.unit
-    says: list[Said] = [
-        answer(MEANS, what=about.words, value=value, unit=unit, method=method, **_range(value, sigma)),
-    ]
+    first = answer(MEANS, what=_begun(about.words), value=value, unit=unit, method=method, **_range(value, sigma))
+    says: list[Said] = [first]
     asked, by = _QUANTITIES.get(field), _ASSAYS.get(method)
     if asked is not None and by is not None:
         try:
@@ -80,16 +93,29 @@ def meaning(field: Field, value: float, method: str) -> Answer:
             doubt = assays.doubt(asked, by, value)
         except ValueError:
             row, doubt = None, None
-        if doubt is not None:
+        if row is not None and value > row.upper:
+            low = round(min(row.upper, max(0.0, value - Z95 * sigma)), 2)
+            says[0] = answer(
+                AT_LEAST, what=_begun(about.words), value=value, unit=unit, method=method, most=row.upper, low=low,
+                why=_begun(row.misleads),
+            )  # fmt: skip
+        elif doubt is not None:
             says.append(warning(MISLEADS, why=doubt))
         elif row is not None:
             says.append(note(MISLEADS, why=row.misleads))
+    if field is Field.FREE_CHLORINE and method in BLEACHING and value <= sigma:
+        says.append(warning(BLEACHED))
     drops = sigma_of(about.quantity, "drops", value)
     if method == "strips" and drops is not None:
         decide = "decide on a dose" if field is not Field.PH else "decide on acid"
         says.append(note(AGAINST_DROPS, unit=unit, decide=decide, **_range(value, drops)))
     working = (Worked("one standard deviation of the method", sigma, unit, "common practice; no comparison is published"),)
     return Answer("test", tuple(says), (Figure(about.words, value, unit, sigma),), (), (), working)
+
+
+def _begun(words: str) -> str:
+    """A sentence's beginning; "pH" stays as it is."""
+    return words if words.startswith("pH") else words[0].upper() + words[1:]
 
 
 def chlorine_split(free_mg_l: float, total_mg_l: float, method: str) -> Answer:
@@ -112,7 +138,7 @@ def chlorine_split(free_mg_l: float, total_mg_l: float, method: str) -> Answer:
     says.append(_judged(combined, sigma))
     if combined > Z95 * sigma:
         says.append(note(DEMAND, mg_l=round(chloramines.chloramine_demand_mg_l(combined), 2)))
-    if max(free_mg_l, total_mg_l) > 10.0 and method in ("colour", "photometer", "strips"):
+    if max(free_mg_l, total_mg_l) > 10.0 and method in BLEACHING:
         says.append(warning(MISLEADS, why="above about 10 mg/L the colour bleaches and reads low or none: dilute the sample"))
     working = (
         Worked("combined = total - free", combined, "mg/L"),
@@ -125,7 +151,14 @@ def chlorine_split(free_mg_l: float, total_mg_l: float, method: str) -> Answer:
 
 def _judged(combined: float, sigma: float) -> Said:
     if combined <= Z95 * sigma and combined < 1.0:
-        return note(UNCERTAIN)
+        high = round(combined + Z95 * sigma, 2)
+        if high <= chloramines.ACTION_MG_L:
+            return note(UNCERTAIN, high=high, more=", which is still low.")
+        more = (
+            f"; action is asked for above {chloramines.ACTION_MG_L:g}. Test again with a finer method; where it smells or "
+            "stings, nobody swims."
+        )
+        return warning(UNCERTAIN, high=high, more=more)
     if combined > 1.0:
         return warning(HIGH)
     return warning(RAISED) if combined > chloramines.ACTION_MG_L else note(LOW)

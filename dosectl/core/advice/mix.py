@@ -12,6 +12,9 @@ from dosectl.model.reasons import Code, ReasonKind
 
 MIXABLE: Mapping[str, str] = {**NAMES, **{n.key.replace("_", "-"): n.key for n in NEUTRALISERS}}
 
+CALCIUM = {"calcium-chloride", "calcium-chloride-dihydrate", "calcium-hypochlorite"}
+CARBONATES = {"soda-ash", "bicarbonate"}
+
 NEVER = ReasonKind(
     Code("advice.never_mix"), "REFUSED. {danger}. They must never meet, in a bucket, a scoop, a pipe, a feeder or a store."
 )
@@ -24,6 +27,19 @@ NO_DANGER = ReasonKind(
     "No dangerous reaction of {one} with {other} is known here, which does not make it safe: labels may know "
     "more. Add one, let the "
     "pool mix for a full turnover, then the other.",
+)
+IN_POOL_BOTH = ReasonKind(
+    Code("advice.mix_pool_both"),
+    "In the pool's own water both only add up, each well mixed before the other comes; the danger is in containers, "
+    "scoops and feeders.",
+)
+CLOUDS = ReasonKind(
+    Code("advice.mix_clouds"),
+    "Given soon after one another they cloud the water with chalk and are lost: keep a day between them, and the pH below 7.8.",
+)
+WATER_ONLY = ReasonKind(
+    Code("advice.mix_working"),
+    "This is judged by kinds of substance ({one}; {other}), not computed: there is no figure to work out.",
 )
 IN_POOL = ReasonKind(
     Code("advice.mix_pool"),
@@ -51,10 +67,15 @@ def mix(one: str, other: str) -> Answer:
     if MIXABLE[one] == MIXABLE[other]:
         return Answer("mix", (answer(SAME),), safety=notes)
     danger = mixing.danger(*sorted((MIXABLE[one], MIXABLE[other])))
+    kinds = [mixing.family_of(MIXABLE[name]) for name in (one, other)]
+    how = note(WATER_ONLY, one=kinds[0].value, other=kinds[1].value)
     if danger is None:
-        return Answer("mix", (answer(NO_DANGER, one=one, other=other),), safety=notes)
+        chalk = {one, other} & CALCIUM and {one, other} & CARBONATES
+        more = (note(CLOUDS),) if chalk else ()
+        return Answer("mix", (answer(NO_DANGER, one=one, other=other), *more, how), safety=notes)
+    in_pool = IN_POOL_BOTH if set(kinds) <= mixing.CHLORINES else IN_POOL
     said = danger[0].upper() + danger[1:]
-    return Answer("mix", (answer(NEVER, danger=said), note(RESCUE), note(IN_POOL)), safety=notes)
+    return Answer("mix", (answer(NEVER, danger=said), note(RESCUE), note(in_pool), how), safety=notes)
 
 
 def refused(result: Answer) -> bool:

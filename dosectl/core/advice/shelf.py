@@ -1,18 +1,19 @@
 """A product as it stands on the shelf, by its label. A strength that is missing or ambiguous is asked for, never assumed."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import isfinite
 
 from dosectl.chemistry import decay, strengths
-from dosectl.chemistry.answers import dosing
+from dosectl.chemistry.answers import dosing, mixing
+from dosectl.chemistry.answers.dechlorination import neutraliser as neutraliser_of
 from dosectl.chemistry.answers.dosing import Goal, Supply
 from dosectl.chemistry.delivery.cell import OUTPUT
 from dosectl.chemistry.products import Family, product
 from dosectl.chemistry.strengths import StrengthWord
 from dosectl.core.advice.answer import Said, Worked, note, warning
 from dosectl.core.advice.known import Refused
-from dosectl.core.requests.products import NAMES
+from dosectl.core.requests.products import NAMES, NEUTRALISER_NAMES
 from dosectl.model.reasons import Code, ReasonKind
 
 USUAL_GOAL: Mapping[str, Goal] = {
@@ -46,6 +47,12 @@ AGED = ReasonKind(
 )
 AGE_UNKNOWN = ReasonKind(
     Code("advice.age_unknown"), "Taken as fresh. Liquid hypochlorite fades, faster when strong or warm: an old one needs more."
+)
+ODD_STRENGTH = ReasonKind(
+    Code("advice.odd_strength"),
+    "A strength of {value} % is unusual for {product} ({low} to {high} %): look at the label again, a decimal point "
+    "or the kind of "
+    "percentage may have slipped. The amount is out by as much.",
 )
 PURE = ReasonKind(Code("advice.pure"), "{product} is taken as pure; give the purity if the label says less.")
 
@@ -84,28 +91,49 @@ class Shelf:
     @property
     def family(self) -> Family:
         """What it is to others."""
-        return product(self.supply.key).family
+        return mixing.family_of(self.supply.key)
 
 
+# What is sold for pools, as the label says it. Common practice.
+_USUAL: Mapping[str, tuple[str, float, float]] = {
+    "hypochlorite": ("trade_percent", 3.0, 17.0),
+    "acid": ("percent", 8.0, 37.0),
+    "calcium-hypochlorite": ("available_percent", 45.0, 80.0),
+    "dichlor": ("available_percent", 50.0, 64.9),
+    "dichlor-dihydrate": ("available_percent", 45.0, 56.0),
+    "trichlor": ("available_percent", 75.0, 92.0),
+}
 _NO_STRENGTH = Strength()
 
 
 def take(name: str, strength: Strength = _NO_STRENGTH) -> Shelf:
     """A product by its everyday name and the strength of its label. Raises Refused for an unknown name, a strength that is
     missing, ambiguous, of another product, a fraction, or impossible."""
-    if name not in NAMES:
-        raise Refused(f"product = {name!r}: accepted is one of {', '.join(NAMES)}")
+    if name not in NAMES and name not in NEUTRALISER_NAMES:
+        raise Refused(f"product = {name!r}: accepted is one of {', '.join((*NAMES, *NEUTRALISER_NAMES))}")
     try:
-        return _take(name, strength)
+        found = _take(name, strength)
+        return replace(found, says=(*_odd(name, strength), *found.says))
     except Refused:
         raise
     except ValueError as error:
         raise Refused(str(error)) from error
 
 
+def _odd(name: str, strength: Strength) -> tuple[Said, ...]:
+    """A warning for a strength that can be, and that nobody sells."""
+    word, low, high = _USUAL.get(name, ("percent", 50.0, 100.0))
+    value = getattr(strength, word)
+    if value is None or name == "peroxide" or low <= value <= high:
+        return ()
+    return (warning(ODD_STRENGTH, value=value, product=name.replace("-", " "), low=low, high=high),)
+
+
 def _take(name: str, strength: Strength) -> Shelf:
     if name == "hypochlorite":
         return _hypochlorite(strength)
+    if name in NEUTRALISER_NAMES:
+        return _neutraliser(name, strength)
     key = NAMES[name]
     if name == "chlorinator":
         _only(name, strength, "output_g_h")
@@ -128,6 +156,17 @@ def _take(name: str, strength: Strength) -> Shelf:
         eq = strengths.acid_meq_ml(strength.percent, strength.density_kg_l)
         return Shelf(name, supply, LABEL_DOUBT, (), (Worked("acid strength", eq, "eq/L", f"{strength.percent:g} % by weight"),))
     return _solid(name, key, strength)
+
+
+def _neutraliser(name: str, strength: Strength) -> Shelf:
+    """Doubted by the span of its stoichiometry, as if least and most were the ends of 95 %."""
+    key = NEUTRALISER_NAMES[name]
+    _only(name, strength, "percent")
+    n = neutraliser_of(key)
+    span = (n.g_per_g_most - n.g_per_g_least) / (2.0 * 1.96 * n.g_per_g)
+    says = () if strength.percent is not None else (note(PURE, product=n.words),)
+    worked = Worked("grams that take one gram of chlorine, usually", n.g_per_g, "g", n.source)
+    return Shelf(name, dosing.neutraliser(key, purity_percent=strength.percent), max(LABEL_DOUBT, span), says, (worked,))
 
 
 def _solid(name: str, key: str, strength: Strength) -> Shelf:
@@ -166,6 +205,12 @@ def _hypochlorite(strength: Strength) -> Shelf:
             f"percent, weight percent of "
             "available chlorine, weight percent of sodium hypochlorite, or g/L of available chlorine, as the label counts it"
         )
+    if strength.density_kg_l is not None and said[0] in ("trade_percent", "available_g_l"):
+        raise Refused(
+            f"density of hypochlorite = {strength.density_kg_l:g} kg/L: accepted is none, its strength is told by volume"
+        )
+    if strength.storage_c is not None and strength.age_days is None:
+        raise Refused(f"storage at {strength.storage_c:g} °C: accepted is beside an age in days; without it nothing fades")
     fresh = strengths.hypochlorite_g_l(getattr(strength, said[0]), _WORDS[said[0]], strength.density_kg_l)
     worked = [Worked("strength as sold", fresh, "g/L", _WORDS[said[0]].value)]
     if strength.age_days is None:

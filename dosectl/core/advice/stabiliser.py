@@ -7,6 +7,7 @@ from dosectl.chemistry.answers import coming_down as ways
 from dosectl.chemistry.answers.water import Water
 from dosectl.core.advice.answer import Answer, Figure, Said, Worked, answer, note, warning
 from dosectl.core.advice.coming_down import AFTER_REPLACING, DRAIN_CARE, replace_water
+from dosectl.core.advice.effects import TEMP_KNOWN_K, TEMPERATURE_UNKNOWN, ring_doubt
 from dosectl.core.advice.known import Field, Known, basis, checked
 from dosectl.core.advice.swim import FREE_MIN_BARE, FREE_MIN_STABILISED
 from dosectl.model.reasons import Code, ReasonKind
@@ -18,20 +19,22 @@ LITTLE_MG_L = 20.0
 
 FITS = ReasonKind(
     Code("advice.stabiliser_fits"),
-    "Stabiliser {cya} mg/L is workable: {fc} mg/L of free chlorine keep the {hocl} mg/L of hypochlorous acid "
+    "Stabiliser {cya} mg/L is workable: {fc} mg/L of free chlorine ({low} to {high} with the test's doubt) will "
+    "keep the {hocl} mg/L of hypochlorous acid "
     "aimed for, below the upper "
     "limit of {limit} mg/L.",
 )
 HOLDABLE = ReasonKind(
     Code("advice.stabiliser_holdable"),
-    "Stabiliser {cya} mg/L is too high to rely on: {fc} mg/L of free chlorine would just keep the {hocl} mg/L "
+    "Stabiliser {cya} mg/L is too high to rely on: {fc} mg/L of free chlorine ({low} to {high} with the test's "
+    "doubt) would just keep the {hocl} mg/L "
     "of hypochlorous acid "
     "aimed for, with little room below the upper limit of {limit} mg/L.",
 )
 UNREACHABLE = ReasonKind(
     Code("advice.stabiliser_unreachable"),
     "Stabiliser {cya} mg/L is too high: the {hocl} mg/L of hypochlorous acid aimed for would take {fc} mg/L of "
-    "free chlorine, above the "
+    "free chlorine ({low} to {high} with the test's doubt), above the "
     "upper limit of {limit} mg/L. At {most} mg/L of stabiliser it would just fit.",
 )
 UNSWIMMABLE = ReasonKind(
@@ -42,7 +45,7 @@ UNSWIMMABLE = ReasonKind(
 REPLACE = ReasonKind(
     Code("advice.stabiliser_replace"),
     "The least water to replace down to {target} mg/L is {drained} m3 of {volume} m3, drained first and filled then "
-    "({low} to {high} m3 within the test's doubt), or {overflow} m3 let in at the full pool.",
+    "({low} to {high} m3 with the doubt of test and volume), or {overflow} m3 let in at the full pool.",
 )
 LITTLE = ReasonKind(
     Code("advice.stabiliser_little"),
@@ -51,6 +54,12 @@ LITTLE = ReasonKind(
 TURBIDITY = ReasonKind(
     Code("advice.stabiliser_test"),
     "A turbidity tube can't read above 100: dilute the sample half and half with tap water and double.",
+)
+BARE = ReasonKind(
+    Code("advice.stabiliser_bare"),
+    "Without stabiliser {fc} mg/L of free chlorine will keep the {hocl} mg/L of hypochlorous acid aimed for by "
+    "night, and the sun takes "
+    "it within hours by day; the upper limit is {limit} mg/L.",
 )
 NO_VOLUME = ReasonKind(
     Code("advice.stabiliser_volume"),
@@ -81,8 +90,11 @@ def stabiliser(known: Known, *, salt_pool: bool = True, target_mg_l: float = 50.
         "hocl": wanted,
         "limit": limit,
     }
+    least = FREE_MIN_STABILISED if cya > 0.0 else FREE_MIN_BARE
+    ends = [chlorine.free_chlorine_for_hocl(wanted, max(0.0, cya + z * sigma), water.ph) for z in (-1.96, 1.96)]
+    facts |= {"low": round(max(ends[0], least), 1), "high": round(max(ends[1], least), 1)}
     says.append(
-        answer(HOLDABLE if cya > CODE_MAX_MG_L else FITS, **facts)
+        answer(BARE if cya == 0.0 else HOLDABLE if cya > CODE_MAX_MG_L else FITS, **facts)
         if reachable
         else answer(UNREACHABLE, **facts, most=round(most))
     )
@@ -101,7 +113,9 @@ def stabiliser(known: Known, *, salt_pool: bool = True, target_mg_l: float = 50.
     ]
     if not reachable or cya > ADVISED_MAX_MG_L:
         says += _fresh(known, target_mg_l, fill_mg_l, figures)
-    if cya < LITTLE_MG_L:
+    if Field.TEMPERATURE in known and abs(water.temp_c - 25.0) > TEMP_KNOWN_K and cya > 0.0:
+        says.append(note(TEMPERATURE_UNKNOWN, temp_c=water.temp_c, **ring_doubt(water)))
+    if 0.0 < cya < LITTLE_MG_L:
         says.append(note(LITTLE, little=LITTLE_MG_L))
     if cya > 90.0:
         says.append(note(TURBIDITY))

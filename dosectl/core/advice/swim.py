@@ -19,7 +19,7 @@ TEMP_MAX_C = 40.0
 AGE_MAX_H = 24.0
 TURNOVER_MIN_H = 1.0  # no home pool mixes faster; common practice is 4 to 12 h
 
-NOT_NOW = ReasonKind(Code("advice.swim_not"), "Not now: {count} reason(s) against it.")
+NOT_NOW = ReasonKind(Code("advice.swim_not"), "Not now. Against it: {count}.")
 NO_REASON = ReasonKind(
     Code("advice.swim_none_found"),
     "No reason against it found in these figures. That is less than safe: it holds only if the conditions below do.",
@@ -45,8 +45,7 @@ TOO_WEAK = ReasonKind(
 TOO_MUCH = ReasonKind(
     Code("swim.too_much"),
     "Free chlorine may be as high as {high} mg/L, above the upper limit of {limit}. When: below it by test, in "
-    "about {likely} with nothing "
-    "fed, when losses are slow {slow}.",
+    "about {likely} with nothing fed, or {slow} if losses are slow.",
 )
 PH_OFF = ReasonKind(
     Code("swim.ph"),
@@ -112,7 +111,8 @@ def swim(known: Known, around: Circumstances = NORMAL, days: Days | None = None)
     for name in ("combined_mg_l", "added_h_ago", "turnover_h", "age_h"):
         value = getattr(around, name)
         if value is not None and not 0.0 <= value < 1e4:
-            raise Refused(f"{name} = {value!r}: accepted is 0 or more")
+            words = {"combined_mg_l": "combined chlorine [mg/L]", "added_h_ago": "hours since something was added"}
+            raise Refused(f"{words.get(name, name.replace('_h', ' [h]'))} = {value!r}: accepted is 0 or more")
     if around.turnover_h < TURNOVER_MIN_H:
         raise Refused(
             f"full turnover = {around.turnover_h:g} h: accepted is {TURNOVER_MIN_H:g} or more; it is the pool's volume over the "
@@ -129,7 +129,9 @@ def swim(known: Known, around: Circumstances = NORMAL, days: Days | None = None)
     if Field.PH in known:
         against += _ph(start)
     against += _rest(known, start, around)
-    first = answer(NOT_NOW, count=len(against)) if against else answer(NO_REASON)
+    first = (
+        answer(NOT_NOW, count="one reason" if len(against) == 1 else f"{len(against)} reasons") if against else answer(NO_REASON)
+    )
     notes: list[Said] = [*start.says, note(CONDITIONS), note(DEFER)]
     if around.combined_mg_l is None:
         notes.insert(0, note(NO_COMBINED))

@@ -74,7 +74,8 @@ def apply(before: Changed, change: Change) -> Changed:
                 memories[key] = replace(memories[key], latched=None, count=0, marks=())
             return replace(before, memories=memories, cleared=(*before.cleared, key))
         case HandAddition():
-            return replace(before, additions=(*before.additions, change))
+            last_s = change.at_s if before.standing.added_s is None else max(before.standing.added_s, change.at_s)
+            return replace(before, additions=(*before.additions, change), standing=replace(before.standing, added_s=last_s))
         case BeAway(absence):
             kept = before.absences[:-1] if lasting(before.absences) is not None else before.absences
             return replace(before, absences=(*kept, absence)[-ABSENCES_KEPT:])

@@ -4,51 +4,80 @@ from dataclasses import replace
 from math import exp, log
 
 from dosectl.chemistry import carbonate
-from dosectl.core.estimate.chlorine import LIMITS, cya_of
-from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import HOURS_KEPT
-from dosectl.core.estimate.state import CHLORINE, EFFECT, STABILISER, Estimate, Hour
+from dosectl.core.estimate.chlorine import ADDED_DOUBT, LIMITS, cya_of, put_in
+from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
+from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, run_again
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate, Hour
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
 
-DOUBT_SHARE = 0.2  # of what was added, one standard deviation; own judgement
 AT_ONCE_S = 1.0  # how long an addition takes in the history
 
 
-def with_addition(site: Site, est: Estimate, added: HandAddition) -> Estimate:
+def with_addition(
+    site: Site, est: Estimate, added: HandAddition, params: EstimateParams | None = None, depth_share: float = 1.0
+) -> Estimate:
     """The estimate with an addition in it. The chlorine gets a moment of its own in the history, so that a late
-    test from before it and one from after it both find it where it was."""
+    test from before it and one from after it both find it where it was.
+
+    One that is entered late is put in at the start of the hour that it fell into, and the hours since are run again; the probe
+    has shown by now what it did to the pH, so that only gets its doubt. Without `params` it counts as of now.
+    """
+    age_s = 0.0 if est.updated_s is None or est.hour is None or params is None else est.updated_s - added.at_s
+    late = age_s > LATE_S
+    step = _ph_after(site, est, added) - est.ph[0]
+    ph = (est.ph[0] if late else est.ph[0] + step, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4])
+    est = replace(
+        _with_stabiliser(est, added.stabiliser_mg_l),
+        ph=ph,
+        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
+        alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
+    )
+    if added.free_chlorine_mg_l == 0.0:
+        return est
+    if late and params is not None:
+        return _with_late_chlorine(est, params, depth_share, added)
+    return _with_chlorine(est, added.free_chlorine_mg_l)
+
+
+def _with_stabiliser(est: Estimate, by: float) -> Estimate:
+    """Stabiliser now and in every stored hour, so that a late test that runs them again does not lose it."""
+    if by <= 0.0:
+        return est
     mean, p = list(est.mean), rows_of(est.cov)
-    ph = _ph_after(site, est, added)
-    _raise(mean, p, CHLORINE, added.free_chlorine_mg_l)
-    _raise(mean, p, STABILISER, added.stabiliser_mg_l)
+    put_in(mean, p, STABILISER, by)
+    bounded(mean, p, LIMITS)
+    hour = None if est.hour is None else _stabilised(est.hour, by)
+    history = tuple(_stabilised(old, by) for old in est.history)
+    return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=hour, history=history)
+
+
+def _with_chlorine(est: Estimate, by: float) -> Estimate:
+    """Chlorine put in, or taken out, just now."""
+    mean, p = list(est.mean), rows_of(est.cov)
+    put_in(mean, p, CHLORINE, by)
     bounded(mean, p, LIMITS)
     history, hour = est.history, est.hour
-    if added.stabiliser_mg_l > 0.0:
-        history = tuple(_stabilised(old, added.stabiliser_mg_l) for old in history)
-        hour = None if hour is None else _stabilised(hour, added.stabiliser_mg_l)
-    if hour is not None and est.updated_s is not None and added.free_chlorine_mg_l > 0.0:
+    if hour is not None and est.updated_s is not None:
         start_s = est.updated_s
-        # An hour that is run again multiplies by what arrives of a feeder's chlorine; what was poured in has arrived.
-        by_hand_mg_l = added.free_chlorine_mg_l / exp(est.mean[EFFECT])
         moment = replace(
-            _stabilised(replace(hour, mean=est.mean), added.stabiliser_mg_l),
-            start_s=start_s, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=by_hand_mg_l, uv_s=0.0,
+            hour, start_s=start_s, mean=est.mean, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=0.0, added_mg_l=by, uv_s=0.0,
             orp_mv_s=0.0, orp_s=0.0,
         )  # fmt: skip
         history = (*history, hour, moment)[-HOURS_KEPT:]
-        hour = replace(moment, start_s=start_s + AT_ONCE_S, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, chlorine_mg_l=0.0)
-    step = ph - est.ph[0]
-    return replace(
-        est,
-        mean=tuple(mean),
-        cov=triangle_of(p),
-        hour=hour,
-        history=history,
-        ph=(ph, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4]),
-        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
-        alkalinity_var=min(2500.0, est.alkalinity_var + (DOUBT_SHARE * added.alkalinity_mg_l) ** 2),
-    )
+        hour = replace(moment, start_s=start_s + AT_ONCE_S, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, added_mg_l=0.0)
+    return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=hour, history=history)
+
+
+def _with_late_chlorine(est: Estimate, params: EstimateParams, depth_share: float, added: HandAddition) -> Estimate:
+    """Chlorine that went in hours ago."""
+    assert est.hour is not None
+    hours = [*est.history, est.hour]
+    at = max((i for i, hour in enumerate(hours) if hour.start_s <= added.at_s), default=0)
+    hours[at] = replace(hours[at], added_mg_l=hours[at].added_mg_l + added.free_chlorine_mg_l)
+    est = replace(est, history=tuple(hours[:-1]), hour=hours[-1])
+    return run_again(est, params, depth_share, est.tests, max(added.at_s, hours[0].start_s))
 
 
 def _stabilised(hour: Hour, by: float) -> Hour:
@@ -56,20 +85,6 @@ def _stabilised(hour: Hour, by: float) -> Hour:
     mean = list(hour.mean)
     mean[STABILISER] = log(exp(mean[STABILISER]) + by)
     return replace(hour, mean=tuple(mean))
-
-
-def _raise(mean: list[float], p: Rows, state: int, by: float) -> None:
-    """Adds to a state kept as a logarithm, in place: its relative doubt shrinks, and the addition's own comes in."""
-    if by <= 0.0:
-        return
-    before = exp(mean[state])
-    after = before + by
-    mean[state] = log(after)
-    share = before / after
-    for other in range(len(mean)):
-        p[state][other] *= share
-        p[other][state] = p[state][other]
-    p[state][state] = p[state][state] * share + (DOUBT_SHARE * by / after) ** 2
 
 
 def _ph_after(site: Site, est: Estimate, added: HandAddition) -> float:

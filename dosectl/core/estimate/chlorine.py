@@ -82,6 +82,27 @@ def sun_per_s(
     return exp(mean[SUN]) * depth_share * (unbound + bound) / decay.UV_OF_MEASUREMENT
 
 
+ADDED_DOUBT, NEUTRALISED_DOUBT = 0.2, 0.5  # of what was put in by hand, one standard deviation; own judgement, and stoichiometry
+
+
+def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
+    """Adds to a state kept as a logarithm, or takes from it, in place: its relative doubt changes, the addition's own comes in.
+
+    What was put in by hand goes round the feeders: it ties nothing to what arrives of theirs.
+    """
+    if by_mg_l == 0.0:
+        return
+    before = exp(mean[state])
+    after = max(before + by_mg_l, 0.05 * before)  # a neutraliser that was more than there was
+    mean[state] = log(after)
+    share = before / after
+    for other in range(len(mean)):
+        p[state][other] *= share
+        p[other][state] = p[state][other]
+    doubt = ADDED_DOUBT if by_mg_l > 0.0 else NEUTRALISED_DOUBT
+    p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
+
+
 def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, depth_share: float) -> None:
     """Moves state and covariance through a spell, in place. Exact for a constant rate, so an hour is as good as 60 minutes."""
     free = exp(mean[CHLORINE])

@@ -161,7 +161,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         light_share=_usual_light(est, inputs, clear),
     )
     for added in inputs.additions:
-        new = with_addition(site, new, added)
+        new = with_addition(site, new, added, params, depth_share)
     for test in inputs.new_tests:
         new = _with_test(params, new, test, depth_share)
     return new

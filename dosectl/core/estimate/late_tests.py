@@ -7,11 +7,11 @@ the history is applied at its start with a wider doubt. A gap in operation ends 
 
 from dataclasses import replace
 
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, predict
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, predict, put_in
 from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import Estimate, Hour
+from dosectl.core.estimate.state import CHLORINE, Estimate, Hour
 from dosectl.core.estimate.water_tests import use_test, widened
 from dosectl.model.water_tests import WaterTest
 
@@ -62,6 +62,8 @@ def _run_hour(
 ) -> tuple[str, ...]:
     """One stored hour with its tests at their places, in place. Returns the doubted requests."""
     done_s = 0.0
+    put_in(mean, p, CHLORINE, hour.added_mg_l)
+    bounded(mean, p, LIMITS)
     for test in sorted(inside, key=lambda t: t.taken_s):
         at_s = min(hour.span_s, max(done_s, test.taken_s - hour.start_s))
         _spend(mean, p, params, depth_share, hour, at_s - done_s)

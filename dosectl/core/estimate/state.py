@@ -21,6 +21,7 @@ class Hour:
     span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
     temp_c, ph : as last believed in it
     orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
+    added_mg_l : chlorine put in by hand as it began, below 0 what a neutraliser took; it never went through a feeder
     """
 
     start_s: float
@@ -33,6 +34,7 @@ class Hour:
     ph: float
     orp_mv_s: float
     orp_s: float
+    added_mg_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 
-from dosectl.chemistry.answers.dosing import Supply, acid, granules, hypochlorite
+from dosectl.chemistry.answers.dechlorination import NEUTRALISERS
+from dosectl.chemistry.answers.dosing import Supply, acid, granules, hypochlorite, neutraliser
 from dosectl.chemistry.products import product
 from dosectl.chemistry.strengths import StrengthWord, hypochlorite_g_l
 
@@ -26,7 +27,8 @@ NAMES: Mapping[str, str] = {
     "borax": "borax",
     "boric-acid": "boric_acid",
 }
-HANDLED: tuple[str, ...] = tuple(name for name in NAMES if name != "chlorinator")
+NEUTRALISER_NAMES: Mapping[str, str] = {n.key.replace("_", "-"): n.key for n in NEUTRALISERS}
+HANDLED: tuple[str, ...] = (*(name for name in NAMES if name != "chlorinator"), *NEUTRALISER_NAMES)
 STRENGTHS: Mapping[str, StrengthWord] = {
     "strength_trade_percent": StrengthWord.TRADE_PERCENT,
     "strength_available_percent": StrengthWord.AVAILABLE_PERCENT,
@@ -40,10 +42,21 @@ def supply(name: str, strengths: Mapping[str, float], percent: float | None, den
 
     Raises ValueError where the strength is missing, ambiguous, of another kind of product, or impossible.
     """
+    if name in NEUTRALISER_NAMES:
+        if strengths:
+            raise ValueError(
+                f"available chlorine of {name}: accepted is none, it takes chlorine away; give its purity in percent"
+            )
+        return neutraliser(NEUTRALISER_NAMES[name], purity_percent=percent)
     key = NAMES[name]
     if name == "hypochlorite":
+        if percent is not None and not strengths:
+            hypochlorite_g_l(percent, None)  # raises, with all readings of a bare percentage
         if not strengths:
-            hypochlorite_g_l(12.5 if percent is None else percent, None)  # raises, with all readings of a bare percentage
+            raise ValueError(
+                "strength of hypochlorite = none: accepted is the label's figure and what it counts: trade percent (g of "
+                "available chlorine in 100 mL), g/L of available chlorine, or percent by weight with the density"
+            )
         if len(strengths) != 1 or percent is not None:
             raise ValueError("strength of hypochlorite = several: accepted is the one that the label says")
         (word, value), *_ = strengths.items()

@@ -28,6 +28,12 @@ ENTERED = ReasonKind(
     "{alkalinity_mg_l}, stabiliser by "
     "{stabiliser_mg_l} and salt by {salt_mg_l} mg/L. The estimate counts it from now on; test once it has mixed.",
 )
+ENTERED_UNTRACKED = ReasonKind(
+    Code("added_by_hand.entered_untracked"),
+    "Entered: {amount} {unit} of {product}, which moves free chlorine by {chlorine_mg_l}, alkalinity by "
+    "{alkalinity_mg_l}, stabiliser by {stabiliser_mg_l} and salt by {salt_mg_l} mg/L. Salt, hardness and borate are known from "
+    "tests and settings alone, so test once it has mixed and enter the result.",
+)
 NO_STRENGTH = ReasonKind(
     Code("added_by_hand.strength"), "{why}. It was not entered: without the strength nobody knows what it did."
 )
@@ -48,6 +54,7 @@ def judge(site: Site, asked: Asked, view: RequestView) -> Judgement:
     """Turns an amount of a product into changes of the water."""
     said = {name: asked.number(name) for name in STRENGTHS if name in asked.arguments}
     percent, density = (asked.number(n) if n in asked.arguments else None for n in ("strength_percent", "density_kg_l"))
+    hours_ago = asked.number("hours_ago") if "hours_ago" in asked.arguments else 0.0
     name, amount = asked.text("product"), asked.number("amount")
     try:
         found = supply(name, said, percent, density)
@@ -70,7 +77,7 @@ def judge(site: Site, asked: Asked, view: RequestView) -> Judgement:
         return refused(asked.request, SMALL, **facts, guess=1000.0 * amount)
     change = HandAddition(
         request=asked.request.id,
-        at_s=view.clock_s,
+        at_s=view.clock_s - 3600.0 * hours_ago,
         by=asked.request.by,
         product=name,
         free_chlorine_mg_l=does.free_chlorine_mg_l,
@@ -81,9 +88,10 @@ def judge(site: Site, asked: Asked, view: RequestView) -> Judgement:
         borate_b_mg_l=does.borate_b_mg_l,
         carbon_mmol_l=does.dic_mmol_l,
     )
+    untracked = any(abs(changes[what]) >= LITTLE[what] for what in ("salt", "hardness", "borate"))
     return granted(
         asked,
-        ENTERED,
+        ENTERED_UNTRACKED if untracked else ENTERED,
         change,
         **facts,
         chlorine_mg_l=round(does.free_chlorine_mg_l, 2),
@@ -104,10 +112,11 @@ ADDED_BY_HAND = RequestKind(
         Argument("strength_available_g_l", ArgumentType.NUMBER, "available chlorine, g/L", required=False),
         Argument("strength_percent", ArgumentType.NUMBER, "acid by weight, or purity of other products, %", required=False),
         Argument("density_kg_l", ArgumentType.NUMBER, "density of a liquid told by weight", unit="kg/L", required=False),
+        Argument("hours_ago", ArgumentType.NUMBER, "how long ago; now if left out", unit="h", required=False, ge=0.0, le=48.0),
         Argument("as_said", ArgumentType.YES_NO, "the small amount is really meant", required=False),
     ),
     rights=Rights.ANYWHERE,
     help="Enter what was added to the pool by hand, so that the controller does not feed against it.",
-    answers=(ENTERED, NO_STRENGTH, TOO_MUCH, SMALL),
+    answers=(ENTERED, ENTERED_UNTRACKED, NO_STRENGTH, TOO_MUCH, SMALL),
     judge=judge,
 )
