@@ -107,6 +107,13 @@ def untested(evidence: Evidence) -> Evidence:
     return replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - 605_000.0)))
 
 
+def unfed(evidence: Evidence) -> Evidence:
+    """Three days without a feed and without a test; 2.4 mg/L a day is usual."""
+    tests = (a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - 300_000.0))
+    start = replace(evidence.start, started_s=CLOCK_S - 400_000.0, starts_s=())
+    return replace(evidence, tests=tests, start=start, ledger=a_ledger(SITE, {}))
+
+
 def unproven(evidence: Evidence) -> Evidence:
     old = Proof(ACID, "digest", "", False, False, "2025-01-01T10:00:00Z", "owner")
     return replace(evidence, standing=replace(evidence.standing, proofs=(old,)))
@@ -172,6 +179,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.unsure": (same, {}, {"unsure": True}),
     "water.freeze": (lambda e: with_value(e, "water_temp", 2.9), {}, {}),
     "water.test_due": (untested, {}, {}),
+    "probe.unfed_days": (unfed, {}, {}),
     "water.test_differs": (just_tested(1.2), {}, {"foretold": FORETOLD}),
     "person.away_alone": (health(persons=1), {}, {"away": True}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),

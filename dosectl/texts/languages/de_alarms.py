@@ -35,6 +35,7 @@ TITLES = {
     "Chlorine runs blind at its fall-back rate": "Chlor läuft blind mit der Ersatzmenge",
     "The water is too cold for the cell": "Das Wasser ist zu kalt für die Zelle",
     "Water near freezing": "Wasser nahe am Gefrieren",
+    "The pool has asked for next to no chlorine for three days": "Das Becken verlangt seit drei Tagen fast kein Chlor",
     "A water test by hand is far from what was believed": "Ein Wassertest von Hand liegt weit neben der Schätzung",
     "A tube, a cell or a probe has worked as long as such a part lasts": "Schlauch, Zelle oder Sonde am Ende ihrer Lebensdauer",
     "The owner is away and nobody else is called": "Der Besitzer ist fort und sonst wird niemand gerufen",
@@ -93,6 +94,9 @@ CONSEQUENCES = {
     "too much chlorine, or a wrong probe": "zu viel Chlor, oder eine falsche Sonde",
     "chlorine from elsewhere, or a wrong probe": "Chlor von anderswo, oder eine falsche Sonde",
     "scale, cloudy water, sore eyes": "Kalk, trübes Wasser, gereizte Augen",
+    "where the ORP probe reads too high, the pool has no chlorine": (
+        "zeigt die Redoxsonde zu viel, ist kein Chlor mehr im Becken"
+    ),
     "a probe, the stabiliser's value or the test is wrong": "eine Sonde, der Stabilisatorwert oder der Test ist falsch",
     "an alarm that the owner does not hear reaches nobody": "ein Alarm, den der Besitzer nicht hört, erreicht niemanden",
     "hidden wear: a tube leaks, a cell or a probe fails": "verborgener Verschleiß: Schlauch leckt, Zelle oder Sonde versagt",
@@ -138,6 +142,9 @@ DOES = {
     "The interlock named as the cause holds acid.": "Die als Ursache genannte Verriegelung hält die Säure.",
     "That feeder is off.": "Diese Dosierung ist aus.",
     "Feeding goes on.": "Die Dosierung läuft weiter.",
+    "Nothing is fed as long as the reading says that there is enough.": (
+        "Solange die Messung genug anzeigt, wird nichts dosiert."
+    ),
     "What is believed moves with the test, as far as its method's error allows.": (
         "Die Schätzung folgt dem Test, so weit der Fehler seiner Methode es erlaubt."
     ),
@@ -252,6 +259,9 @@ RESPONSES = {
     ),
     "Test again by hand and enter it. If it shows the same: clean and check the probe, and test the stabiliser.": (
         "Noch einmal von Hand testen und eintragen. Zeigt es dasselbe: Sonde reinigen und prüfen, Stabilisator testen."
+    ),
+    "Test free chlorine by hand and enter it. If it is low, clean and check the ORP probe; if high, find why.": (
+        "Freies Chlor von Hand testen und eintragen. Ist es niedrig: Redoxsonde reinigen und prüfen; ist es hoch: Grund suchen."
     ),
     "Have that part replaced, a tube or cell only by someone trained, with goggles and gloves; enter that it was done.": (
         f"Dieses Teil ersetzen lassen, Schlauch oder Zelle {TRAINED}; eintragen, dass es getan ist."

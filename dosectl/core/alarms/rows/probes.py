@@ -5,6 +5,7 @@ from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BACKWASH, BROKER_LOST, PUMP_OFF, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
+from dosectl.core.alarms.unfed import unfed_days
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
 
@@ -53,6 +54,22 @@ PROBES: tuple[Row, ...] = (
         on_delay_s=0.0,
         off_delay_s=600.0,
         hidden_by=(PUMP_OFF, BROKER_LOST, SERVICE),
+    ),
+    Row(
+        code=Code("probe.unfed_days"),
+        harm=Harm.UNFIT,
+        within=Within.TWO_DAYS,
+        title="The pool has asked for next to no chlorine for three days",
+        consequence="where the ORP probe reads too high, the pool has no chlorine",
+        does="Nothing is fed as long as the reading says that there is enough.",
+        response="Test free chlorine by hand and enter it. If it is low, clean and check the ORP probe; if high, find why.",
+        fault="three days without a feed where 2.4 mg/L a day is usual",
+        stage=Stage.LIMIT,
+        follows=(Code("water.chlorine_unexplained"), Code("water.orp_high"), Code("water.orp_rise")),
+        condition=unfed_days,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+        away=Priority.HIGH,
     ),
     Row(
         code=Code("probe.disagree"),

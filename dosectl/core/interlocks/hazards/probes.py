@@ -58,12 +58,16 @@ PROBES: tuple[Hazard, ...] = (
             "feed.no_response",
             "water.test_due",
             "water.test_differs",
+            "probe.unfed_days",
         ),
         tests=(
             _PROBE + "test_a_value_that_does_not_move_over_two_pump_starts_is_doubted_until_it_moves_again",
             _PROBE + "test_a_quiet_but_living_probe_is_never_doubted",
             _PROBE + "test_two_orp_probes_apart_put_chlorine_on_the_fall_back_rate",
             _FEEDER + "test_an_electrode_that_moves_neither_way_over_a_day_of_flow_cuts_chlorine_until_a_hand_test",
+            "tests/alarms/test_unfed.py::test_three_days_without_a_feed_are_told",
+            "tests/closed_loop/test_electrode_jumps.py::"
+            "test_a_fouled_electrode_does_not_leave_the_pool_dead_while_nobody_is_there",
             "tests/alarms/test_people.py::test_a_test_that_both_errors_together_do_not_explain_is_an_alarm_until_a_newer_one_agrees",
             "tests/probes/test_intake.py::test_a_value_that_repeats_exactly_for_a_day_asks_for_a_look",
         ),
