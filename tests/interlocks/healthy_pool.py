@@ -44,6 +44,7 @@ class HealthyPool:
     target_mg_l: float = 3.0
     stuck_mv: float | None = None  # the ORP shows this and its noise; control then asks for all the cell gives
     always_sun: float | None = None
+    slope: float = 1.0  # of the electrode, as a share of a good one's: a worn one shows little of what happens
     chlorine_mg_l: float = 3.0
     ph: float = 7.5
     unmixed_ph: float = 0.0
@@ -134,6 +135,7 @@ class HealthyPool:
             )
         noise = self.random.gauss
         living_mv = 700.0 + 33.0 * math.log10(self.chlorine_mg_l / 3.0) - 60.0 * (self.ph - 7.5)
+        living_mv = 700.0 + self.slope * (living_mv - 700.0)
         orp_mv = (living_mv if self.stuck_mv is None else self.stuck_mv) + noise(0.0, self.noise_mv)
         temp_c = 26.0 + 1.5 * math.sin(2.0 * math.pi * self.clock_s / DAY_S)
         values: dict[str, float | bool] = {

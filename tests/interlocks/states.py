@@ -29,7 +29,6 @@ from tests.builders import (
     a_test,
     an_acid_pump,
     an_evidence,
-    an_instant,
     feeding,
     later,
     unknown,
@@ -248,7 +247,10 @@ COURSES: dict[str, tuple[tuple[float, str], ...]] = {
     "days of a higher orp, chlorine fed": _slowly("chlorine fed and orp up", 10_000.0),
     "acid fed for days, no change": _slowly("little acid fed", 16_000.0, 4),
     "acid fed for days, a rise": ((16_000.0, "little acid fed"), (4000.0, "acid fed and ph up")) * 3,
-    "chlorine fed for days, a fall": ((4000.0, "little chlorine fed"), (4000.0, "chlorine fed and orp down")) * 3,
+    "chlorine fed for nights, a fall": (
+        ((43_200.0, "little chlorine fed"), (4000.0, "chlorine fed and orp down"))
+        + ((82_400.0, "little chlorine fed"), (4000.0, "chlorine fed and orp down")) * 3
+    ),
 }
 """What takes many steps: waits [s] and scenes."""
 SLOW = ("flow.proven", "chlorine.response", "mass.learned", "acid.response", "response.wrong_way")
@@ -332,5 +334,9 @@ def reached(guard: Guard, kept: int = KEPT) -> Reached:
 
 def all_reached(kept: int = KEPT) -> dict[str, Reached]:
     """Of all guards, by the key of their memories."""
-    assert an_instant().boot == HEALTHY.now.boot
     return {memory_key(guard): reached(guard, kept) for guard in guards()}
+
+
+def told(found: dict[str, Reached]) -> str:
+    """As a table: a line for each guard."""
+    return "".join(f"{key}: {'; '.join(sorted(guard.states))}\n" for key, guard in found.items())

@@ -192,6 +192,14 @@ def test_a_feed_whose_last_command_ends_a_moment_early_by_the_nodes_clock_is_not
     assert verdict.why.code == "feeder.no_start"  # asked for and off for so long: it died in the middle of a feed
 
 
+def test_a_pump_that_starts_within_the_pause_after_a_failed_try_fails_no_guard():
+    guard = the("feeder.still")
+    _, memory = guard.judge(asked_on(HEALTHY, ACID, 5.5, running=False), FRESH)
+    verdict, memory = guard.judge(asked_on(later(HEALTHY, 20.0), ACID, 2.0, running=True), memory)
+    assert isinstance(verdict, Permit)
+    assert isinstance(guard.judge(asked_on(later(HEALTHY, 25.0), ACID, 7.0, running=True), memory)[0], Permit)
+
+
 def test_feedback_that_says_nothing_is_not_taken_for_a_feeder_that_stands_still():
     guard = the("feeder.still")
     memory = FRESH

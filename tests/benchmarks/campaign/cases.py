@@ -1,7 +1,8 @@
 """What is tried and what is asked of it: faults, how long each stands, when in the day it begins, and by when it must be called.
 
-Times to the call are counted while water flows in the fault-free twin (at night there is nothing to see), and are taken from the
-design: a feed that must not be is called within minutes, a stop within the hour, what only a response can show within days.
+Times to the call are counted while water flows in the fault-free twin (at night there is nothing to see). They are the design's:
+how old a message may be, then the alarm's on-delay, then one step of this loop, which takes a minute where nothing runs. What
+only the water's answer can show has the time that the guard of that answer is given.
 """
 
 from collections.abc import Callable
@@ -11,6 +12,10 @@ from dosectl.pool_model.faults.registry import FAULTS
 from dosectl.rehearsal.wired import WiredLoop
 
 MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
+STEP_S = MINUTE_S
+NO_FLOW_S = 10 * MINUTE_S + 15.0 + STEP_S  # no flow, evidence of flow gone, broker gone: called after 10 min
+NODE_S = 5 * MINUTE_S + 15.0 + STEP_S
+PROBE_S = 3 * MINUTE_S + MINUTE_S + STEP_S  # a reading may be 3 min old, then a minute
 POOLS = ("hypo", "cell")
 PHASES = ("chlorine_on", "acid_on", "idle", "night", "start_hold")
 """While chlorine is fed; while acid is fed; pump on and nothing fed; pump off; a minute after an unclean start."""
@@ -48,12 +53,12 @@ SIPHON = "anti-siphon valve, container below the injection point, and a containe
 WELDED = "flow contact in series, a second switch or the node's wired timer, and a pump of at most 1.5 mg/L an hour"
 # name: (hours it stands, flow time to the call [s] or None, why no call is asked, wired layer)
 _PLANT: dict[str, tuple[float, float | None, str, str]] = {
-    "flow_lost": (10, 15 * MINUTE_S, "", "flow contact in series with each feeder"),
+    "flow_lost": (10, NO_FLOW_S, "", "flow contact in series with each feeder"),
     "flow_blink": (2, None, "0.2 s: the stop and its reason are in the record; a call would be noise", ""),
     "flow_switch_stuck_on": (20, 12.5 * HOUR_S, "", "two principles of flow; wired contact of its own"),
     "pump_off": (30, 26 * HOUR_S, "", "flow contact in series"),
     "orp_stuck": (96, 3 * DAY_S, "", "hand test, second probe"),
-    "orp_dead": (10, 15 * MINUTE_S, "", ""),
+    "orp_dead": (10, PROBE_S, "", ""),
     "orp_drift": (120, 3 * DAY_S, "", "hand test, second probe"),
     "orp_fouled": (
         120,
@@ -62,8 +67,8 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
         "hand test",
     ),
     "ph_stuck": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
-    "ph_dead": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
-    "probes_swapped": (10, 15 * MINUTE_S, "", ""),
+    "ph_dead": (96, PROBE_S, "", "container of at most 30 % of the alkalinity"),
+    "probes_swapped": (10, PROBE_S, "", ""),
     "sample_line_shut": (96, 2 * DAY_S, "", "sample-flow switch"),
     "acid_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
     "chlorine_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
@@ -75,15 +80,15 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     "chlorine_too_weak": (96, 3 * DAY_S, "", ""),
     "cell_scaled": (48, 24 * HOUR_S, "", ""),
     "siphon_acid": (6, 30 * MINUTE_S, "", SIPHON),
-    "node_silent": (10, 15 * MINUTE_S, "", "the node's own expiry"),
+    "node_silent": (10, NODE_S, "", "the node's own expiry"),
     "node_reboot": (2, None, "heals in seconds: the node is off and the next command names its new boot", ""),
-    "probes_silent": (10, 15 * MINUTE_S, "", ""),
-    "pump_room_silent": (10, 15 * MINUTE_S, "", "flow contact in series"),
-    "probes_clock_behind": (10, 30 * MINUTE_S, "", ""),
-    "clock_jump": (10, None, "set once and steady since: a quarter of an hour of fall-back, and the jump in the record", ""),
+    "probes_silent": (10, PROBE_S, "", ""),
+    "pump_room_silent": (10, NO_FLOW_S, "", "flow contact in series"),
+    "probes_clock_behind": (10, PROBE_S, "", ""),
+    "clock_jump": (10, None, "set once and steady since: the doubt ends by itself when its call, 15 min, would be due", ""),
     "retained_replay": (10, None, "one old message is dropped and counted; ten in ten minutes are a doubt", ""),
-    "messages_repeated": (10, 15 * MINUTE_S, "", ""),
-    "messages_garbled": (10, 15 * MINUTE_S, "", ""),
+    "messages_repeated": (10, PROBE_S, "", ""),
+    "messages_garbled": (10, PROBE_S, "", ""),
     "second_controller": (6, MINUTE_S, "", "passwords and access list of the broker; a node that serves one owner"),
     "algae": (96, 2 * DAY_S, "", ""),
     "tablet_left_in": (
@@ -139,7 +144,7 @@ OURS = (
         "broker_lost",
         "The broker is gone: nothing passes in either direction.",
         8,
-        15 * MINUTE_S,
+        NO_FLOW_S,
         wired="the node's own expiry",
         begin=_lose(False, False),
         end=_lose(True, True),
@@ -148,7 +153,7 @@ OURS = (
         "deaf",
         "Half-open link: our commands go out, nothing comes in.",
         8,
-        15 * MINUTE_S,
+        NO_FLOW_S,
         wired="the node's own expiry",
         begin=_lose(False, True),
         end=_lose(True, True),
@@ -157,7 +162,7 @@ OURS = (
         "dumb",
         "Half-open link: readings come in, nothing of ours goes out.",
         8,
-        15 * MINUTE_S,
+        NO_FLOW_S,
         wired="the node's own expiry",
         begin=_lose(True, False),
         end=_lose(True, True),

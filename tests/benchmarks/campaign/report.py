@@ -48,6 +48,27 @@ def worst(results: Iterable[Result], count: int = 5) -> list[Result]:
     return list(found.values())[:count]
 
 
+def told(r: Result, number: int) -> list[str]:
+    """A run in words: what was broken, what it did to the water, what was done and said."""
+    broken = " Then: ".join(CASES[name].text for name in r.fault.split("+"))
+    objection = f"the first to object was {r.first_out}, {span(r.first_objection_s)} in" if r.first_out else "nothing objected"
+    call = f"the first call was {r.first_alarm}, {span(r.first_alarm_s)} in" if r.first_alarm else "nothing was called"
+    bounds = "The harm bounds held." if r.harm == "held" else f"A harm bound was passed: {r.harm}."
+    after = f"Afterwards a person had to clear {r.latched}." if r.latched else ""
+    return [
+        f"  {number}. {r.fault} ({r.pool}, begun in the phase {r.phase}). {broken}",
+        f"     Free chlorine rose to {r.free_max:.2f} mg/L at most, pH lay between {r.ph_min:.2f} and {r.ph_max:.2f}; "
+        f"{objection}; {call}. It was fed {r.fed_chlorine:.1f} mg/L of chlorine and {r.fed_acid:.1f} of acid, its twin "
+        f"{r.twin_chlorine:.1f} and {r.twin_acid:.1f}. {bounds} {after}".rstrip(),
+    ]
+
+
+def held_by(r: Result) -> str:
+    """A failing run and what holds it where software does not."""
+    layers = [f"{name}: {CASES[name].wired}" for name in r.fault.split("+") if CASES[name].wired]
+    return f"  {r.fault} ({r.pool}): {r.failures}. {'; '.join(layers) or 'no wired layer is named'}"
+
+
 def summary(results: list[Result], command: str, took_s: float) -> list[str]:
     """What a reader wants to know first."""
     failed = [r for r in results if r.failures]
@@ -61,17 +82,14 @@ def summary(results: list[Result], command: str, took_s: float) -> list[str]:
         f"passed without any feed of ours in {sum(r.harm != 'OURS' for r in passed)}",
         f"worst of all: free chlorine {max(r.free_max for r in results):.2f}, pH {min(r.ph_min for r in results):.2f} to "
         f"{max(r.ph_max for r in results):.2f}; both feeders together at most {max(r.together_s for r in results):g} s",
-        "nearest to harm:",
+        "nearest to harm, the worst run of each:",
+        *(line for number, r in enumerate(worst(results), 1) for line in told(r, number)),
     ]
-    for r in worst(results):
-        lines.append(
-            f"  {r.fault}, {r.phase}, {r.pool}: free chlorine up to {r.free_max:.2f}, pH {r.ph_min:.2f} to {r.ph_max:.2f}; "
-            f"first objection {r.first_out or 'none'} after {span(r.first_objection_s)}; "
-            f"first alarm {r.first_alarm or 'none'} after {span(r.first_alarm_s)}"
-        )
     kinds = Counter((r.fault, r.failures.split(",")[0].split(" after ")[0]) for r in failed)
     if kinds:
         lines += ["not as asked:", *(f"  {fault}: {why} ({n} runs)" for (fault, why), n in sorted(kinds.items()))]
+    if any("+" in r.fault for r in failed):
+        lines += ["pairs that are not as asked, and the wired layer that holds them:", *(held_by(r) for r in failed)]
     wired = sorted({(r.fault, name) for r in passed for name in r.fault.split("+") if CASES[name].wired})
     if wired:
         lines += ["held by a wired layer only:", *(f"  {fault}: {name}: {CASES[name].wired}" for fault, name in wired)]

@@ -52,7 +52,7 @@ class FeederStill:
         if facts.asked_on and asked_s is not None:
             if facts.running:
                 if memory.count and memory.marks != (asked_s,):
-                    memory = replace(memory, count=0, marks=())
+                    memory = replace(memory, count=0, marks=(), until_s=None)
                 memory = replace(memory, recent=(evidence.clock_s,))
             elif facts.running is False and evidence.flow.proven:
                 memory = self._not_running(evidence, memory, asked_s)
