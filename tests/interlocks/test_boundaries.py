@@ -7,6 +7,7 @@ import pytest
 from dosectl.core.interlocks.guard import FRESH, Memory
 from dosectl.core.interlocks.guards import (
     acid_budget,
+    cell_power,
     change_unfed,
     chlorine_response,
     clock_doubt,
@@ -39,6 +40,7 @@ from tests.builders import (
     a_test,
     an_acid_pump,
     an_evidence,
+    feeding,
     later,
     run,
     with_facts,
@@ -49,7 +51,8 @@ from tests.builders import (
 
 HOUR_S = 3600.0
 LEVEL = a_signal(SignalKind.LEVEL, "acid_level", feeder=ACID)
-SITE = a_site(feeders=(a_cell(), an_acid_pump(level=LEVEL.id)), more_signals=(LEVEL, a_signal(SignalKind.SALT)))
+CURRENT = a_signal(SignalKind.CELL_CURRENT, feeder=CELL)
+SITE = a_site(feeders=(a_cell(), an_acid_pump(level=LEVEL.id)), more_signals=(LEVEL, CURRENT, a_signal(SignalKind.SALT)))
 HEALTHY = an_evidence(SITE)
 
 
@@ -201,3 +204,33 @@ def test_salt_must_lie_outside_for_five_minutes():
     verdict, memory, evidence = run(guard, with_value(HEALTHY, "salt", 1.5), memory, 299.0, 1.0)
     assert isinstance(verdict, Permit)
     assert isinstance(guard.judge(later(evidence, 1.0), memory)[0], Denial)
+    filled = with_value(later(evidence, 2.0), "salt", 3.2)
+    _, memory = guard.judge(later(evidence, 1.0), memory)
+    verdict, memory, filled = run(guard, filled, memory, 1799.0, 1.0)
+    assert isinstance(verdict, Denial)
+    assert isinstance(guard.judge(later(filled, 1.0), memory)[0], Permit)
+
+
+@pytest.mark.parametrize(("times", "kind"), [(1.4, Permit), (2.0, Denial)])
+def test_a_container_may_fall_half_again_as_fast_as_it_is_fed_and_not_twice_as_fast(times, kind):
+    guard, memory, verdict, fed = the(change_unfed.KIND, CELL, "change.unfed.acid_level"), FRESH, None, []
+    for minute in range(40):
+        at_s = 60.0 * minute
+        fed.append((CLOCK_S + at_s, 10.0))  # 20 mL of 5 L each minute, 0.4 %
+        book = a_ledger(SITE, {ACID: tuple(fed)})
+        evidence = with_value(later(replace(HEALTHY, ledger=book), at_s), "acid_level", 95.0 - times * 0.4 * minute)
+        verdict, memory = guard.judge(evidence, memory)
+        if isinstance(verdict, Denial):
+            break
+    assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("apart_h", "latched"), [(11.5, True), (12.5, False)])
+def test_a_cell_is_locked_by_three_failures_of_one_day_and_not_by_three_of_a_longer_time(apart_h, latched):
+    (guard,) = cell_power.KIND.build(SITE, cell_power.CellPowerParams(expected_a=5.0, volts_max=28.0))
+    memory, verdict = FRESH, None
+    for n in range(3):
+        weak = with_value(feeding(later(HEALTHY, n * apart_h * HOUR_S), CELL), "cell_current", 1.0)
+        verdict, memory, _ = run(guard, weak, memory, 60.0)
+        assert isinstance(verdict, Denial)
+    assert verdict.latched is latched
