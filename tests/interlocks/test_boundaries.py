@@ -103,12 +103,25 @@ def test_one_jump_of_more_than_five_seconds_is_a_doubt_and_a_smaller_one_is_not(
     assert isinstance(the(clock_doubt.KIND, CELL).judge(replace(on_fallback(HEALTHY), clock_jump_s=jump_s), FRESH)[0], kind)
 
 
-def test_a_clock_that_is_steered_a_twentieth_of_a_second_each_minute_of_a_day_is_not_doubted():
-    guard, evidence, memory = the(clock_doubt.KIND, CELL), on_fallback(HEALTHY), FRESH
-    for _ in range(24 * 60):
-        evidence = replace(later(evidence, 60.0), clock_jump_s=0.05)
+@pytest.mark.parametrize(("step_s", "kind"), [(0.05, Permit), (0.15, Denial)])
+def test_a_clock_is_steered_by_twentieths_of_a_second_and_doubted_if_it_slips_by_more_all_day(step_s, kind):
+    guard, evidence, memory, verdict = the(clock_doubt.KIND, CELL), on_fallback(HEALTHY), FRESH, None
+    for _ in range(24 * 60 - 1):
+        evidence = replace(later(evidence, 60.0), clock_jump_s=step_s)
         verdict, memory = guard.judge(evidence, memory)
-        assert isinstance(verdict, Permit)
+    assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("fed_mg_l", "kind"), [(1.1, Permit), (1.6, Limit)])
+def test_an_electrode_that_shows_nothing_of_more_than_a_milligram_in_a_day_of_flow_cuts_chlorine(fed_mg_l, kind):
+    guard, evidence, memory, verdict = the(chlorine_response.KIND, CELL), HEALTHY, FRESH, None
+    entries = []
+    for n in range(56):  # half-hours of flow; the first two find what the electrode shows
+        if 2 <= n < 12:
+            entries.append((evidence.clock_s, fed_mg_l * 50.0 / 10.0))
+        verdict, memory, _ = run(guard, replace(evidence, ledger=a_ledger(SITE, {CELL: tuple(entries)})), memory, 1800.0, 60.0)
+        evidence = later(evidence, 1860.0)
+    assert isinstance(verdict, kind)
 
 
 @pytest.mark.parametrize(("feeder", "soon_s", "late_s"), [(CELL, 14.5, 15.5), (ACID, 4.5, 5.5)])

@@ -44,6 +44,7 @@ READS_SOURCE = (  # of the module's file, which a mutant has none of
     "tests/interlocks/test_registry.py::test_every_reason_that_a_guard_declares_belongs_to_exactly_one_kind",
 )
 WEEKS = "tests/interlocks/test_healthy_weeks.py"
+LONG = ("tests/interlocks/test_states.py", "tests/interlocks/test_exhaustive.py")  # dear, so after all that is cheap
 FIGURES = "tests/interlocks/test_figures.py"  # late: a table of figures shows nothing of what they do
 JUDGED_OVER_WEEKS = (
     *(
@@ -85,14 +86,14 @@ def _stages(mutant: Mutant) -> list[list[str]]:
     files = sorted(path for path in (ROOT / "tests" / "interlocks").glob("test_*.py"))
     naming = [str(path.relative_to(ROOT)) for path in files if stem in path.read_text(encoding="utf-8")]
     rest = [str(path.relative_to(ROOT)) for path in files]
-    late = (WEEKS, FIGURES)
+    late = (WEEKS, FIGURES, *LONG)
     first = [file for file in naming if file not in PROPERTIES and file not in late]
     second = [file for file in (*PROPERTIES, *rest) if file not in first and file not in late]
     weeks = [WEEKS] if stem in JUDGED_OVER_WEEKS else []
     # A figure that its guard's own tests let pass is looked up in the table before everything else is tried.
     table = [FIGURES] if mutant.kind in ("limit", "delay") else []
     stages = [first, table, list(dict.fromkeys(second)), list(BEYOND) if mutant.kind == "by_hand" else [], weeks]
-    stages += [] if table else [[FIGURES]]
+    stages += [list(LONG), *([] if table else [[FIGURES]])]
     if stem in ("begin", "step", "ledger", "guard", "inheriting"):
         stages = [["tests/controller", "tests/interlocks/test_arbiter.py"], first, second, [*BEYOND[1:], "tests/model"]]
         stages.append(["tests/closed_loop/test_step_sequences.py"])
