@@ -12,6 +12,7 @@ from dosectl.core.interlocks.guards import (
     chlorine_response,
     clock_doubt,
     container_level,
+    cover_closed,
     feeder_runs,
     feeder_still,
     flow_proven,
@@ -33,6 +34,7 @@ from tests.builders import (
     CELL,
     CLOCK_S,
     a_cell,
+    a_chlorine_pump,
     a_ledger,
     a_reading,
     a_signal,
@@ -247,3 +249,28 @@ def test_a_cell_is_locked_by_three_failures_of_one_day_and_not_by_three_of_a_lon
         verdict, memory, _ = run(guard, weak, memory, 60.0)
         assert isinstance(verdict, Denial)
     assert verdict.latched is latched
+
+
+def test_under_a_cover_a_large_pump_may_feed_a_fifth_of_the_ordinary_hourly_limit():
+    site = a_site(feeders=(a_chlorine_pump(), an_acid_pump()), more_signals=(a_signal(SignalKind.COVER),))  # 1.5 mg/L an hour
+    (guard,) = cover_closed.KIND.build(site, cover_closed.CoverClosedParams())
+    verdict, _ = guard.judge(with_value(an_evidence(site), "cover", True), FRESH)
+    assert isinstance(verdict, Limit)
+    assert verdict.mass_g == pytest.approx(0.2 * 1.0 * 50.0)
+
+
+@pytest.mark.parametrize(("percent", "kind"), [(2.5, Denial), (3.5, Permit)])
+def test_a_container_is_empty_at_three_percent(percent, kind):
+    verdict, *_ = run(the(container_level.KIND), with_value(HEALTHY, "acid_level", percent), FRESH, 20.0)
+    assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("apart_s", "kind"), [(0.9, Permit), (1.1, Denial)])
+def test_two_messages_of_a_feeder_that_runs_unasked_must_lie_a_second_apart(apart_s, kind):
+    guard, memory, verdict = the(feeder_runs.KIND, CELL, "feeder.runs.acid"), FRESH, None
+    for after_s in (0.0, apart_s):
+        evidence = with_facts(
+            later(HEALTHY, after_s), ACID, asked_on=False, asked_off_since_s=CLOCK_S - 4.0, asked_on_since_s=None, running=True
+        )
+        verdict, memory = guard.judge(evidence, memory)
+    assert isinstance(verdict, kind)
