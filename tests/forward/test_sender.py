@@ -78,7 +78,7 @@ def pool(tmp_path: Path, fake: StrictServer) -> Iterator[Pool]:
 
 
 def everything_is_there(fake: StrictServer, count: int, without: frozenset[int] = frozenset()) -> bool:
-    numbers = {int(float(value)) for (_, _, name, _), value in tuple(fake.stored.items()) if name == "n"}
+    numbers = {int(float(value)) for (_, _, name, _), value in fake.stored.copy().items() if name == "n"}
     return numbers == set(range(count)) - without
 
 

@@ -8,7 +8,7 @@ import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from subprocess import Popen
+from subprocess import Popen, TimeoutExpired
 from typing import Any
 
 import paho.mqtt.client as mqtt
@@ -279,14 +279,15 @@ class PoolInHand:
     def beside(self, process: "Popen[str]", limit_s: float = 60.0) -> tuple[int, str, str]:
         """Lets time pass beside a command line until it ends: its status and what it said."""
         end = time.monotonic() + limit_s
-        while process.poll() is None:
-            self.tick()
-            time.sleep(0.02)
+        while True:
+            try:
+                out, error = process.communicate(timeout=0.02)  # reads meanwhile: a pipe that is full would hold it up
+                return process.returncode, out, error
+            except TimeoutExpired:
+                self.tick()
             if time.monotonic() > end:
                 process.kill()
                 pytest.fail(f"{process.args!r} did not end")
-        out, error = process.communicate()
-        return process.returncode, out, error
 
     def running(self, feeder: str) -> bool:
         """The node's own output."""
