@@ -237,19 +237,28 @@ def _run(arguments: argparse.Namespace) -> int:
 
 
 def _draw(found: list[Row], seen: View) -> None:
+    """Name and verdict on one line, all else below it in sentences: eight columns leave none of them room on a usual screen."""
     from rich.console import Console
-    from rich.table import Table
+    from rich.padding import Padding
+    from rich.text import Text
 
     off = sum(row.verdict == "off" for row in found)
-    table = Table(show_edge=False, pad_edge=False, expand=True)
-    for head in ("guard", "now", "evidence", "tripped last", f"{COUNTED_DAYS} d", "permits since", "proof step", "last proven"):
-        table.add_column(head, ratio=2 if head == "evidence" else None, overflow="fold")
-    for row in found:
-        verdict = f"[b reverse]{row.verdict.upper()}[/]" if row.verdict in ("off", "latched", "denies") else row.verdict
-        table.add_row(row.guard, verdict, row.evidence, row.tripped or "never", str(row.trips), row.ended, row.proof, row.proven)
     console = Console()
-    console.print(f"{len(found)} interlocks, {off} OFF; feeders proven at the plant: {_proofs(seen)}")
-    console.print(table)
+    console.print(f"{len(found)} interlocks, {off} OFF; feeders proven at the plant: {_proofs(seen)}", highlight=False)
+    for row in found:
+        objects = row.verdict in ("off", "latched", "denies")
+        verdict = (row.verdict.upper(), "bold reverse") if objects else (row.verdict, "")
+        console.print(Text.assemble((f"{row.guard:24s}", "bold"), " ", verdict))
+        for line in filter(None, told(row)):
+            console.print(Padding(Text(line), (0, 0, 0, 4)))
+
+
+def told(row: Row) -> tuple[str, ...]:
+    """What is known of one interlock, in lines: its evidence, its trips, its proof."""
+    times = "once" if row.trips == 1 else f"{row.trips} times"
+    tripped = f"tripped {times} in {COUNTED_DAYS} days, last {row.tripped}" if row.tripped else "never tripped"
+    permits = f"; permits since {row.ended}" if row.ended else ""
+    return row.evidence, tripped + permits, f"proof: {row.proof}; last proven: {row.proven}"
 
 
 VERB = Verb(

@@ -57,7 +57,11 @@ def test_every_interlock_is_shown_with_its_last_trip_and_those_that_are_off_firs
     status, out, _ = said(scene, "guards")
     assert status == 0
     assert "OFF" in out
-    assert "flow.proven" in out
+    lines = out.splitlines()
+    place = next(n for n, line in enumerate(lines) if line.startswith("flow.proven "))
+    assert lines[place].split()[1] == "permits"
+    assert "flow proven" in lines[place + 1]
+    assert len(lines) < 6 * len(found), "sentences, not columns of single letters"
 
 
 def test_water_tests_are_entered_and_a_slip_is_withdrawn(scene: Scene) -> None:
