@@ -19,6 +19,7 @@ from dosectl.store.views import AlarmLine, Point
 HOUR = timedelta(hours=1)
 STEP_S = 1800.0  # within minutes' reach: hours are rolled up late
 TRIPS_SHOWN = 6
+LOOKS_BACK = timedelta(days=60)  # for alarms that stood already
 ALARMS_COUNTED = ("low", "medium", "high", "critical")
 
 
@@ -32,7 +33,7 @@ def account(record: Record, site: Site, durable: Durable, start: datetime, end: 
     facts |= dict(_left(site, durable))
     facts |= dict(_water(record, start, end))
     facts |= dict(_tests(durable, start, end))
-    facts |= dict(_alarms(record.alarms(start, end), end))
+    facts |= dict(_alarms(record.alarms(start - LOOKS_BACK, end), start, end))
     trips: Counter[str] = Counter()
     for event in record.events(start, end):
         if event.code == "guard.trip":
@@ -111,20 +112,25 @@ def _tests(durable: Durable, start: datetime, end: datetime) -> Iterator[tuple[s
         yield f"test:{quantity.value}", newest.value
 
 
-def _alarms(lines: tuple[AlarmLine, ...], end: datetime) -> Iterator[tuple[str, Fact]]:
-    """How often each came, and how long it stood at the longest [h]; notices are none."""
+def _alarms(lines: tuple[AlarmLine, ...], start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:
+    """How often each came or stood at the start already, and how long it stood within the time at the longest [h]; notices are
+    none. An alarm that is over but latched stands on: nobody has cleared its cause."""
     times: Counter[str] = Counter()
     begun: dict[str, datetime] = {}
     longest: dict[str, float] = {}
     for line in lines:
         code = str(line.code)
         if line.change == "raised" and line.priority in ALARMS_COUNTED:
-            times[code] += 1
-            begun[code] = line.at
-        elif line.change == "cleared" and code in begun:
-            longest[code] = max(longest.get(code, 0.0), (line.at - begun.pop(code)) / HOUR)
+            times[code] += line.at >= start
+            begun.setdefault(code, line.at)
+        elif code in begun and not line.present and not line.latched:
+            at = begun.pop(code)
+            if line.at >= start:
+                times[code] += at < start
+                longest[code] = max(longest.get(code, 0.0), (line.at - max(start, at)) / HOUR)
     for code, at in begun.items():
-        longest[code] = max(longest.get(code, 0.0), (end - at) / HOUR)
-    for code, count in times.most_common():
+        times[code] += at < start
+        longest[code] = max(longest.get(code, 0.0), (end - max(start, at)) / HOUR)
+    for code, count in (+times).most_common():
         yield f"alarm:{code}", count
         yield f"longest:{code}", round(longest.get(code, 0.0), 1)

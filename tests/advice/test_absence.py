@@ -182,3 +182,12 @@ def test_a_part_that_wears_out_before_the_return_is_not_ready_and_says_how_to_en
     assert found.good_for_days == pytest.approx(3.0)
     assert "dosectl replaced" in found.do
     assert named(old, "worn parts", 2.0).state is State.READY
+
+
+def test_an_empty_container_is_not_ready_however_little_is_known_of_the_use() -> None:
+    good = a_good_pool()
+    acid = SITE.feeding(Substance.ACID)[0]
+    unknown = replace(good.standing, daily_use_mg_l=(), refills=((acid, CLOCK_S - DAY_S, 100.0),))
+    condition = named(replace(good, standing=unknown), f"stock of {acid}")
+    assert condition.state is State.NOT_READY
+    assert "someone trained" in condition.do

@@ -78,3 +78,11 @@ def test_a_cell_that_is_entered_as_new_counts_from_what_it_had_fed() -> None:
     assert [reply.code for reply in moment.decision.replies] == ["replaced.done"]
     ((part, _, fed_g),) = moment.state.durable.standing.replaced
     assert (part, fed_g) == (str(cell.id), moment.state.durable.ledger.of(cell.id).total_g)
+
+
+def test_a_new_probe_is_not_the_one_that_was_calibrated() -> None:
+    loop = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1))
+    loop.ask("calibrated", (("probe", "ph"),))
+    assert [probe for probe, _ in loop.one().state.durable.standing.calibrated] == ["ph"]
+    loop.ask("replaced", (("part", "ph"),))
+    assert loop.one().state.durable.standing.calibrated == ()

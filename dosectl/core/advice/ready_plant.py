@@ -51,6 +51,10 @@ def _light_h(latitude_deg: float, longitude_deg: float, ordinal: int) -> float:
     return sum(clear_sky_uv(sun_elevation_deg(at, latitude_deg, longitude_deg)) for at in moments) / 2.0
 
 
+EMPTY_SHARE = 0.1
+REFILL = "have it refilled by someone trained, with gloves and goggles, one product only, and enter it"
+
+
 def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     """What the container holds against the highest day of two weeks, a third more, and more sun where the season rises."""
     name = f"stock of {feeder.id}"
@@ -62,9 +66,11 @@ def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     used_g = view.ledger.of(feeder.id).window_g(view.clock_s, view.clock_s - at_s)
     left_ml = max(volume_ml - feeder.ml_per_g * used_g, 0.0)
     use = dict(view.standing.daily_use_mg_l).get(feeder.substance, ())
+    if len(use) < USE_DAYS_MIN and left_ml < EMPTY_SHARE * max(volume_ml, feeder.container_ml):
+        return Condition(name, State.NOT_READY, f"about {left_ml / 1000.0:.1f} L left", REFILL)
     if len(use) < USE_DAYS_MIN:
         found = f"about {left_ml / 1000.0:.1f} L left, and only {len(use)} days of use are known"
-        return Condition(name, State.UNKNOWN, found, f"let it run for {USE_DAYS_MIN} days first, or fill the container up")
+        return Condition(name, State.UNKNOWN, found, f"let it run for {USE_DAYS_MIN} days first")
     most_mg_l = SPREAD * max(use) * season_growth(view.site, view.utc, days)
     a_day_ml = most_mg_l * view.site.pool.volume_m3 * feeder.ml_per_g
     if a_day_ml <= 0.0:
@@ -74,7 +80,7 @@ def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     found = f"about {left_ml / 1000.0:.1f} L left, good for {int(lasts)} days at {a_day_ml / 1000.0:.2f} L a day at most"
     if lasts >= days:
         return Condition(name, State.READY, found, "", lasts)
-    return Condition(name, State.NOT_READY, found, "refill it with gloves and goggles, one product only, and enter it", lasts)
+    return Condition(name, State.NOT_READY, found, REFILL, lasts)
 
 
 def salt(view: AbsenceView) -> Iterator[Condition]:

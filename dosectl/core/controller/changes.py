@@ -103,7 +103,9 @@ def _standing(standing: Standing, change: Change) -> Standing:
             return replace(standing, calibrated=(*others, (probe, at_s)))
         case Replaced(part, at_s, fed_g):
             rest = tuple(entry for entry in standing.replaced if entry[0] != part)
-            return replace(standing, replaced=(*rest, (part, at_s, fed_g)))
+            # a new probe is not the one that was calibrated
+            calibrated = tuple(entry for entry in standing.calibrated if entry[0] != part)
+            return replace(standing, replaced=(*rest, (part, at_s, fed_g)), calibrated=calibrated)
         case Stop(why):
             return replace(standing, stop=why)
         case Release():

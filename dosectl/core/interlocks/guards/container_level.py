@@ -19,7 +19,8 @@ FULL_S = 60.0
 OVERDRAWN = 1.05
 
 EMPTY = ReasonKind(
-    Code("container.empty"), "The container of {feeder} is empty since {since}; refill it with gloves on and enter the refill."
+    Code("container.empty"),
+    "The container of {feeder} is empty since {since}; have it refilled by someone trained and enter the refill.",
 )
 UNKNOWN = ReasonKind(
     Code("container.unknown"), "The level of the container of {feeder} has not been read yet at {since}; check its level switch."
@@ -27,8 +28,8 @@ UNKNOWN = ReasonKind(
 SPENT = ReasonKind(
     Code("container.spent"),
     "By the record {fed_ml:.0f} mL of the {filled_ml:.0f} mL in the container of {feeder} are fed since {since}, so it "
-    "must be empty. Look, refill "
-    "it with gloves on and enter the refill.",
+    "must be empty. Have it looked "
+    "at and refilled by someone trained, and enter the refill.",
 )
 
 
