@@ -1,5 +1,7 @@
 """Whom to call: addresses come from files and are never shown; every fault of the tables is found at once."""
 
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -49,3 +51,17 @@ def test_an_address_without_its_kind_is_refused_without_being_shown(tmp_path: Pa
 
 def test_a_table_without_persons_is_refused() -> None:
     assert any(item.key == "notify.persons" for item in findings(example(notify={})))
+
+
+def test_the_example_of_whom_to_call_is_valid_once_its_comment_signs_are_taken_away(tmp_path: Path) -> None:
+    words = (Path(__file__).parents[2] / "config" / "salt_and_acid.toml").read_text()
+    head, tail = words.split("# Who is called.", 1)
+    lines = [re.sub(r"^# ?", "", line) if re.match(r"^# ?(\[|\w+ = )", line) else "" for line in tail.splitlines()]
+    for name, address in (("watcher", "https://example.org/x"), ("push", "json://example.org/x"), ("mail", "mailto://x")):
+        for file in (f"{name}.url", f"bert_{name}.url"):
+            (tmp_path / file).write_text(address + "\n")
+            (tmp_path / file).chmod(0o600)
+    loaded = loaded_from(tomllib.loads(head + "\n".join(lines)), tmp_path / "pool.toml")
+    assert loaded.notify is not None
+    assert [person.id for person in loaded.notify.persons] == ["owner", "neighbour"]
+    assert not any("one route" in warning for warning in loaded.warnings)
