@@ -65,12 +65,12 @@ def use_orp(
         widened = jump**2 * span_s / (span_s + JUMP_S)
         p[OFFSET][OFFSET] += widened
         spread += widened
-    share = span_s / (span_s + LATELY_S)
+    lately_mv = misread_mv + span_s / (span_s + LATELY_S) * (innovation - misread_mv)
     off = innovation / spread**0.5
     if abs(off) > GATE:
-        return False, off, misread_mv + share * (innovation - misread_mv)
+        return False, off, lately_mv
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s))
-    return True, off, misread_mv + share * (innovation - misread_mv)
+    return True, off, lately_mv
 
 
 def forget_electrode(mean: list[float], p: Rows, params: EstimateParams) -> None:
