@@ -46,6 +46,8 @@ SITE = a_site(
 class Bounds:
     low95_mg_l: float = 2.5
     high95_mg_l: float = 3.5
+    arrives: float = 1.0
+    arrives_log_sigma: float = 0.1
 
 
 Objections = dict[FeederId, tuple[Verdict, ...]]
@@ -165,6 +167,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "feed.acid_budget_low": (same, {ACID: limit("acid.budget", "acid.budget_low")[CELL]}, {}),
     "feed.acid_budget_spent": (same, {ACID: denial("acid.budget", "acid.budget_spent")[ACID]}, {}),
     "feed.daily_limit": (twice_at_the_limit, limit("mass.day", "mass.day_limit", limit_mg_l=5.0, substance="chlorine"), {}),
+    "feed.weak": (same, {}, {"water": Bounds(arrives=0.5)}),
     "feed.chlorine_stopped": (same, {CELL: denial("high.chlorine", "high.orp_x")[CELL]}, {}),
     "feed.acid_stopped": (same, {ACID: denial("acid.x", "acid.y")[ACID]}, {}),
     "feed.container_low": (lambda e: refilled(e, 2050.0), {}, {}),

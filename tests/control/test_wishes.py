@@ -232,6 +232,18 @@ def test_two_feeders_share_by_what_they_can_give_and_a_barred_one_leaves_it_to_t
     assert alone.fed_mg_l(FeederId("second")) > both.fed_mg_l(FeederId("second"))
 
 
+def test_where_half_of_the_label_arrives_twice_as_much_is_fed() -> None:
+    """So the loss is made good at once; the trim would take days to find it, and days to forget it when the product is fresh."""
+    whole = Run(cell(30.0)).run(10.0).fed_mg_l(CELL)
+    half = Run(cell(30.0), arrives=0.5).run(10.0).fed_mg_l(CELL)
+    assert half == pytest.approx(2.0 * whole, rel=0.1)
+
+
+def test_the_trim_stays_a_part_of_what_the_loss_asks_for() -> None:
+    run = Run(cell(30.0), free_chlorine_mg_l=2.3).run(80.0)
+    assert 0.0 < run.state.integral_mg_l_h <= 0.1  # the loss of this water is about 0.1 to 0.2 mg/L an hour
+
+
 def test_no_single_wish_could_pass_the_upper_limit() -> None:
     run = Run(cell(), chlorine_pump(), free_chlorine_mg_l=2.0, high95_mg_l=9.9, low95_mg_l=0.9, sigma_mg_l=0.9).run(6.0)
     for _, wished in run.history:

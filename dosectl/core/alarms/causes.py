@@ -37,6 +37,10 @@ CAUSES: tuple[ReasonKind, ...] = (
         Code("alarm.unfed_days"),
         "In the {days} days before {since} {fed_mg_l} mg/L of chlorine was fed; the pool usually takes {usual_mg_l} mg/L a day.",
     ),
+    ReasonKind(
+        Code("alarm.fed_weakly"),
+        "Tests and probe show that some {percent} % of what {feeder} is booked for reached the water, as seen at {since}.",
+    ),
     ReasonKind(Code("alarm.away_alone"), "The owner is away at {since}, and {persons} person(s) are named to be called."),
     ReasonKind(
         Code("alarm.part_worn"), "The {what} of {part} was used for {used} of {lasts} (a probe: days, else hours) at {since}."

@@ -14,12 +14,17 @@ from dosectl.model.water_tests import Foretold
 
 
 class Water(Protocol):
-    """The estimate's published 95 % bounds of free chlorine [mg/L]: one signal among others."""
+    """What the estimate publishes, one signal among others: 95 % bounds of free chlorine [mg/L], and the share that arrives of
+    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm."""
 
     @property
     def low95_mg_l(self) -> float: ...
     @property
     def high95_mg_l(self) -> float: ...
+    @property
+    def arrives(self) -> float: ...
+    @property
+    def arrives_log_sigma(self) -> float: ...
 
 
 class Answered(Protocol):

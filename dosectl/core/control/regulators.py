@@ -23,15 +23,18 @@ def trim(
     integral_per_h2: float,
     integral: float,
     limits: tuple[float, float],
+    integral_most: float,
     dt_h: float,
     frozen: bool,
 ) -> tuple[float, float]:
     """Correction of a rate, and the new integral. [mg/L/h] for a value and an aim in mg/L.
 
-    `limits` bound the correction. Frozen: the correction still follows the error, the integral stays. An input that is not
+    `limits` bound the correction, `integral_most` the size of the integral.
+    Frozen: the correction still follows the error, the integral stays. An input that is not
     finite gives no correction but the integral, unchanged.
     """
     low, high = limits
+    integral = min(integral_most, max(-integral_most, integral))
     if not (isfinite(value) and isfinite(aim) and isfinite(dt_h)) or dt_h <= 0.0:
         return min(high, max(low, integral)), integral
     pid = PID(
@@ -46,4 +49,5 @@ def trim(
     )
     output = pid(value, dt=dt_h)
     assert output is not None
-    return float(output), integral if frozen else float(pid.components[1])
+    learnt = integral if frozen else float(pid.components[1])
+    return float(output), min(integral_most, max(-integral_most, learnt))

@@ -21,9 +21,13 @@ from dosectl.core.control.state import ControlState, ControlView
 from dosectl.core.control.target import Target, target
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
+from dosectl.core.product import arriving_share
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId, Origin, Substance, Wish
 from dosectl.model.reasons import Reason, ReasonKind
+
+TRIM_SHARE, TRIM_LEAST_MG_L_H = 0.5, 0.05  # of the feed-forward; own judgement
+ARRIVES_LEAST, ARRIVES_MOST = 0.3, 1.3  # beyond it the settings are wrong, and somebody is called
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,11 +169,12 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
     for feeder, share in able:
         start_g = left_by_guards_g(feeder.id, scene.limits)
         state = cut_short(scene.params, state, feeder, scene.granted, start_g, evidence)
+        arrives = _arrives(scene, feeder) if origin is Origin.CONTROL else 1.0
         state, reason = ordered(
             scene.params,
             state,
             feeder,
-            Order(rate_g_s * share, room_g * share, start_g, origin, why, no_room),
+            Order(rate_g_s * share / arrives, room_g * share, start_g, origin, why, no_room),
             evidence,
             scene.dt_s,
         )
@@ -210,6 +215,12 @@ def _room_mg_l(scene: Scene, state: ControlState) -> float:
     return max(0.0, scene.goal.limit_mg_l - top)
 
 
+def _arrives(scene: Scene, feeder: Feeder) -> float:
+    """What reaches the water of what this feeder is booked for, as far as it is known: a stale product asks for more of it."""
+    share = scene.water.arrives * arriving_share(feeder, scene.evidence.standing, scene.evidence.clock_s)
+    return min(ARRIVES_MOST, max(ARRIVES_LEAST, share))
+
+
 def _rate(
     scene: Scene, state: ControlState, ahead: Plan, able: tuple[tuple[Feeder, float], ...]
 ) -> tuple[ControlState, float, Origin, Reason]:
@@ -225,9 +236,13 @@ def _rate(
         percent = round(100.0 * kept.share)
         why = now_because(reasons.FEED_FALLBACK, evidence, share_percent=percent, usual_mg_l_day=kept.usual_mg_l_day)
         return state, kept.rate_mg_l_h, Origin.FALLBACK, why
-    most = sum(feeder.rate_g_s for feeder, _ in able) * 3600.0 / scene.site.pool.volume_m3
+    booked = sum(feeder.rate_g_s for feeder, _ in able) * 3600.0 / scene.site.pool.volume_m3
+    most = sum(feeder.rate_g_s * _arrives(scene, feeder) for feeder, _ in able) * 3600.0 / scene.site.pool.volume_m3
     chlorine = tuple(feeder.id for feeder, _ in able)
     waiting = any(pulse.feeder in chlorine and pulse.feeder not in scene.granted for pulse in state.pulses)
+    # The estimate learns loss and feeder; the trim mends the rest. Unbounded, it took on the whole dose of a stale product, and
+    # went on with it for days when that was fresh.
+    trimmed = min(most, max(TRIM_LEAST_MG_L_H, TRIM_SHARE * ahead.rate_mg_l_h))
     error = ahead.aim_mg_l - water.free_chlorine_mg_l
     asked = ahead.rate_mg_l_h + params.trim_per_h * error + state.integral_mg_l_h
     # Conditional integration: beyond what the feeders can give, or below nothing, an error teaches nothing.
@@ -239,6 +254,7 @@ def _rate(
         integral_per_h2=params.trim_integral_per_h2,
         integral=state.integral_mg_l_h,
         limits=(-most, most),
+        integral_most=trimmed,
         dt_h=scene.dt_s / 3600.0,
         frozen=waiting or saturated or not able or held_back(chlorine, state, scene.limits),
     )
@@ -247,7 +263,9 @@ def _rate(
         # The reading can be read, only not well: the best guess is fed for, within what is usual. Less would let a pool that is
         # hardly known die of the doubt, more would trust a guess.
         kept = reserve(params, state, evidence)
-        rate = min(most, max(kept.rate_mg_l_h, min(rate, kept.all_mg_l_h if kept.share > 0.0 else 0.0)))
+        arrives = most / booked if booked > 0.0 else 1.0
+        usual = kept.all_mg_l_h * arrives if kept.share > 0.0 else 0.0
+        rate = min(most, max(kept.rate_mg_l_h * arrives, min(rate, usual)))
     facts = {"free_chlorine_mg_l": water.free_chlorine_mg_l, "aim_mg_l": ahead.aim_mg_l}
     if rate <= 0.0:
         why = now_because(reasons.ENOUGH, evidence, **facts)

@@ -10,7 +10,6 @@ from dosectl.core.alarms.calls import calls
 from dosectl.core.alarms.states import AlarmView
 from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
-from dosectl.core.controller.arriving import arriving_share
 from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
@@ -31,6 +30,7 @@ from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
+from dosectl.core.product import arriving_share, renewed_chlorine
 from dosectl.core.site import Site
 from dosectl.model.absences import lasting
 from dosectl.model.feeds import FeederId, Substance
@@ -85,8 +85,10 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     if opened(durable.standing, changed.standing, snapshot.now):
         estimate = rested(site, plan.estimate, estimate)
     compared = foretold(durable.foretold, changed, view, durable.standing, clock_s)
-    if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions:
-        estimate = update_estimate(site, plan.estimate, estimate, _inputs(evidence, estimate.updated_s, fed_g, changed))
+    fresh_product = renewed_chlorine(site, durable.standing, changed.standing)
+    if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions or fresh_product:
+        inputs = _inputs(evidence, estimate.updated_s, fed_g, changed, fresh_product)
+        estimate = update_estimate(site, plan.estimate, estimate, inputs)
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
         view = water(site, estimate, plan.estimate)
 
@@ -221,7 +223,9 @@ def _fresh(before: Mapping[SignalId, int], judged: Judged) -> Mapping[SignalId, 
     return before if after is None else after
 
 
-def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substance, float], changed: Changed) -> EstimateInputs:
+def _inputs(
+    evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substance, float], changed: Changed, renewed: bool
+) -> EstimateInputs:
     """What the estimate is told: readings that may be believed, and what was fed since it last asked."""
     flow = evidence.flow
     ph = evidence.reading(SignalKind.PH)
@@ -241,6 +245,7 @@ def _inputs(evidence: Evidence, updated_s: float | None, fed_g: Mapping[Substanc
         additions=changed.additions,
         cover_closed=None if cover is None else cover.switch(),
         light_share=None if light_percent is None else light_percent / 100.0,
+        renewed=renewed,
     )
 
 

@@ -14,6 +14,7 @@ from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, diagonal, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
 from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.renewed import renewed
 from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.water_tests import use_test, widened
@@ -104,6 +105,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     Time before `dt_s`, and all but the last period of a `dt_s` over a quarter of an hour, counts as unwatched: readings of now
     and the sun of now say nothing of it. `new_tests` may hold withdrawn ones, also such as were never applied.
     """
+    if inputs.renewed:
+        est = renewed(est)
     params = with_drift(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     dt_s = inputs.dt_s

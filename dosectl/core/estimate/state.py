@@ -84,6 +84,7 @@ class EstimateInputs:
 
     fed : (substance, mg/L fed since the last update by the ledger)
     light_share : sunlight now or of this day as a share of a clear sky's
+    renewed : a chlorine container was filled anew since the last update
     new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
 
@@ -100,6 +101,7 @@ class EstimateInputs:
     cover_closed: bool | None = None
     additions: tuple[HandAddition, ...] = ()
     light_share: float | None = None
+    renewed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +112,8 @@ class WaterView:
     demand_mg_l_day : present loss by demand; sun_loss_mg_l_day : of a clear day at the present chlorine
     orp_offset_mv : reading of this electrode at 0.03 mg/L HOCl and pH 7.5
     hocl_mg_l : at 25 C constants
+    arrives : of what the chlorine feeders are booked for, and of what their product's age leaves, this share arrives
+    arrives_log_sigma : standard deviation of its natural logarithm
     """
 
     free_chlorine_mg_l: float
@@ -127,6 +131,8 @@ class WaterView:
     sun_loss_mg_l_day: float
     orp_offset_mv: float
     hocl_mg_l: float
+    arrives: float = 1.0
+    arrives_log_sigma: float = 0.0
 
 
 WATER_STATES = (Quantity.FREE_CHLORINE, Quantity.STABILISER)

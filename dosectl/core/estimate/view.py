@@ -8,7 +8,7 @@ from dosectl.chemistry.cyanurate import ring_at
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, cya_of, demand_mg_l_day, sun_per_s
 from dosectl.core.estimate.filters import var_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, OFFSET, STABILISER, Estimate, WaterView
+from dosectl.core.estimate.state import CHLORINE, EFFECT, OFFSET, STABILISER, Estimate, WaterView
 from dosectl.core.site import Site
 
 Z95 = 1.96
@@ -39,4 +39,6 @@ def water(site: Site, est: Estimate, params: EstimateParams | None = None) -> Wa
         sun_loss_mg_l_day=sun_k * 3600.0 * est.sun_day_h * free,
         orp_offset_mv=est.mean[OFFSET],
         hocl_mg_l=hocl_mg_l(free, cya, ph),
+        arrives=exp(est.mean[EFFECT]),
+        arrives_log_sigma=sqrt(var_of(est.cov, EFFECT)),
     )

@@ -17,6 +17,7 @@ TITLES = {
     "pH fell far after acid was fed": "Nach der Säuredosierung fiel der pH weit",
     "Three days took far more chlorine than usual": "Drei Tage brauchten viel mehr Chlor als üblich",
     "The daily feed limit was reached two days running": "Die Tagesgrenze der Dosierung wurde zwei Tage nacheinander erreicht",
+    "What is fed brings far less chlorine than it should": "Was dosiert wird, bringt viel weniger Chlor, als es soll",
     "No chlorine could be fed for a while although water flows": "Seit einiger Zeit kein Chlor möglich, obwohl Wasser fließt",
     "No acid could be fed for a whole day of water flow": "Einen ganzen Tag Wasserfluss lang war keine Säure möglich",
     "A feeder does not run though it was asked on": "Eine Dosierung läuft nicht, obwohl sie an sein soll",
@@ -88,6 +89,7 @@ CONSEQUENCES = {
     "the water is not treated": "das Wasser wird nicht behandelt",
     "feeding ends when it is empty": "die Dosierung endet, wenn er leer ist",
     "the water is not treated; air enters the line": "das Wasser wird nicht behandelt; Luft kommt in die Leitung",
+    "the water loses its chlorine": "das Wasser verliert sein Chlor",
     "too little chlorine is made": "zu wenig Chlor entsteht",
     "skin, eyes and lungs are hurt": "Haut, Augen und Lunge leiden",
     "skin and eyes are hurt": "Haut und Augen leiden",
@@ -137,6 +139,7 @@ DOES = {
     "Acid is nearly stopped.": "Säure ist fast gestoppt.",
     "Acid is off and locked.": "Säure ist aus und verriegelt.",
     "Chlorine is cut to a share of its usual rate.": "Chlor ist auf einen Teil des Üblichen gekürzt.",
+    "More is fed, within the limits.": "Innerhalb der Grenzen wird mehr dosiert.",
     "Feeding goes on within the limit.": "Die Dosierung läuft innerhalb der Grenze weiter.",
     "The interlock named as the cause holds chlorine.": "Die als Ursache genannte Verriegelung hält das Chlor.",
     "The interlock named as the cause holds acid.": "Die als Ursache genannte Verriegelung hält die Säure.",
@@ -241,6 +244,11 @@ RESPONSES = {
     "Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
     "strength. Enter what it holds then.": (
         f"Nachfüllen und Entlüften {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
+    ),
+    "Test free chlorine by hand. Old product: have fresh filled in by someone trained, with goggles and gloves, "
+    "and enter it. A cell: test the salt.": (
+        "Freies Chlor von Hand messen. Altes Mittel: frisches einfüllen lassen, "
+        f"{TRAINED}, und das eintragen. Eine Zelle: das Salz messen."
     ),
     "Test the salt by hand and enter it. Cleaning the cell is work for someone trained, with goggles and gloves.": (
         f"Salz von Hand testen und eintragen. Reinigen der Zelle {TRAINED}."

@@ -5,6 +5,7 @@ from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import EVERYTHING, Row, Scale, Stage
+from dosectl.core.alarms.weak import fed_weakly
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
@@ -182,6 +183,22 @@ FEEDING: tuple[Row, ...] = (
         condition=f.daily_limit_twice,
         on_delay_s=0.0,
         off_delay_s=DAY_S,
+    ),
+    Row(
+        code=Code("feed.weak"),
+        harm=Harm.STOPPED,
+        within=Within.TWO_DAYS,
+        title="What is fed brings far less chlorine than it should",
+        consequence="the water loses its chlorine",
+        does="More is fed, within the limits.",
+        response="Test free chlorine by hand. Old product: have fresh filled in by someone trained, with goggles and gloves, "
+        "and enter it. A cell: test the salt.",
+        fault="tests and probe show that a third of the label arrives",
+        stage=Stage.LIMIT,
+        condition=fed_weakly,
+        on_delay_s=6 * HOUR_S,
+        off_delay_s=HOUR_S,
+        hidden_by=(SERVICE,),
     ),
     Row(
         code=Code("feed.chlorine_stopped"),

@@ -1,13 +1,14 @@
 """What stored hypochlorite still gives: from the day it was filled in it loses strength, by half in some months of warm storage.
 
-Only the estimate is told. The ledger goes on booking what the label says, which is more than arrives: no limit is loosened.
+Estimate and control reckon with it. The ledger goes on booking what the label says, which is more than arrives: no limit is
+loosened.
 """
 
 from functools import lru_cache
 
 from dosectl.chemistry.decay import hypochlorite_strength_g_l
 from dosectl.core.evidence import Standing
-from dosectl.core.site import Feeder
+from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 
 STORED_C = 20.0  # a plant room over the year; own judgement, 15 to 30 are met. What is left of the error the estimate learns
@@ -24,6 +25,14 @@ def arriving_share(feeder: Feeder, standing: Standing, clock_s: float) -> float:
         return 1.0
     days = min(AGE_DAYS_MAX, max(0.0, (clock_s - filled_s) / DAY_S))
     return _share(1000.0 / feeder.ml_per_g, round(days))
+
+
+def renewed_chlorine(site: Site, before: Standing, after: Standing) -> bool:
+    """Whether a chlorine container was filled between the two."""
+    if after.refills is before.refills:
+        return False
+    chlorine = {feeder.id for feeder in site.feeders if feeder.substance is Substance.CHLORINE}
+    return any(refill[0] in chlorine and refill not in before.refills for refill in after.refills)
 
 
 @lru_cache(maxsize=64)

@@ -1,11 +1,11 @@
-"""Hypochlorite that stood over winter gives less than it is booked for, and the estimate is told."""
+"""Hypochlorite that stood over winter gives less than it is booked for, and estimate and control reckon with it."""
 
 from dataclasses import replace
 
 import pytest
 
-from dosectl.core.controller.arriving import arriving_share
 from dosectl.core.evidence import Standing
+from dosectl.core.product import arriving_share
 from dosectl.model.feeds import Substance
 from dosectl.rehearsal.loop import demo_loaded
 

@@ -1,0 +1,41 @@
+"""What is fed brings too little: called when that is sure, and before the water is lost."""
+
+from dataclasses import replace
+
+from tests.alarms.faults import Bounds, Run, healthy, names
+
+HOURS = 7.0 * 3600.0
+
+
+def raised(water: Bounds) -> bool:
+    run = Run(healthy())
+    return ("feed.weak", "raised") in names([*run.look(water=water), *run.stay(HOURS, 600.0, water=water)])
+
+
+def test_what_brings_half_of_its_label_for_sure_is_called() -> None:
+    assert raised(Bounds(arrives=0.5, arrives_log_sigma=0.1))
+
+
+def test_a_guess_or_a_usual_error_of_volume_and_output_is_not() -> None:
+    assert not raised(Bounds(arrives=0.6, arrives_log_sigma=0.3))
+    assert not raised(Bounds(arrives=0.75, arrives_log_sigma=0.05))
+    assert not raised(Bounds())
+
+
+def test_it_names_the_feeder_and_the_share() -> None:
+    run = Run(healthy())
+    water = Bounds(arrives=0.5)
+    run.look(water=water)
+    changes = run.stay(HOURS, 600.0, water=water)
+    why = next(c.why for c in changes if c.code == "feed.weak")
+    assert why is not None
+    assert dict(why.facts)["percent"] == 50
+    assert dict(why.facts)["feeder"] == "cell"
+
+
+def test_fresh_product_ends_it() -> None:
+    run = Run(healthy())
+    water = Bounds(arrives=0.5)
+    run.look(water=water)
+    run.stay(HOURS, 600.0, water=water)
+    assert ("feed.weak", "cleared") in names(run.stay(2.0 * 3600.0, 600.0, water=replace(water, arrives=0.9)))
