@@ -18,6 +18,7 @@ from dosectl.pool_model.water import Surroundings, Water
 from dosectl.pool_model.weather import Weather
 
 STEP_S_MAX = 60.0
+SALT_EVERY_S, SALT_NOISE_G_L = 3600.0, 0.02  # a conductivity sensor of a home cell; its gain is wrong by up to 5 %; an estimate
 _COVER_LETS_NO_BATHERS = 0.0
 
 
@@ -41,6 +42,9 @@ class PoolPlant:
         water = self._water
         self._line = SampleLine(params.sample_line, water.hocl_mg_l, water.ph, water.temp_c)
         self._electrodes = Electrodes(params.orp, params.ph, Random(f"{seed} electrodes"), self._line)
+        self._salt_rng = Random(f"{seed} salt")
+        self._salt_gain = self._salt_rng.uniform(0.95, 1.05)
+        self._salt_shown_g_l, self._salt_looked_s = self._salt_gain * water.salt_g_l, 0.0
         self._tester = hand_tests.Tester(Random(f"{seed} tester"))
         self._around = Surroundings()
         self._active: dict[str, float | None] = {}  # fault: seconds left, None until it is ended
@@ -111,6 +115,9 @@ class PoolPlant:
         self._line.step(dt_s, water.hocl_mg_l, water.ph, water.temp_c, sampled)
         cell_on = any(feeder.running and not feeder.acid for feeder in self._feeders)
         self._electrodes.step(dt_s, self._line, cell_on, self._upset)
+        if self._elapsed_s - self._salt_looked_s >= SALT_EVERY_S:
+            self._salt_looked_s = self._elapsed_s
+            self._salt_shown_g_l = max(0.0, self._salt_gain * water.salt_g_l + self._salt_rng.gauss(0.0, SALT_NOISE_G_L))
         if self._active:
             self._end_short_faults(dt_s)
 
@@ -172,7 +179,7 @@ class PoolPlant:
             out["orp_mv"] = electrodes.orp_mv
             out["ph"] = electrodes.ph
             out["temp_c"] = electrodes.temp_c
-            out["salt_g_l"] = round(self._water.salt_g_l, 2)
+            out["salt_g_l"] = round(self._salt_shown_g_l, 2)
             out["cover_closed"] = upset.cover_closed
             out["sunlight_percent"] = round(self._weather.light_percent)
         if not upset.pump_room_node_silent:

@@ -12,6 +12,13 @@ time_pointer = "/utc"
 seq_pointer = "/seq"
 edges = true
 
+[signals.salt]
+topic = "dosectl/demo/probes/slow"
+pointer = "/salt_g_l"
+time_pointer = "/utc"
+seq_pointer = "/seq"
+period_s = 60
+
 [feeders.cell]
 kind = "cell"
 node = "feeders"

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from dosectl.model.feeds import Substance
 from tests.alarms.faults import Bounds, Run, healthy, names
 
 HOURS = 7.0 * 3600.0
@@ -39,3 +40,11 @@ def test_fresh_product_ends_it() -> None:
     run.look(water=water)
     run.stay(HOURS, 600.0, water=water)
     assert ("feed.weak", "cleared") in names(run.stay(2.0 * 3600.0, 600.0, water=replace(water, arrives=0.9)))
+
+
+def test_a_pool_that_usually_takes_more_by_the_label_than_a_day_may_be_fed_is_called() -> None:
+    evidence = healthy()
+    for usual, called in ((11.0, True), (7.5, False)):
+        standing = replace(evidence.standing, daily_use_mg_l=((Substance.CHLORINE, (usual,) * 14),))
+        run = Run(replace(evidence, standing=standing))
+        assert (("feed.weak", "raised") in names([*run.look(), *run.stay(HOURS, 600.0)])) is called

@@ -41,6 +41,10 @@ CAUSES: tuple[ReasonKind, ...] = (
         Code("alarm.fed_weakly"),
         "Tests and probe show that some {percent} % of what {feeder} is booked for reached the water, as seen at {since}.",
     ),
+    ReasonKind(
+        Code("alarm.usual_over_ceiling"),
+        "The usual day took {usual_mg_l} mg/L by the label, and no day may be fed more than {most_mg_l}: so much less must arrive.",
+    ),
     ReasonKind(Code("alarm.away_alone"), "The owner is away at {since}, and {persons} person(s) are named to be called."),
     ReasonKind(
         Code("alarm.part_worn"), "The {what} of {part} was used for {used} of {lasts} (a probe: days, else hours) at {since}."

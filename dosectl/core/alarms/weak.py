@@ -5,6 +5,7 @@ them. Fresh product or right settings can, so somebody must know before the wate
 """
 
 from math import exp, log
+from statistics import median
 
 from dosectl.core.alarms.conditions import because
 from dosectl.core.alarms.row import Finding, Looking
@@ -13,11 +14,18 @@ from dosectl.model.feeds import Substance
 
 WEAK, WEAK_STANDING = 0.7, 0.8  # of what is booked; volume, output and strength together err by some 15 %; own judgement
 SURE = 1.28  # standard deviations: nine in ten
+CEILING_MG_L = (
+    8.0  # the hard ceiling of a day, as in the guard of the day's mass; what usually takes more can't be held within it
+)
 
 
 def fed_weakly(look: Looking, was: bool) -> Finding:
-    """With nine chances in ten less than 0.7 of what a chlorine feeder is booked for reaches the water."""
+    """With nine chances in ten less than 0.7 of what a chlorine feeder is booked for reaches the water; or the usual day takes
+    more by the label than a day may."""
     evidence, water = look.view.evidence, look.view.water
+    days = dict(evidence.standing.daily_use_mg_l).get(Substance.CHLORINE, ())
+    if days and median(days) > CEILING_MG_L and not _filled_lately(evidence):
+        return because(look, "alarm.usual_over_ceiling", ("usual_mg_l", round(median(days), 1)), ("most_mg_l", CEILING_MG_L))
     likely = exp(log(max(0.01, water.arrives)) + (0.0 if was else SURE * water.arrives_log_sigma))
     for feeder in evidence.site.feeders:
         if feeder.substance is not Substance.CHLORINE:

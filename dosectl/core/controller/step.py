@@ -246,7 +246,13 @@ def _inputs(
         cover_closed=None if cover is None else cover.switch(),
         light_share=None if light_percent is None else light_percent / 100.0,
         renewed=renewed,
+        salt_g_l=evidence.number(SignalKind.SALT, Status.MAINTENANCE) if _salt_stays(evidence.site) else None,
     )
+
+
+def _salt_stays(site: Site) -> bool:
+    """Whether only exchanged water takes salt away and only a person adds it: hypochlorite brings salt of its own."""
+    return all(feeder.kind == "cell" for feeder in site.feeders if feeder.substance is Substance.CHLORINE)
 
 
 def _fallback(standing: Standing, fallback: bool, clock_s: float) -> Standing:

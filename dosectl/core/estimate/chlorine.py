@@ -131,5 +131,5 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
     p[DRIFT][DRIFT] += 0.0009 * days  # 0.03 mV/day a root day: fouling goes on as it began
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
-    p[STABILISER][STABILISER] += 0.0004 * days  # 2 % a day, 11 % a month: water is replaced, stabiliser is added
+    p[STABILISER][STABILISER] += params.stabiliser_log_sqrt_day**2 * days
     bounded(mean, p, LIMITS)

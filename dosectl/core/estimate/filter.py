@@ -17,6 +17,7 @@ from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
 from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
+from dosectl.core.estimate.thinning import thinned, with_thinning
 from dosectl.core.estimate.water_tests import use_test, widened
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
@@ -107,7 +108,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     """
     if inputs.renewed:
         est = renewed(est)
-    params = with_drift(params, est)
+    est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
+    params = with_thinning(with_drift(params, est), est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     dt_s = inputs.dt_s
     if dt_s > WATCHED_S_MAX:
@@ -162,6 +164,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         surprise=surprise,
         misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
+        salt=est.salt,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)

@@ -56,4 +56,7 @@ class EstimateParams:
     stabiliser_loss_share_day: float = setting(
         0.003, ge=0.0, le=0.02, unit="1/day", why="5-10 mg/L a month are usual, by splash and backwash; common practice"
     )
+    stabiliser_log_sqrt_day: float = setting(
+        0.02, ge=0.002, le=0.1, unit="ln/sqrt day", why="11 % a month: water is replaced, stabiliser is added; own judgement"
+    )
     ph_sigma: float = setting(0.1, ge=0.02, le=0.5, unit="pH", why="offset of a calibrated probe after a month; common practice")

@@ -54,6 +54,7 @@ class Estimate:
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
     misread_mv : how far above the foretold ORP has lain of late, a mean over an hour of readings
     light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
+    salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     """
 
@@ -76,6 +77,7 @@ class Estimate:
     surprise: float = 0.0
     light_share: float = 1.0
     misread_mv: float = 0.0
+    salt: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ class EstimateInputs:
 
     fed : (substance, mg/L fed since the last update by the ledger)
     light_share : sunlight now or of this day as a share of a clear sky's
+    salt_g_l : by a probe
     renewed : a chlorine container was filled anew since the last update
     new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
@@ -102,6 +105,7 @@ class EstimateInputs:
     additions: tuple[HandAddition, ...] = ()
     light_share: float | None = None
     renewed: bool = False
+    salt_g_l: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 Free chlorine and pH by drops at the first start and once a week, one time in five forgotten, three in ten entered up to a day and
 a half late; stabiliser once a month by turbidity, with this tester's constant bias. On the day before an absence everything is
-tested; nothing is tested while the owner is away. Salt is kept, as the cell needs it.
+tested; nothing is tested while the owner is away. Salt is kept, as the cell needs it. Who is told that the product is stale
+(`feed.weak`) fills in fresh the next day when at home; only dosectl tells it.
 """
 
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
 KEEPS_SALT_G_L = 3.6
 WEEK, MONTH = 7, 30
+STALE = "feed.weak"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +40,12 @@ class Owner:
         self._from, self._to = test_days
         self._noted: list[Noted] = []
         self._hour = -1
+        self._fresh_again = 0
         self.refills: list[str] = []
         self.tests = 0
 
-    def hour(self) -> tuple[Noted, ...]:
-        """One more hour has passed."""
+    def hour(self, told: frozenset[str] = frozenset()) -> tuple[Noted, ...]:
+        """One more hour has passed. `told`: codes of the alarms that stand."""
         self._hour += 1
         day, hour = divmod(self._hour, 24)
         if self._hour == 0:
@@ -50,6 +53,7 @@ class Owner:
             self._note("ph", "drops", 0.0)
         if hour == 11:
             self._day(day)
+            self._heed(day, told)
         now = self._plant.utc
         due = tuple(note for note in self._noted if note.known_utc <= now)
         self._noted = [note for note in self._noted if note.known_utc > now]
@@ -80,6 +84,12 @@ class Owner:
             for name, value in plant.signals().items()
             if name.endswith("_percent") and not isinstance(value, bool) and value < 40.0
         ]
+
+    def _heed(self, day: int, told: frozenset[str]) -> None:
+        if STALE in told and self._from <= day < self._to and day >= self._fresh_again:
+            chlorine = (feeder for feeder in self._plant.feeders if feeder != "acid")
+            self.refills += [f for f in chlorine if f"{f}_percent" in self._plant.signals() and f not in self.refills]
+            self._fresh_again = day + WEEK
 
     def _leaving(self) -> None:
         """The day before an absence everything is tested. Alkalinity is not raised: more of it asks for more acid."""

@@ -62,7 +62,7 @@ def run(job: Job) -> Count:
             counting = number * STEP_H >= warm * 24.0
             if counting and lack.fault is not None and lack.fault not in plant.faults:
                 plant.set_fault(lack.fault, True)
-            for note in owner.hour():
+            for note in owner.hour(held.calls()):
                 heard = lack.heard(plant, note) if counting else note
                 if heard is not None:
                     held.told(heard)
@@ -89,6 +89,10 @@ class _Rival:
     def told(self, note: Noted) -> None:
         self._way.told(note)
         self._acid.told(note)
+
+    def calls(self) -> frozenset[str]:
+        """None: nothing but dosectl tells anybody anything."""
+        return frozenset()
 
     def refill(self, feeder: str) -> None:
         self._plant.add_by_hand(f"{feeder}_container_ml", TANK_ML)
@@ -128,6 +132,13 @@ class _Dosectl:
             (("quantity", note.quantity), ("value", note.value), ("method", note.method),
              ("taken_utc", note.taken_utc.isoformat()), ("as_said", True)),
         )  # fmt: skip
+
+    def calls(self) -> frozenset[str]:
+        """Codes of the alarms that stand and call somebody."""
+        if self._moment is None:
+            return frozenset()
+        alarms = standing(self._moment.state.durable.alarms)
+        return frozenset(str(a.code) for a in alarms if BY_CODE[a.code].priority_at(a.level) >= Priority.LOW)
 
     def refill(self, feeder: str) -> None:
         ml = next(f.container_ml for f in self._loop.plan.site.feeders if f.id == feeder)

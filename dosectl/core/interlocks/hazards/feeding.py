@@ -106,7 +106,8 @@ FEEDING: tuple[Hazard, ...] = (
         code="feeder_still",
         title="A feeder stands though it is on, or its container is empty",
         harms="the pool is not treated while the record fills",
-        causes="dead pump or tube, no power, empty container, air in the line, tired or scaled cell, too little salt, stale product",
+        causes="dead pump or tube, no power, empty container, air in the line, tired or scaled cell, too little salt, "
+        "stale product",
         reaction="that feeder is stopped and called",
         guards=("feeder.still", "container.level", "cell.power", "salt.level"),
         alarms=(

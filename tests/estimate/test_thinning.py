@@ -1,0 +1,71 @@
+"""Salt that falls shows water that was exchanged: the stabiliser is thinned alike. Mass balance of a mixed tank."""
+
+from dataclasses import replace
+from datetime import timedelta
+from random import Random
+
+import pytest
+
+from dosectl.core.estimate.filter import start, update
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import Estimate, EstimateInputs
+from dosectl.core.estimate.view import water
+from dosectl.rehearsal.loop import demo_loaded
+from tests.builders import an_instant
+
+SITE = demo_loaded().site  # 50 mg/L stabiliser as typed in
+PARAMS = EstimateParams()
+DAY_S = 86400.0
+
+
+def watched(days: list[float | None], noise: float = 0.0) -> Estimate:
+    """The estimate after days of these salt readings [g/L], looked at each quarter of an hour."""
+    est, rng, clock_s = start(SITE, PARAMS, (), 0.0), Random(7), 0.0
+    for salt in days:
+        for _ in range(96):
+            clock_s += 900.0
+            shown = None if salt is None else salt + rng.gauss(0.0, noise)
+            est = update(
+                SITE,
+                PARAMS,
+                est,
+                EstimateInputs(
+                    clock_s=clock_s, utc=an_instant().utc + timedelta(seconds=clock_s), dt_s=900.0, orp_mv=None, ph=None,
+                    ph_sigma=0.05, temp_c=None, flow_proven_for_s=clock_s, fed=(), salt_g_l=shown,
+                ),
+            )  # fmt: skip
+    return est
+
+
+def cya(est: Estimate) -> tuple[float, float]:
+    view = water(SITE, est)
+    return view.cya_mg_l, view.cya_sigma
+
+
+def test_a_wet_week_that_exchanges_a_fifth_of_the_water_takes_a_fifth_of_the_stabiliser() -> None:
+    falling = [3.2, *[3.2 * 0.8 ** (day / 7) for day in range(8)], 2.56, 2.56]
+    steady = watched([3.2] * len(falling))
+    assert cya(watched(falling))[0] == pytest.approx(0.8 * cya(steady)[0], rel=0.02)
+
+
+def test_salt_that_somebody_adds_says_nothing_of_the_stabiliser() -> None:
+    added = [3.2, 3.2, 3.6, 4.0, 4.0, 4.0]
+    assert cya(watched(added))[0] == pytest.approx(cya(watched([3.2] * len(added)))[0], rel=0.01)
+
+
+def test_the_noise_of_a_sensor_adds_up_to_nothing() -> None:
+    quiet, noisy = watched([3.2] * 30), watched([3.2] * 30, noise=0.1)
+    assert cya(noisy)[0] == pytest.approx(cya(quiet)[0], rel=0.02)
+
+
+def test_watched_salt_leaves_less_doubt_than_none_and_a_lost_sensor_changes_nothing() -> None:
+    assert cya(watched([3.2] * 30))[1] < cya(watched([None] * 30))[1]
+    broken = watched([3.2, 3.2, 0.4, 0.4, 0.4])
+    assert cya(broken)[0] == pytest.approx(cya(watched([3.2] * 5))[0], rel=0.01)
+
+
+def test_what_the_hours_before_believed_is_thinned_too() -> None:
+    est = watched([3.2, 3.2, 2.9, 2.9])
+    assert est.hour is not None
+    late = replace(est.history[0], mean=est.history[0].mean)
+    assert late.mean[4] == pytest.approx(est.mean[4], abs=0.03)
