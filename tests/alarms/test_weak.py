@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from dosectl.model.feeds import Substance
-from tests.alarms.faults import Bounds, Run, healthy, names
+from tests.alarms.faults import SITE, Bounds, Run, healthy, names
+from tests.builders import CLOCK_S
 
 HOURS = 7.0 * 3600.0
 
@@ -48,3 +49,11 @@ def test_a_pool_that_usually_takes_more_by_the_label_than_a_day_may_be_fed_is_ca
         standing = replace(evidence.standing, daily_use_mg_l=((Substance.CHLORINE, (usual,) * 14),))
         run = Run(replace(evidence, standing=standing))
         assert (("feed.weak", "raised") in names([*run.look(), *run.stay(HOURS, 600.0)])) is called
+
+
+def test_days_before_a_refill_say_nothing_of_the_fresh_product() -> None:
+    evidence = healthy()
+    use = ((Substance.CHLORINE, (11.0,) * 14),)
+    filled = ((SITE.feeding(Substance.CHLORINE)[0], CLOCK_S - 3600.0, 20_000.0),)
+    run = Run(replace(evidence, standing=replace(evidence.standing, daily_use_mg_l=use, refills=filled)))
+    assert ("feed.weak", "raised") not in names([*run.look(), *run.stay(HOURS, 600.0)])

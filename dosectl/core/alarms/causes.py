@@ -43,7 +43,7 @@ CAUSES: tuple[ReasonKind, ...] = (
     ),
     ReasonKind(
         Code("alarm.usual_over_ceiling"),
-        "The usual day took {usual_mg_l} mg/L by the label, and no day may be fed more than {most_mg_l}: so much less must arrive.",
+        "The usual day took {usual_mg_l} mg/L by the label, and no day may be fed more than {most_mg_l}: far less arrives.",
     ),
     ReasonKind(Code("alarm.away_alone"), "The owner is away at {since}, and {persons} person(s) are named to be called."),
     ReasonKind(

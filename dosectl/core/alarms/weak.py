@@ -9,6 +9,7 @@ from statistics import median
 
 from dosectl.core.alarms.conditions import because
 from dosectl.core.alarms.row import Finding, Looking
+from dosectl.core.evidence import Evidence
 from dosectl.core.product import arriving_share
 from dosectl.model.feeds import Substance
 
@@ -35,3 +36,8 @@ def fed_weakly(look: Looking, was: bool) -> Finding:
             percent = round(100.0 * water.arrives * aged)
             return because(look, "alarm.fed_weakly", ("feeder", str(feeder.id)), ("percent", percent))
     return False
+
+
+def _filled_lately(evidence: Evidence) -> bool:
+    chlorine = evidence.site.feeding(Substance.CHLORINE)
+    return any(feeder in chlorine and evidence.clock_s - at_s < FILLED_S for feeder, at_s, _ in evidence.standing.refills)
