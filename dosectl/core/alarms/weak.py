@@ -15,9 +15,8 @@ from dosectl.model.feeds import Substance
 
 WEAK, WEAK_STANDING = 0.7, 0.8  # of what is booked; volume, output and strength together err by some 15 %; own judgement
 SURE = 1.28  # standard deviations: nine in ten
-CEILING_MG_L = (
-    8.0  # the hard ceiling of a day, as in the guard of the day's mass; what usually takes more can't be held within it
-)
+CEILING_MG_L = 8.0  # the hard ceiling of a day, as in the guard of the day's mass: what usually takes more can't be held
+FILLED_S = 14 * 86400.0  # fresh product: the days before say nothing of it
 
 
 def fed_weakly(look: Looking, was: bool) -> Finding:
