@@ -34,6 +34,7 @@ def evidence(
     standing: Standing | None = None,
     cover: bool | None = None,
     clock_trusted: bool = True,
+    tests: tuple[WaterTest, ...] = (),
 ) -> Evidence:
     now = Instant(pool.now_s, pool.utc, "toy")
     readings = {r.signal: r for r in (reading("orp", orp, pool.now_s), reading("ph", ph, pool.now_s))}
@@ -42,7 +43,7 @@ def evidence(
         site=plant, now=now, clock_s=pool.now_s, clock_jump_s=0.0, readings=readings, samples=(), drops=(),
         flow=FlowFacts(flow_since_s is not None, False, flow_since_s, pool.now_s), feeders={},
         ledger=ledger or Ledger(tuple(FeederLedger(f.id, substance=f.substance) for f in plant.feeders)),
-        tests=(), standing=standing or Standing(),
+        tests=tests, standing=standing or Standing(),
         start=StartFacts(0.0, True, (0.0,), {}, 0.0), health=Health(True, None, True, 1.0, clock_trusted), foreign=(),
     )  # fmt: skip
 

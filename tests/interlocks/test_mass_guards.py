@@ -269,6 +269,16 @@ def test_a_hand_test_in_bounds_clears_the_learned_latch_and_a_high_one_does_not(
     assert memory.latched is None
 
 
+def test_hand_tests_that_show_the_pool_to_lose_much_stand_in_for_an_answering_probe():
+    """3.2 mg/L a day and 2 mg/L by both tests, a week apart: what is fed is lost, whatever the silent electrode says."""
+    memory, evidence = answering(amplitude_mv=0.0)
+    times = [evidence.clock_s - n * DAY_S - HOUR_S for n in range(12, -1, -1)]
+    busy = fed(*((evidence.clock_s - at_s, 3.2) for at_s in times), evidence=evidence)
+    tests = tuple(a_test(Quantity.FREE_CHLORINE, 2.0, evidence.clock_s - days * DAY_S) for days in (11.0, 4.0))
+    assert isinstance(the(mass_learned).judge(replace(busy, tests=tests), memory)[0], Permit)
+    assert the(mass_learned).judge(replace(busy, tests=tests[1:]), memory)[1].latched is not None
+
+
 def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     memory, evidence = answering()
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))

@@ -1,7 +1,8 @@
 """Chlorine without a reading to go by: the announced, bounded fall-back rate.
 
 Holding would turn a pool in two days, so doubt about a chlorine reading does not stop chlorine: 60 % of the usual use for seven
-days, then 30 % without end. Acid is never fed without a usable pH; that is judged in `acid`.
+days, then 30 % without end. With a hand test of the last week the model goes on from it, between 60 % and all of the usual use;
+the interlocks hold that within a bound of their own. Acid is never fed without a usable pH; that is judged in `acid`.
 """
 
 from dataclasses import dataclass, replace
@@ -16,11 +17,13 @@ from dosectl.core.evidence import Evidence
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import ReasonKind
 from dosectl.model.signals import SignalKind, Status
+from dosectl.model.water_tests import Quantity
 
 DAY_S = 86400.0
 SURE_AGAIN = 0.8  # of the doubt that began it: no flicker at the edge
 HOURS_MIN = 4.0  # a day's share is never crammed into less flow than this
 BLIND_MG_L_MAX = 4.0  # usual use that a fall-back without a reading reckons with at most; own judgement
+TESTED_DAYS = 7.0  # a hand test and the model say enough of the water for so long
 SHORTEST_DAYS = 3  # fewer accepted days than this are no habit yet
 
 
@@ -51,11 +54,18 @@ def reserve(params: ControlParams, state: ControlState, evidence: Evidence) -> R
     if since_s is None:
         since_s = state.fallback_s if state.fallback_s is not None else evidence.clock_s
     late = evidence.clock_s - since_s > params.fallback_days * DAY_S
+    late = late and not tested_lately(evidence)
     share = min(params.fallback_share, params.fallback_share_late) if late else params.fallback_share
     known = usual_mg_l_day(params, evidence)
     usual = min(BLIND_MG_L_MAX, known)
     hours = max(HOURS_MIN, state.habit.daily_h)
     return Reserve(share, usual, share * usual / hours, known / hours)
+
+
+def tested_lately(evidence: Evidence) -> bool:
+    """Whether a hand test is young enough for the estimate to go by it and the model, without the probe."""
+    test = evidence.newest_test(Quantity.FREE_CHLORINE)
+    return test is not None and 0.0 <= evidence.clock_s - test.taken_s <= TESTED_DAYS * DAY_S
 
 
 def with_readings_watched(params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence) -> ControlState:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.control import reasons
 from dosectl.core.control.acid import acid_pulses
 from dosectl.core.control.demand import Plan, flow_wanted_h, plan, with_light
-from dosectl.core.control.fallback import reserve, with_readings_watched
+from dosectl.core.control.fallback import reserve, tested_lately, with_readings_watched
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, withdrawn
@@ -27,6 +27,7 @@ from dosectl.model.feeds import FeederId, Origin, Substance, Wish
 from dosectl.model.reasons import Reason, ReasonKind
 
 TRIM_SHARE, TRIM_LEAST_MG_L_H = 0.5, 0.05  # of the feed-forward; own judgement
+MORE_THAN_USUAL = 1.3  # of the usual use, where a growing demand is followed by hand tests alone
 ARRIVES_LEAST, ARRIVES_MOST = 0.3, 1.3  # beyond it the settings are wrong, and somebody is called
 
 
@@ -233,9 +234,14 @@ def _rate(
             return state, 0.0, Origin.FALLBACK, now_because(reasons.HOLD, evidence)
         if not evidence.health.clock_trusted:
             return state, 0.0, Origin.FALLBACK, now_because(reasons.HOLD_CLOCK, evidence)
-        percent = round(100.0 * kept.share)
+        rate = kept.rate_mg_l_h
+        if tested_lately(evidence):
+            # The model goes on from the test; how far beyond the fall-back's share is for the interlocks to say.
+            planned = ahead.rate_mg_l_h + params.trim_per_h * (ahead.aim_mg_l - water.free_chlorine_mg_l)
+            rate = max(rate, min(planned, MORE_THAN_USUAL * rate / kept.share))
+        percent = round(100.0 * kept.share * rate / kept.rate_mg_l_h)
         why = now_because(reasons.FEED_FALLBACK, evidence, share_percent=percent, usual_mg_l_day=kept.usual_mg_l_day)
-        return state, kept.rate_mg_l_h, Origin.FALLBACK, why
+        return state, rate, Origin.FALLBACK, why
     booked = sum(feeder.rate_g_s for feeder, _ in able) * 3600.0 / scene.site.pool.volume_m3
     most = sum(feeder.rate_g_s * _arrives(scene, feeder) for feeder, _ in able) * 3600.0 / scene.site.pool.volume_m3
     chlorine = tuple(feeder.id for feeder, _ in able)
