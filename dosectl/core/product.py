@@ -16,6 +16,11 @@ AGE_DAYS_MAX = 700.0
 DAY_S = 86400.0
 
 
+def ages(site: Site) -> bool:
+    """Whether chlorine comes from a product that loses strength in its container."""
+    return any(feeder.kind == "pump" and feeder.substance is Substance.CHLORINE for feeder in site.feeders)
+
+
 def arriving_share(feeder: Feeder, standing: Standing, clock_s: float) -> float:
     """Share of the booked mass that the product in the container still holds; 1 for what does not age or was never filled in."""
     if feeder.kind != "pump" or feeder.substance is not Substance.CHLORINE or feeder.ml_per_g <= 0.0:

@@ -36,7 +36,7 @@ def inputs(clock_s: float, *, is_renewed: bool) -> EstimateInputs:
 
 def test_what_arrives_is_half_forgotten_and_its_doubt_grows() -> None:
     before = stale()
-    after = renewed(before)
+    after = renewed(before, PARAMS)
     assert after.mean[EFFECT] == pytest.approx(STAYS * before.mean[EFFECT])
     assert var_of(after.cov, EFFECT) > 0.15**2
     assert after.mean[CHLORINE] == before.mean[CHLORINE]

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from math import isfinite, log
+from math import hypot, isfinite, log
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
@@ -19,6 +19,7 @@ from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, Estima
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.thinning import thinned, with_thinning
 from dosectl.core.estimate.water_tests import use_test, widened
+from dosectl.core.product import ages
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -59,7 +60,7 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
                 min(0.6, params.stabiliser_sigma_mg_l / (cya + CYA_SHIFT_MG_L)) if cya > 0.0 else 0.3,
                 params.orp_slope_sigma_mv,
                 params.orp_drift_sigma_mv_day,
-                params.feeder_log_sigma,
+                hypot(params.feeder_log_sigma, params.product_log_sigma if ages(site) else 0.0),
             )
         )
     )
@@ -107,7 +108,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     and the sun of now say nothing of it. `new_tests` may hold withdrawn ones, also such as were never applied.
     """
     if inputs.renewed:
-        est = renewed(est)
+        est = renewed(est, params)
     est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
     params = with_thinning(with_drift(params, est), est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)

@@ -46,6 +46,9 @@ class EstimateParams:
     feeder_log_sigma: float = setting(
         0.15, ge=0.01, le=0.5, unit="ln", why="volume, output and strength are each wrong by some ten per cent; own judgement"
     )
+    product_log_sigma: float = setting(
+        0.2, ge=0.01, le=0.6, unit="ln", why="hypochlorite as bought, weeks old and stored warm or cool; own judgement"
+    )
     unknown_loss_mg_l_sqrt_day: float = setting(
         0.4, ge=0.02, le=3.0, unit="mg/L/sqrt day", why="bathers, leaves, rain that nobody reported; own judgement"
     )
