@@ -44,7 +44,7 @@ def said() -> set[str]:
     """All English that is sent: literals, tables of words, and the alarm list."""
     rows = {words for row in ROWS for words in (row.title, row.consequence, row.does, row.response, row.respond_within)}
     tables = {*lines.NOT_WELL.values(), *lines.QUANTITIES.values(), *lines.SUBSTANCES.values()}
-    advice = {*calls.DANGER, *calls.WATER, *calls.OTHER, calls.TEST_WORDS}
+    advice = {*calls.DANGER, *calls.WATER, *calls.OTHER, calls.TEST_WORDS, calls.OVER_DANGER, calls.OVER_WATER}
     heads = {"While you were away ({days} days):", "The pool's last {days} days:"}
     drawn = {"{feeder} fed {mg_l} mg/L, {litres} L out of its container", "{feeder} fed {mg_l} mg/L"}
     water = {

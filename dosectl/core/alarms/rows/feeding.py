@@ -34,11 +34,11 @@ FEEDING: tuple[Row, ...] = (
         code=Code("feed.gas_hold"),
         harm=Harm.HURT,
         within=Within.HOUR,
-        title="A feeder ran without water flow; chemical or gas may stand in the pipe",
+        title="A feeder ran without water flow; gas may stand in the pipe",
         consequence="gas reaches bathers when the pump starts",
         does="All feeding is off and locked.",
-        response="Nobody in or near the water or the plant room; who smells chlorine stays out and calls for help. "
-        "Pump off at its breaker; restart by the card, only by someone trained.",
+        response="Nobody in or near the water or the plant room. Who smells chlorine stays out and calls for help. "
+        "Pump off only from outside; restart only by someone trained.",
         fault="gas guard latched after a feed into still water",
         stage=Stage.LIMIT,
         condition=c.denied("flow.gas_hold"),
@@ -53,7 +53,7 @@ FEEDING: tuple[Row, ...] = (
         title="A feeder runs though it was asked off",
         consequence="overfeed within half an hour",
         does="OFF is repeated; nothing else is fed.",
-        response="Have its plug pulled at the wall; who smells chlorine stays out and calls for help. "
+        response="Have the power cut from outside; who smells chlorine stays out and calls for help. "
         "Nobody swims until the water was tested by hand.",
         fault="acid feedback on, asked off",
         stage=Stage.LIMIT,
