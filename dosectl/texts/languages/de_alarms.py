@@ -83,7 +83,7 @@ CONSEQUENCES = {
     "pH rises, scale forms": "pH steigt, Kalk bildet sich",
     "the water is not treated": "das Wasser wird nicht behandelt",
     "feeding ends when it is empty": "die Dosierung endet, wenn er leer ist",
-    "the water is not treated; air enters the line": "das Wasser wird nicht behandelt; Luft kommt in die Leitung",
+    "the water is not treated; air enters the line": "keine Behandlung; Luft kommt in die Leitung",
     "too little chlorine is made": "zu wenig Chlor entsteht",
     "skin, eyes and lungs are hurt": "Haut, Augen und Lunge leiden",
     "skin and eyes are hurt": "Haut und Augen leiden",
@@ -136,6 +136,7 @@ DOES = {
     "The interlock named as the cause holds acid.": "Die als Ursache genannte Verriegelung hält die Säure.",
     "That feeder is off.": "Diese Dosierung ist aus.",
     "Feeding goes on.": "Die Dosierung läuft weiter.",
+    "Feeding goes on until it is empty.": "Die Dosierung läuft, bis er leer ist.",
     "Nothing is fed while the reading says that there is enough.": ("Solange die Messung genug anzeigt, wird nichts dosiert."),
     "The estimate follows the test, as far as the method's error allows.": (
         "Die Schätzung folgt dem Test, so weit dessen Fehler es erlaubt."
@@ -229,9 +230,9 @@ RESPONSES = {
     "Have it refilled by someone trained, with goggles and gloves, the same product and strength. Enter what it holds then.": (
         f"Nachfüllen {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
     ),
-    "Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
-    "strength. Enter what it holds then.": (
-        f"Nachfüllen und Entlüften {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
+    "Who smells chlorine stays out and calls for help. Have it refilled and primed by someone trained, with goggles "
+    "and gloves, the same product and strength. Enter what it holds then.": (
+        f"{SMELL} Nachfüllen und Entlüften {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
     ),
     "Test the salt by hand and enter it. Cleaning the cell is work for someone trained, with goggles and gloves.": (
         f"Salz von Hand testen und eintragen. Reinigen der Zelle {TRAINED}."

@@ -1,13 +1,13 @@
 """Alarms about feeders and what they fed."""
 
 from dosectl.core.alarms import conditions as c
+from dosectl.core.alarms import containers
 from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import EVERYTHING, Row, Scale, Stage
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code
-from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
@@ -73,7 +73,7 @@ FEEDING: tuple[Row, ...] = (
         "Parts that carry acid only by someone trained, with goggles and gloves.",
         fault="pH moves without a feed",
         stage=Stage.LIMIT,
-        condition=f.changed_unfed(SignalKind.PH, SignalKind.LEVEL),
+        condition=containers.siphon,
         on_delay_s=0.0,
         off_delay_s=0.0,
         latch=True,
@@ -241,12 +241,12 @@ FEEDING: tuple[Row, ...] = (
         within=Within.LONGER,
         title="A container runs low",
         consequence="feeding ends when it is empty",
-        does="Feeding goes on.",
+        does="Feeding goes on until it is empty.",
         response="Have it refilled by someone trained, with goggles and gloves, the same product and "
         "strength. Enter what it holds then.",
         fault="ledger leaves less than a fifth of the fill",
         stage=Stage.LIMIT,
-        condition=f.container_low,
+        condition=containers.container_low,
         on_delay_s=60.0,
         off_delay_s=60.0,
     ),
@@ -257,12 +257,12 @@ FEEDING: tuple[Row, ...] = (
         title="A container is empty",
         consequence="the water is not treated; air enters the line",
         does="That feeder is off.",
-        response="Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
-        "strength. Enter what it holds then.",
+        response="Who smells chlorine stays out and calls for help. Have it refilled and primed by someone trained, with goggles "
+        "and gloves, the same product and strength. Enter what it holds then.",
         fault="container switch off",
         stage=Stage.LIMIT,
         follows=(Code("node.offline"),),
-        condition=f.container_empty,
+        condition=containers.container_empty,
         on_delay_s=10.0,
         off_delay_s=60.0,
         away=Priority.HIGH,
