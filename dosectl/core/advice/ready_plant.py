@@ -145,7 +145,7 @@ def proof(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
         return Condition(name, State.NOT_READY, "there is none", do)
     if found.digest != feeder.digest:
         return Condition(name, State.NOT_READY, "the settings have changed since", do)
-    said = f"of {found.at_utc[:10]} by {found.by}"
+    said = f"of {found.at_utc[:10] or 'an unknown day'} by {found.by}"
     if found.simulated:
         if view.site.simulated:
             return Condition(name, State.READY, f"{said}, simulated as the pool is")

@@ -8,6 +8,7 @@ TITLES = {
     "A feeder ran without water flow; gas may stand in the pipe": "Dosierung lief ohne Wasserfluss; im Rohr kann Gas stehen",
     "A feeder runs though it was asked off": "Eine Dosierung läuft, obwohl sie aus sein soll",
     "pH or a container falls although nothing is fed": "pH oder ein Behälter sinkt, obwohl nichts dosiert wird",
+    "Whether a feeder runs can't be seen": "Ob eine Dosierung läuft, ist nicht zu sehen",
     "Another program commands a feeder": "Ein anderes Programm steuert eine Dosierung",
     "What was fed brought no change in the water": "Was dosiert wurde, wirkte im Wasser nicht",
     "Acid has used a third of the alkalinity": "Säure hat ein Drittel der Alkalität verbraucht",
@@ -72,6 +73,7 @@ CONSEQUENCES = {
     "gas reaches bathers when the pump starts": "Gas erreicht Badende, wenn die Pumpe anläuft",
     "overfeed within half an hour": "Überdosierung binnen einer halben Stunde",
     "chemical siphons into the pool": "Chemie läuft in den Pool",
+    "a feed that does not end would go unnoticed": "eine Dosierung, die nicht endet, bliebe unbemerkt",
     "unknown feed": "unbekannte Dosierung",
     "wrong probe, empty line or wrong strength: over- or underfeed": ("Sonde, Leitung oder Stärke falsch: zu viel oder zu wenig"),
     "pH falls fast when the alkalinity is used up": "ohne Alkalität fällt der pH schnell",
@@ -163,6 +165,7 @@ DOES = {
     "Chlorine falls back to a bounded rate; acid stops on pH.": "Chlor läuft begrenzt weiter; bei pH steht die Säure.",
     "Acid waits; chlorine falls back to a bounded rate.": "Säure wartet; Chlor läuft begrenzt weiter.",
     "Flow must hold longer before anything is fed.": "Der Fluss muss länger halten, bevor dosiert wird.",
+    "All feeding waits until it is seen again.": "Alle Dosierung wartet, bis es wieder zu sehen ist.",
     "They are dropped; the signal counts as lost.": "Sie werden verworfen; das Signal gilt als verloren.",
     "Nothing is fed without flow.": "Ohne Fluss wird nichts dosiert.",
     "Its commands have expired: what hangs on it is off.": "Seine Befehle sind abgelaufen: was daran hängt, ist aus.",
@@ -318,6 +321,9 @@ RESPONSES = {
     "Where the hours are long already, have the feeder's output checked by someone trained.": (
         "Laufzeit der Pumpe verlängern; Sicherung vom Elektriker ansehen lassen. Ist sie lang: Leistung der Dosierung durch "
         "Eingewiesene prüfen lassen."
+    ),
+    "Look at the network and the node's power. The meter at the feeder's load only by someone trained.": (
+        "Netzwerk und Strom des Steuermoduls ansehen. Das Messgerät an der Dosierung nur durch Eingewiesene."
     ),
     "Look at its power and network.": "Seinen Strom und sein Netzwerk ansehen.",
     "Look at the router and the broker's machine.": "Router und Rechner des Nachrichtenverteilers ansehen.",

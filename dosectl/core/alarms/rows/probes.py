@@ -171,6 +171,25 @@ PROBES: tuple[Row, ...] = (
         hidden_by=(BROKER_LOST, SERVICE, STARTING),
     ),
     Row(
+        code=Code("feed.unseen"),
+        harm=Harm.HURT,
+        within=Within.TWO_DAYS,
+        title="Whether a feeder runs can't be seen",
+        consequence="a feed that does not end would go unnoticed",
+        does="All feeding waits until it is seen again.",
+        response="Look at the network and the node's power. The meter at the feeder's load only by someone trained.",
+        fault="feedback of a feeder lost",
+        stage=Stage.FLOW,
+        follows=(
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+        ),
+        condition=c.denied("feeder.unseen"),
+        on_delay_s=600.0,  # a node that restarts, and an alarm of it, come first
+        off_delay_s=300.0,
+        hidden_by=(BROKER_LOST, SERVICE, STARTING),
+    ),
+    Row(
         code=Code("flow.dishonest"),
         harm=Harm.HURT,
         within=Within.TWO_DAYS,
