@@ -259,6 +259,7 @@ WATER: tuple[Row, ...] = (
             Code("feed.no_response"),
             Code("feed.does_not_run"),
             Code("feed.learned_use"),
+            Code("feed.daily_limit"),
             Code("probe.sample_flow"),
             Code("probe.failure"),
             Code("probe.still"),
@@ -271,7 +272,7 @@ WATER: tuple[Row, ...] = (
         ),
         condition=people.differing_test,
         on_delay_s=0.0,
-        off_delay_s=0.0,
+        off_delay_s=DAY_S,  # a test that agrees with what the test before it made believed proves little
     ),
     Row(
         code=Code("water.test_due"),
