@@ -5,7 +5,8 @@ import json
 import sys
 from datetime import UTC, datetime, timedelta
 
-from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.spans import WrongSpan, days_back
+from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.controller.state import Durable
 from dosectl.daemon.account import account
@@ -36,6 +37,9 @@ def _run(arguments: argparse.Namespace) -> int:
         start, end = _span(durable, now, arguments.days)
         with Record(loaded.journal_path) as record:
             facts = account(record, loaded.site, durable, start, end)
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -70,9 +74,7 @@ def kept(loaded: Loaded) -> tuple[Durable, datetime]:
 def _span(durable: Durable, now: datetime, days: float | None) -> tuple[datetime, datetime]:
     """Raises ValueError where no time is meant."""
     if days is not None:
-        if not 0.0 < days <= 3660.0:
-            raise ValueError(f"--days {days:g}: accepted is more than 0 and at most 3660")
-        return now - timedelta(days=days), now
+        return now - timedelta(days=days_back(days)), now
     if not durable.absences:
         raise ValueError("nobody was away yet: give a number of --days to look back over, or say so first: dosectl away")
     last = durable.absences[-1]

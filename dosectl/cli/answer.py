@@ -5,7 +5,7 @@ import sys
 
 from dosectl.cli.asking import add_common, send
 from dosectl.cli.seen import view
-from dosectl.cli.verb import REFUSED, Verb
+from dosectl.cli.verb import REFUSED, USAGE, Verb
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,6 +19,13 @@ def _run(arguments: argparse.Namespace) -> int:
     if arguments.code is not None:
         return send(arguments, "answer_alarm", {"code": arguments.code})
     occurrence = arguments.occurrence
+    if occurrence is not None and arguments.alarm is None:
+        words = "of which alarm? Name it too: dosectl answer ALARM --occurrence"
+        print(f"--occurrence {occurrence}: {words} {occurrence}. 'dosectl answer' lists those that stand.", file=sys.stderr)
+        return USAGE
+    if occurrence is not None and occurrence < 1:
+        print(f"--occurrence {occurrence}: accepted is 1 and more. Leave it out for the one that stands now.", file=sys.stderr)
+        return USAGE
     if arguments.alarm is None or occurrence is None:
         seen = view(arguments)
         if isinstance(seen, int):

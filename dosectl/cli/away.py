@@ -2,58 +2,64 @@
 
 import argparse
 import sys
-from datetime import UTC, datetime, time
 
 from dosectl.cli.account import kept
 from dosectl.cli.asking import add_common, send
-from dosectl.cli.leave import conditions_of, line_of
+from dosectl.cli.leave import conditions_of, line_of, pool_now
+from dosectl.cli.spans import WrongSpan, days_ahead, moment_ahead
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice.absence import State
 from dosectl.model.absences import lasting
+from dosectl.model.reasons import Fact
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
 from dosectl.texts.figures import moment_text
 from dosectl.texts.render import Texts
 
-HOME_BY = time(20, 0)
-"""A bare date of return means the evening of that day at the pool."""
-
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--days", type=float, metavar="N", help="for how long")
-    parser.add_argument("--until", metavar="DATE", help="or until when: 2026-08-14 (its evening), or a time with its zone")
+    parser.add_argument("--until", metavar="DATE", help="or until when: 2026-08-14 (its evening), or a time, at the pool")
     add_common(parser)
 
 
 def _run(arguments: argparse.Namespace) -> int:
     if arguments.days is not None and arguments.until is not None:
-        print("give one of --days and --until, not both", file=sys.stderr)
+        print("--days and --until: both were given. Give one: for how long, or up to when. Nothing was changed.", file=sys.stderr)
         return USAGE
-    until: datetime | None = None
     try:
         loaded = installation(arguments)
         if arguments.days is None and arguments.until is None:
             print(_standing(loaded))
             return DONE
-        until = None if arguments.until is None else _moment(arguments.until, loaded.site.pool.time_zone)
-        days = arguments.days if until is None else (until - datetime.now(UTC)).total_seconds() / 86400.0
-        if not arguments.json:
-            for condition in conditions_of(loaded, arguments, days):
-                if condition.state is not State.READY:
-                    print(line_of(condition), file=sys.stderr)
-    except NoInstallation as error:
+        if arguments.until is None:
+            days = days_ahead(arguments.days)
+            facts: dict[str, Fact] = {"days": days}
+        else:
+            now = pool_now(loaded)
+            until = moment_ahead(arguments.until, loaded.site.pool.time_zone, now)
+            days = (until - now).total_seconds() / 86400.0
+            facts = {"until": until.isoformat()}
+    except WrongSpan as error:
+        print(f"{error} Nothing was changed.", file=sys.stderr)
+        return USAGE
+    except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
+    if not arguments.json:
+        _say_what_is_not_ready(loaded, arguments, days)
+    return send(arguments, "go_away", facts)
+
+
+def _say_what_is_not_ready(loaded: Loaded, arguments: argparse.Namespace, days: float) -> None:
+    """That it can't be said is no reason not to go: the request itself is judged by the daemon."""
+    try:
+        for condition in conditions_of(loaded, arguments, days):
+            if condition.state is not State.READY:
+                print(line_of(condition), file=sys.stderr)
     except (JournalError, ValueError) as error:
-        # Not ready to say is no reason not to go: the request itself is judged by the daemon.
         print(error, file=sys.stderr)
-        if arguments.until is not None and until is None:
-            return USAGE
-    if arguments.days is not None:
-        return send(arguments, "go_away", {"days": arguments.days})
-    assert until is not None
-    return send(arguments, "go_away", {"until": until.isoformat()})
 
 
 def _standing(loaded: Loaded) -> str:
@@ -66,15 +72,6 @@ def _standing(loaded: Loaded) -> str:
     return (
         f"{last.by} is away since {moment_text(last.begun, zone)}; it ends {moment_text(last.until, zone)}, or with: dosectl back"
     )
-
-
-def _moment(text: str, time_zone: str) -> datetime:
-    """The moment of a date or time as typed, at the pool. Raises ValueError for what is none."""
-    zone = Texts(time_zone).zone
-    moment = datetime.fromisoformat(text)
-    if len(text) <= 10:
-        moment = datetime.combine(moment.date(), HOME_BY)
-    return moment if moment.tzinfo is not None else moment.replace(tzinfo=zone)
 
 
 VERB = Verb(

@@ -28,7 +28,15 @@ def _run(arguments: argparse.Namespace) -> int:
             sys.stdout.buffer.write(body)
             return DONE
         write(arguments.out, body)
-    except (NoInstallation, JournalError, ValueError, OSError) as error:
+    except OSError as error:
+        print(
+            f"--out {arguments.out}: can't be written ({error.strerror or error}). Name a file in a folder that "
+            f"exists and that you "
+            "may write to. What was there before is as it was.",
+            file=sys.stderr,
+        )
+        return REFUSED
+    except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
     return DONE

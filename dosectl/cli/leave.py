@@ -6,7 +6,8 @@ import sys
 from datetime import UTC, datetime, timedelta
 
 from dosectl.cli.seen import view
-from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.spans import WrongSpan, days_ahead
+from dosectl.cli.verb import CANT_KNOW, DONE, NOT_READY, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice.absence import (
     AbsenceView,
@@ -30,6 +31,8 @@ from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
 
 MARK = {State.READY: "+", State.NOT_READY: "-", State.UNKNOWN: "?"}
+STATUS = {State.READY: DONE, State.NOT_READY: NOT_READY, State.UNKNOWN: CANT_KNOW}
+"""Exit status of the answer, for scripts."""
 MONTH = timedelta(days=31)
 
 
@@ -45,7 +48,10 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         if arguments.test_calls:
             return _test(loaded)
-        conditions = conditions_of(loaded, arguments, arguments.days)
+        conditions = conditions_of(loaded, arguments, days_ahead(arguments.days))
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -55,13 +61,13 @@ def _run(arguments: argparse.Namespace) -> int:
             {"name": c.name, "state": c.state, "found": c.found, "do": c.do, "good_for_days": c.good_for_days} for c in conditions
         ]
         print(json.dumps({"days": arguments.days, "answer": answer, "conditions": rows}))
-        return DONE
+        return STATUS[answer]
     for condition in conditions:
         print(line_of(condition))
     good = good_for_days(conditions)
     limit = "" if good is None else f" (what has a known limit is good for {int(good)} days)"
     print(f"\n{arguments.days:g} days: {answer}{limit}")
-    return DONE
+    return STATUS[answer]
 
 
 def conditions_of(loaded: Loaded, arguments: argparse.Namespace, days: float) -> tuple[Condition, ...]:
@@ -128,13 +134,13 @@ def _test(loaded: Loaded) -> int:
     if loaded.notify is None:
         print("[notify] is not in the settings, so there is nobody to call", file=sys.stderr)
         return REFUSED
-    now = _now(loaded)
+    now = pool_now(loaded)
     put_test(loaded.journal_path, now, int(now.timestamp()))
     print("the test call is put out; the running daemon sends it. Everybody answers with: dosectl answer --code <code>")
     return DONE
 
 
-def _now(loaded: Loaded) -> datetime:
+def pool_now(loaded: Loaded) -> datetime:
     """The wall clock's moment; a simulated pool keeps a time of its own."""
     if not loaded.site.simulated:
         return datetime.now(UTC)
@@ -146,5 +152,10 @@ def _now(loaded: Loaded) -> datetime:
 
 
 VERB = Verb(
-    "leave", "May I go? Each condition of an absence, and what to do about it.", "dosectl leave --days 14", _arguments, _run
+    "leave",
+    "May I go? Each condition of an absence, and what to do about it. Exit status: 0 ready, 4 not ready, 5 can't know; "
+    "1 where nothing could be looked at, 2 for wrong words.",
+    "dosectl leave --days 14",
+    _arguments,
+    _run,
 )

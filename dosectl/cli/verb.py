@@ -5,6 +5,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 DONE, REFUSED, USAGE, NO_ANSWER = 0, 1, 2, 3
+NOT_READY, CANT_KNOW = 4, 5
+"""What was asked is answered, and the answer is no, or that nobody can know."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,16 +80,21 @@ def _left(site: Site, durable: Durable) -> Iterator[tuple[str, Fact]]:
 
 def _water(record: Record, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:
     """Hours in band of those on record, and the worst moments."""
-    free = _half_hours(record, "free_chlorine_mg_l", start, end)
-    target = {point.at: point.mean for point in _half_hours(record, "target_mg_l", start, end)}
-    pairs = [(point.mean, target[point.at]) for point in free if point.at in target]
-    step_h = STEP_S / 3600.0
-    yield "known_h", round(len(pairs) * step_h, 1)
+    free, step = _steps(record, "free_chlorine_mg_l", start, end)
+    wanted_points, _ = _steps(record, "target_mg_l", start, end)
+    target = {point.at: point.mean for point in wanted_points}
+    # A step that begins before the time or ends after it counts by what lies within: hours of an absence are no more than it has.
+    shown = [
+        (point.mean, target[point.at], max((min(point.at + step, end) - max(point.at, start)) / HOUR, 0.0))
+        for point in free
+        if point.at in target
+    ]
+    yield "known_h", round(sum(hours for _, _, hours in shown), 1)
     yield "of_h", round((end - start) / HOUR, 1)
-    if pairs:
-        in_band = sum(1 for value, wanted in pairs if BAND_LOW * wanted <= value <= BAND_HIGH * wanted)
-        yield "in_band_h", round(in_band * step_h, 1)
-    for name, points in (("free", free), ("ph", _half_hours(record, "ph", start, end))):
+    if shown:
+        in_band = sum(hours for value, wanted, hours in shown if BAND_LOW * wanted <= value <= BAND_HIGH * wanted)
+        yield "in_band_h", round(in_band, 1)
+    for name, points in (("free", free), ("ph", _steps(record, "ph", start, end)[0])):
         if points:
             low, high = min(points, key=lambda point: point.low), max(points, key=lambda point: point.high)
             yield f"{name}_low", round(low.low, 2)
@@ -98,10 +103,10 @@ def _water(record: Record, start: datetime, end: datetime) -> Iterator[tuple[str
             yield f"{name}_high_utc", high.at.isoformat(timespec="minutes")
 
 
-def _half_hours(record: Record, signal: str, start: datetime, end: datetime) -> tuple[Point, ...]:
-    """Where the minutes are thrown away already, the hours count twice."""
+def _steps(record: Record, signal: str, start: datetime, end: datetime) -> tuple[tuple[Point, ...], timedelta]:
+    """Half hours with their length; where the minutes are thrown away already, hours."""
     points = record.series(signal, start, end, STEP_S)
-    return points or tuple(point for point in record.series(signal, start, end, 3600.0) for _ in range(2))
+    return (points, timedelta(seconds=STEP_S)) if points else (record.series(signal, start, end, 3600.0), HOUR)
 
 
 def _tests(durable: Durable, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:

@@ -3,6 +3,7 @@
 No place, no person, no absence stands in it: whoever reads the feed learns only what the pool needs.
 """
 
+import errno
 import os
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -36,9 +37,14 @@ def view_of(loaded: Loaded, durable: Durable, now: datetime) -> ReminderView:
 
 def write(path: Path, body: bytes) -> None:
     """Raises OSError where it can't be written; what was there before then stays."""
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
     part = path.with_name(f".{path.name}.part")
-    part.write_bytes(body)
-    os.replace(part, path)
+    try:
+        part.write_bytes(body)
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def feed(loaded: Loaded, items: tuple[Reminder, ...], now: datetime, language: str) -> bytes:

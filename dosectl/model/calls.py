@@ -8,6 +8,9 @@ from dosectl.model.reasons import Code, Facts, Reason
 FLOOD = Code("alarms.flood")
 """The code of a summary that stands for many calls; it is no alarm of the list."""
 
+SINCE = "since_utc"
+"""The fact that says when the trouble of a later call began."""
+
 
 @dataclass(frozen=True, slots=True)
 class Call:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from dosectl.model.call_log import Attempt, OpenCall, Outcome
+from dosectl.model.calls import SINCE
 from dosectl.model.reasons import Code
 from dosectl.notify.due import CRITICAL, LINE, ONCE, OVER, TEST, Due, dues, route_key
 from dosectl.notify.outbox import OpenOutbox, Outbox
@@ -212,12 +213,18 @@ class Caller:
         route.start(message, title, f"{body}\n{tail}", max(item.call.priority for item in chosen))
 
 
+def _since(call: OpenCall) -> datetime:
+    """When the trouble began: of a rise or a reminder that is earlier than the call."""
+    begun = dict(call.facts).get(SINCE) if call.change != LINE else None
+    return datetime.fromisoformat(str(begun)) if begun is not None else call.at
+
+
 def _told(item: Due) -> Told:
     call: OpenCall = item.call
     return Told(
         code=call.code,
         priority=call.priority,
-        since=call.at,
+        since=_since(call),
         until=call.cleared if item.step == OVER else None,
         again=item.step > 0 or call.change == "again",
         folded=call.folded,

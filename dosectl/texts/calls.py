@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from dosectl.core.alarms import row_of
+from dosectl.core.alarms.priority import Harm
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.view import Priority
 from dosectl.model.calls import FLOOD
@@ -27,6 +28,12 @@ WATER = (
     "Keep everyone out of the water and tell the owner.",
     "Do not add anything to the water. If you smell chlorine, stay out and call for help.",
 )
+# A cause that is no longer seen makes neither air nor water safe; only a nose and a test by hand do.
+OVER_DANGER = (
+    "That its cause is no longer seen does not make it safe: who smells chlorine stays out and calls for help. "
+    "Nobody swims until the water was tested by hand."
+)
+OVER_WATER = "Nobody swims until the water was tested by hand."
 OTHER = (
     "The pool's controller needs its owner.",
     "Please try to reach the owner today.",
@@ -77,14 +84,16 @@ def call_text(told: Told, reader: Reader, now: datetime) -> tuple[str, str]:
     if told.until is not None:
         until = moment_text(told.until, reader.zone, now, language)
         body = filled("Over: {title}. It lasted from {since} to {until}.", language, title=title, since=since, until=until)
-        return f"{subject}: {title}", _joined((body,), "")
+        return f"{subject}: {title}", _joined((body, translated(_after(told), language)), "")
     if told.code == FLOOD:
         titles = "; ".join(title_of(code, language) for code in told.folded)
         words = filled("{count} calls at once: {titles}.", language, count=str(len(told.folded)), titles=titles)
-        return f"{label} {subject}", _joined((f"[{label}] {words}",), "")
+        return f"{label} {subject}", _joined(
+            (f"[{label}] {words}", *_for_a_stranger(told, reader)), "", last=not reader.knows_pool
+        )
     still = f"{translated('Still', language)}: " if told.again else ""
     if not reader.knows_pool:
-        what, do, never = (translated(words, language) for words in _advice(told))
+        what, do, never = _for_a_stranger(told, reader)
         asked = filled("You are asked to help with the pool of {pool}.", language, pool=reader.pool)
         return f"{label} {subject}", _joined((f"[{label}] {asked}", f"{still}{what}", do, never), answer)
     follow = ""
@@ -103,8 +112,11 @@ def many_text(told: tuple[Told, ...], reader: Reader) -> tuple[str, str]:
     """One message for many, the gravest first."""
     titles = "; ".join(title_of(item.code, reader.language) for item in told)
     words = filled("{count} calls at once: {titles}.", reader.language, count=str(len(told)), titles=titles)
-    label = translated(Priority(max(item.priority for item in told)).name, reader.language)
-    return f"{label} {filled('Pool {pool}', reader.language, pool=reader.pool)}", _joined((f"[{label}] {words}",), "")
+    gravest = max(told, key=lambda item: item.priority)
+    label = translated(Priority(gravest.priority).name, reader.language)
+    parts = (f"[{label}] {words}", *_for_a_stranger(gravest, reader))
+    subject = f"{label} {filled('Pool {pool}', reader.language, pool=reader.pool)}"
+    return subject, _joined(parts, "", last=not reader.knows_pool)
 
 
 def _row(code: str) -> Row | None:
@@ -120,9 +132,28 @@ def _advice(told: Told) -> tuple[str, str, str]:
     return WATER if told.priority >= Priority.HIGH or told.code == FLOOD else OTHER
 
 
-def _joined(parts: tuple[str, ...], answer: str) -> str:
-    """The parts, cut so that the answer's line always fits."""
+def _for_a_stranger(told: Told, reader: Reader) -> tuple[str, ...]:
+    """What, what to do and what not, for a reader who does not know the pool; nothing for one who does."""
+    return () if reader.knows_pool else tuple(translated(words, reader.language) for words in _advice(told))
+
+
+def _after(told: Told) -> str:
+    """What still holds when a cause is no longer seen."""
+    row = _row(told.code)
+    if told.priority >= Priority.CRITICAL or (row is not None and row.priority >= Priority.CRITICAL):
+        return OVER_DANGER
+    unfit = row is not None and row.harm in (Harm.HURT, Harm.UNFIT) and row.priority >= Priority.HIGH
+    return OVER_WATER if unfit and str(told.code).startswith(("water.", "feed.")) else ""
+
+
+def _joined(parts: tuple[str, ...], answer: str, last: bool = False) -> str:
+    """The parts, and the answer's line. What does not fit is left out whole: the last part, or of a list of titles (`last`, the
+    parts behind them are kept) and of a part that is alone its end."""
     room = TEXT_MAX - (len(answer) + 1 if answer else 0)
-    text = " ".join(part for part in parts if part)
-    text = text if len(text) <= room else text[: room - 1].rstrip() + "…"
-    return f"{text} {answer}" if answer else text
+    kept = [part for part in parts if part]
+    while len(kept) > 1 and not last and len(" ".join(kept)) > room:
+        kept.pop()
+    tail = " ".join(kept[1:])
+    head_room = room - (len(tail) + 1 if tail else 0)
+    head = kept[0] if len(kept[0]) <= head_room else kept[0][: head_room - 1].rstrip() + "…"
+    return " ".join(part for part in (head, tail, answer) if part)

@@ -6,6 +6,7 @@ from datetime import datetime, tzinfo
 from dosectl.core.alarms import row_of
 from dosectl.model.reasons import Code, Fact, Facts
 from dosectl.texts.figures import moment_text, number_text
+from dosectl.texts.guards import guard_words
 from dosectl.texts.languages import figure, filled, translated
 
 MORNING = Code("absence.line")
@@ -114,7 +115,7 @@ def page(known: Mapping[str, Fact], language: str, zone: tzinfo, now: datetime |
         for code, times in _of(known, "alarm")
     ]
     yield fill("alarms, how often and how long at most: {came}", came="; ".join(came)) if came else fill("no alarms")
-    trips = [f"{guard} {times}x" for guard, times in _of(known, "trip")]
+    trips = [f"{guard_words(guard, language)} {times}x" for guard, times in _of(known, "trip")]
     if trips:
         yield fill("interlocks that held a feed, as they should: {trips}", trips=", ".join(trips))
 

@@ -36,7 +36,10 @@ def a_result(quantity: Quantity, value: float, days_ago: float) -> WaterTest:
 
 
 def a_good_pool() -> AbsenceView:
-    tests = (a_result(Quantity.FREE_CHLORINE, 3.0, 0.2), a_result(Quantity.PH, 7.5, 0.2), a_result(Quantity.SALT, 4.0, 3.0))
+    tests = (
+        *(a_result(Quantity.FREE_CHLORINE, 3.0, 0.2), a_result(Quantity.PH, 7.5, 0.2)),
+        *(a_result(Quantity.SALT, 4.0, 3.0), a_result(Quantity.STABILISER, 40.0, 3.0)),
+    )
     standing = Standing(
         proofs=tuple(Proof(f.id, f.digest, str(f.node or ""), True, True, "2026-05-01", "owner") for f in SITE.feeders),
         refills=tuple((f.id, CLOCK_S - DAY_S, 20_000.0) for f in SITE.feeders if f.kind == "pump"),
@@ -94,6 +97,8 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
             State.NOT_READY,
         ),
         (replace(good, tests=()), "salt", State.UNKNOWN),
+        (replace(good, tests=()), "stabiliser", State.UNKNOWN),
+        (replace(good, tests=(a_result(Quantity.STABILISER, 40.0, 61.0),)), "stabiliser", State.UNKNOWN),
         (replace(good, water=replace(good.water, cya_mg_l=2.0)), "stabiliser", State.NOT_READY),
         (replace(good, water=replace(good.water, cya_mg_l=15.0, cya_sigma=10.0)), "stabiliser", State.UNKNOWN),
         (replace(good, statuses=None), "probes", State.UNKNOWN),
@@ -191,3 +196,12 @@ def test_an_empty_container_is_not_ready_however_little_is_known_of_the_use() ->
     condition = named(replace(good, standing=unknown), f"stock of {acid}")
     assert condition.state is State.NOT_READY
     assert "someone trained" in condition.do
+
+
+def test_an_open_alarm_is_named_in_words() -> None:
+    good = a_good_pool()
+    standing = Alarm(Code("feed.no_response"), occurrence=1, present=True, acked=False)
+    for view in (replace(good, alarms=(standing,)), replace(good, out=("feed.no_response",))):
+        condition = named(view, "alarms")
+        assert "What was fed brought no change in the water" in condition.found
+        assert "feed.no_response" not in condition.found

@@ -163,6 +163,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "probe.disagree": (same, {ACID: denial("probe.agreement", "agreement.apart")[ACID]}, {}),
     "plan.waiting": (same, {ACID: denial("config.confirm", "config.unconfirmed")[ACID]}, {}),
     "run.restart_loop": (lambda e: starts(e, 3000.0, 2500.0, 2000.0, 1500.0, 1000.0, 700.0), {}, {}),
+    "feed.unseen": (same, denial("feeder.unseen.acid", "feeder.unseen", feeder="acid"), {}),
     "feed.foreign_command": (same, denial("owner.foreign", "owner.command"), {}),
     "feed.acid_budget_low": (same, {ACID: limit("acid.budget", "acid.budget_low")[CELL]}, {}),
     "feed.acid_budget_spent": (same, {ACID: denial("acid.budget", "acid.budget_spent")[ACID]}, {}),

@@ -10,7 +10,7 @@ from dosectl.core.alarms import ROWS, Priority, row_of
 from dosectl.core.alarms.catalogue import BY_CODE
 from dosectl.core.alarms.row import EVERYTHING
 from dosectl.core.evidence import Evidence
-from dosectl.model.calls import FLOOD
+from dosectl.model.calls import FLOOD, SINCE
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code
 from tests.alarms.faults import FAULTS, Run, denial, failing, health, healthy, told
@@ -188,7 +188,7 @@ def test_every_alarm_of_weight_is_called_folded_or_summed_and_every_key_is_its_o
     run.stay(20.0, 5.0, objections, **view)
     assert len({call.key for call in run.calls}) == len(run.calls)
     heard = {(call.code, call.occurrence) for call in run.calls}
-    heard |= {(Code(name), int(value)) for call in run.calls for name, value in call.facts}
+    heard |= {(Code(name), int(value)) for call in run.calls for name, value in call.facts if name != SINCE}
     memory = run.memory.calls
     heard |= {(item.code, item.occurrence) for item in (*memory.folded, *memory.waiting, *memory.summed)}
     for alarm in run.memory.alarms:

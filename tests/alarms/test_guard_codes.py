@@ -6,7 +6,7 @@ import pkgutil
 import re
 from collections.abc import Iterator
 
-from dosectl.core.alarms import ROWS, findings
+from dosectl.core.alarms import ROWS, containers, findings
 from dosectl.core.alarms.conditions import ByGuard, Either
 from dosectl.core.alarms.row import Condition
 from dosectl.core.interlocks import arbiter, guards
@@ -39,8 +39,9 @@ def test_every_guard_that_a_row_asks_for_exists() -> None:
 
 
 def test_every_guard_that_a_finding_asks_for_exists() -> None:
-    source = inspect.getsource(findings)
+    source = inspect.getsource(findings) + inspect.getsource(containers)
     named = re.findall(r'"([a-z_]+\.[a-z_]+)" in look\.|look\.(?:denials|limits)(?:\.get\(|\[)"([a-z_.]+)"', source)
     codes = {first or second for first, second in named}
+    codes |= {"change.unfed", *containers.EMPTY, containers.ONCE}
     assert "record.store" in codes
     assert codes <= declared()

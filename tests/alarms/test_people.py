@@ -9,10 +9,11 @@ from dosectl.core.alarms.catalogue import ROWS
 from dosectl.core.alarms.row import Row
 from dosectl.model.requests import RequestId
 from dosectl.model.water_tests import Foretold, Quantity
-from tests.alarms.faults import FORETOLD, Run, failing, healthy, just_tested, names
+from tests.alarms.faults import FAULTS, FORETOLD, Run, failing, healthy, just_tested, names
 from tests.builders import a_test
 
 FREE = Quantity.FREE_CHLORINE
+DAY_S = 86400.0
 
 
 @pytest.mark.parametrize(
@@ -43,14 +44,40 @@ def test_a_test_that_both_errors_together_do_not_explain_is_an_alarm_until_a_new
     again = replace(a_test(FREE, 1.3, run.evidence.clock_s), request=RequestId("again"))
     run.evidence = replace(run.evidence, tests=(*run.evidence.tests, again))
     agreeing = (Foretold(again.request, FREE, 1.25, 1.0, 1.5),)
-    assert ("water.test_differs", "cleared") in names(run.look(foretold=agreeing))
+    run.look(foretold=agreeing)
+    assert ("water.test_differs", "cleared") not in names(run.stay(DAY_S - 60.0, foretold=agreeing)), (
+        "it agrees with its own making"
+    )
+    assert ("water.test_differs", "cleared") in names(run.stay(60.0, foretold=agreeing))
+
+
+def test_what_differs_again_within_a_day_is_the_same_trouble() -> None:
+    run = Run(just_tested(1.2)(healthy()))
+    run.look(foretold=FORETOLD)
+    for number, (value, believed) in enumerate(((1.3, 1.25), (0.9, 3.0))):
+        test = replace(a_test(FREE, value, run.evidence.clock_s), request=RequestId(f"again{number}"))
+        run.evidence = replace(run.evidence, tests=(*run.evidence.tests, test))
+        run.stay(12 * 3600.0, 600.0, foretold=(Foretold(test.request, FREE, believed, 0.8 * believed, 1.2 * believed),))
+    assert run.alarm("water.test_differs").occurrence == 1
+    assert run.alarm("water.test_differs").present
+
+
+def test_a_test_that_somebody_made_because_of_a_limit_that_was_called_is_no_news_of_its_own() -> None:
+    change, objections, view = FAULTS["feed.daily_limit"]
+    run = Run(change(healthy()))
+    run.stay(60.0, 5.0, objections, **view)
+    assert [call.code for call in run.calls] == ["feed.daily_limit"]
+    run.evidence = just_tested(6.2)(run.evidence)
+    run.stay(600.0, 5.0, objections, **{**view, "foretold": FORETOLD})
+    assert run.alarm("water.test_differs").present
+    assert [call.code for call in run.calls] == ["feed.daily_limit"]
 
 
 def test_a_withdrawn_test_takes_its_alarm_with_it() -> None:
     run = Run(just_tested(1.2)(healthy()))
     run.look(foretold=FORETOLD)
     run.evidence = replace(run.evidence, tests=())
-    assert ("water.test_differs", "cleared") in names(run.look(foretold=FORETOLD))
+    assert ("water.test_differs", "cleared") in names(run.stay(DAY_S + 60.0, foretold=FORETOLD))
 
 
 @pytest.mark.parametrize(("persons", "told"), [(0, True), (1, True), (2, False), (None, False)])

@@ -57,3 +57,10 @@ def test_days_before_a_refill_say_nothing_of_the_fresh_product() -> None:
     filled = ((SITE.feeding(Substance.CHLORINE)[0], CLOCK_S - 3600.0, 20_000.0),)
     run = Run(replace(evidence, standing=replace(evidence.standing, daily_use_mg_l=use, refills=filled)))
     assert ("feed.weak", "raised") not in names([*run.look(), *run.stay(HOURS, 600.0)])
+
+
+def test_in_a_pool_below_its_band_the_likelier_half_of_the_chances_will_do() -> None:
+    low, held = {"low95_mg_l": 1.2, "high95_mg_l": 2.6}, {"low95_mg_l": 2.5, "high95_mg_l": 3.5}
+    assert raised(Bounds(arrives=0.65, arrives_log_sigma=0.2, **low))
+    assert not raised(Bounds(arrives=0.65, arrives_log_sigma=0.2, **held))
+    assert not raised(Bounds(arrives=0.9, arrives_log_sigma=0.2, **low))

@@ -8,6 +8,7 @@ as nothing here sends anything. Prints tables; asserts nothing.
 
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
@@ -53,6 +54,9 @@ def lines(name: str, heard: Heard, days: float, took_s: float) -> Iterator[str]:
         f"{name}: {len(alarms)} alarms in {days:g} days, {7.0 * len(alarms) / days:.2f} a week; {len(calls)} calls besides the "
         f"digest, {critical} of them critical, {night} grave ones at night; {took_s:.0f} s"
     )
+    most = Counter(item.code for item in calls).most_common(8)
+    if most:
+        yield f"  calls: {', '.join(f'{code} {count}x' for code, count in most)}"
     for item in alarms:
         cause = ", ".join(item.faults) or "no fault"
         yield f"  {item.at:%d %b %H:%M} {item.priority.name.lower():8} {item.code:26} {cause}"

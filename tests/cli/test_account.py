@@ -52,7 +52,7 @@ def test_without_an_absence_it_says_what_to_do_and_looks_back_over_days(config: 
     facts = json.loads(capsys.readouterr().out)
     assert facts["days"] == 0.5
     assert float(facts["fed:cell"]) > 0.0
-    assert main(["account", "--days", "-1", "--config", str(config)]) == 1
+    assert main(["account", "--days", "-1", "--config", str(config)]) == 2
 
 
 def test_both_lengths_at_once_are_wrong_usage(config: Path, capsys: pytest.CaptureFixture[str]) -> None:

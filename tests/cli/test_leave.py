@@ -11,7 +11,7 @@ from dosectl.cli.__main__ import main
 def test_the_answer_lists_every_condition_and_what_a_silent_daemon_leaves_unknown(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["leave", "--days", "14", "--json", "--config", str(config)]) == 0
+    assert main(["leave", "--days", "14", "--json", "--config", str(config)]) == 4, "not ready, for scripts"
     answer = json.loads(capsys.readouterr().out)
     states = {item["name"]: item["state"] for item in answer["conditions"]}
     assert answer["answer"] == "not ready"
@@ -20,8 +20,8 @@ def test_the_answer_lists_every_condition_and_what_a_silent_daemon_leaves_unknow
 
 
 def test_an_absence_that_nobody_can_answer_for_is_refused(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["leave", "--days", "400", "--config", str(config)]) == 1
-    assert "at most 120" in capsys.readouterr().err
+    assert main(["leave", "--days", "400", "--config", str(config)]) == 2
+    assert "--days 400: accepted is more than 0 and at most 120" in capsys.readouterr().err
 
 
 def test_a_test_call_without_anybody_to_call_is_refused(config: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -183,3 +183,15 @@ def test_a_pools_own_time_makes_the_days_work_due_once_and_the_wall_clock_does_n
     assert words.count("week_summary") == 1
     calendar.passed(at + timedelta(days=5))
     assert words.count("day_summary") == 4, "a jump makes one day's work due, not five"
+
+
+def test_hours_of_a_time_that_begins_within_a_step_are_no_more_than_it_has(pool: Recorded) -> None:
+    tested(pool)
+    pool.pass_by(6.0)
+    state = pool.pass_by(1.0 / 60.0).state
+    end = state.working.last.utc - timedelta(minutes=17)
+    for hours in (0.3, 1.0, 2.2, 4.9):
+        with Record(pool.path) as record:
+            facts = dict(account(record, pool.loop.plan.site, state.durable, end - timedelta(hours=hours), end))
+        assert float(facts.get("in_band_h", 0.0)) <= float(facts["known_h"]) <= float(facts["of_h"])
+        assert float(facts["known_h"]) >= float(facts["of_h"]) - 0.6

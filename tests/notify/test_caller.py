@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -336,3 +337,20 @@ def test_a_kill_between_any_two_steps_loses_no_call_and_calls_nothing_twice_as_n
         mine = [text for text in texts if text.endswith(f"#feed.no_response:1/{step}")]
         assert mine, f"step {step} never arrived"
         assert all("(may be a repeat)" in text for text in mine[1:])
+
+
+def test_a_call_of_a_rise_and_its_all_clear_tell_when_the_trouble_began(pool: Pool, push: HttpReceiver) -> None:
+    hands = Hands()
+    begun = hands.now()
+    desk = Desk(pool, hands, person("anna", 1, push.url))
+    hands.pass_by(hours=6)
+    risen = replace(call(3, hands.now(), change="risen"), facts=(("since_utc", begun.isoformat()),))
+    pool.step(hands.now(), calls=(risen,))
+    desk.settle()
+    hands.pass_by(minutes=20)
+    pool.step(hands.now(), alarms=(alarm("cleared", hands.now()),))
+    desk.settle()
+    first, over = (item["message"] for item in push.got)
+    assert "since 12:00" in first
+    assert "from 12:00 to 18:20" in over
+    desk.outbox.close()

@@ -242,6 +242,7 @@ def test_an_answer_covers_only_the_occurrence_it_names() -> None:
     view: RequestView = replace(VIEW, alarms=(StandingAlarm(Code("flow.none"), 3, False),))
     assert ask("answer_alarm", view, alarm="flow.none", occurrence=3).change == Answer(Code("flow.none"), 3, "anna")
     assert ask("answer_alarm", view, alarm="flow.none", occurrence=2).reply.code == "answer_alarm.newer"
+    assert ask("answer_alarm", view, alarm="flow.none", occurrence=7).reply.code == "answer_alarm.not_yet"
     acked = replace(VIEW, alarms=(StandingAlarm(Code("flow.none"), 3, True),))
     assert ask("answer_alarm", acked, alarm="flow.none", occurrence=3).change is None
     assert ask("answer_alarm", alarm="flow.none", occurrence=3).reply.code == "answer_alarm.none"

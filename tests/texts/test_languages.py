@@ -14,9 +14,11 @@ from dosectl.core.advice.reminders import KINDS as REMINDERS
 from dosectl.core.alarms import ROWS
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.view import Priority
+from dosectl.core.interlocks.registry import KINDS
 from dosectl.texts import calls, lines
 from dosectl.texts.calls import Reader, Told, call_text, many_text
 from dosectl.texts.figures import MONTHS, moment_text
+from dosectl.texts.guards import GUARDS, guard_words
 from dosectl.texts.languages import TABLES, translated
 
 ROOT = Path(dosectl.__file__).parent
@@ -43,8 +45,8 @@ def said_in_code() -> set[str]:
 def said() -> set[str]:
     """All English that is sent: literals, tables of words, and the alarm list."""
     rows = {words for row in ROWS for words in (row.title, row.consequence, row.does, row.response, row.respond_within)}
-    tables = {*lines.NOT_WELL.values(), *lines.QUANTITIES.values(), *lines.SUBSTANCES.values()}
-    advice = {*calls.DANGER, *calls.WATER, *calls.OTHER, calls.TEST_WORDS}
+    tables = {*lines.NOT_WELL.values(), *lines.QUANTITIES.values(), *lines.SUBSTANCES.values(), *GUARDS.values()}
+    advice = {*calls.DANGER, *calls.WATER, *calls.OTHER, calls.TEST_WORDS, calls.OVER_DANGER, calls.OVER_WATER}
     heads = {"While you were away ({days} days):", "The pool's last {days} days:"}
     drawn = {"{feeder} fed {mg_l} mg/L, {litres} L out of its container", "{feeder} fed {mg_l} mg/L"}
     water = {
@@ -162,3 +164,13 @@ def test_moments_and_figures_are_written_as_the_language_does() -> None:
     assert lines.line_text("absence.line", facts, "de", ROME) == (
         "Alles in Ordnung. Chlor etwa 3,2 mg/L (2,5 bis 4 mg/L), pH 7,48. acid reicht 16 Tage.".replace(" mg/L)", ")")
     )
+
+
+@pytest.mark.parametrize("language", sorted(TABLES))
+def test_every_interlock_has_words_for_an_account(language: str) -> None:
+    for kind in KINDS:
+        assert guard_words(kind.code, language) != kind.code
+        assert guard_words(f"{kind.code}.acid", language) == guard_words(kind.code, language)
+    assert guard_words("never.heard", language) == "never.heard"
+    facts = (("days", 2.0), ("trip:flow.proven", 13), ("trip:change.unfed.ph", 1))
+    assert "flow.proven" not in lines.line_text("absence.account", facts, language, ROME)

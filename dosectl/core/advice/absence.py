@@ -9,6 +9,7 @@ from dosectl.core.advice import ready_plant as plant
 from dosectl.core.advice.ready import DAY_S, AbsenceView, CallsKnown, Condition, Limits, State, newest
 from dosectl.core.alarms import Alarm, row_of
 from dosectl.core.alarms.view import Priority
+from dosectl.model.reasons import Code
 from dosectl.model.water_tests import Quantity
 
 __all__ = ["AbsenceView", "CallsKnown", "Condition", "Limits", "State", "readiness", "verdict"]
@@ -17,6 +18,7 @@ TEST_DAYS = 2.0  # a test from before the last hot day says little; proposed
 TEST_HOLDS_DAYS = 14.0  # without a hand test a drifting probe goes unseen; proposed
 ROUTES_DAYS = 7.0  # a phone changes faster than a pool; proposed
 STABILISER_MIN_MG_L, STABILISER_MAX_MG_L = 20.0, 80.0  # common practice for outdoor pools
+STABILISER_DAYS = 60.0  # water lost and refilled dilutes it by weeks, not by days; common practice is a test each month
 TESTED_FREE_MG_L, TESTED_PH = (1.0, 10.0), (7.0, 7.8)  # a pool is put right before it is left; common practice
 
 
@@ -56,14 +58,21 @@ def good_for_days(conditions: tuple[Condition, ...]) -> float | None:
 
 def _stabiliser(view: AbsenceView) -> Condition:
     value, sigma = view.water.cya_mg_l, view.water.cya_sigma
-    found = f"about {value:.0f} mg/L (give or take {2.0 * sigma:.0f})"
+    test = newest(view, Quantity.STABILISER)
+    if test is None:
+        do = "test it and enter it: dosectl test stabiliser <mg/L>"
+        return Condition("stabiliser", State.UNKNOWN, "it was never tested; the settings' value is nobody's reading", do)
+    age = (view.clock_s - test.taken_s) / DAY_S
+    found = f"about {value:.0f} mg/L (give or take {2.0 * sigma:.0f}), tested {age:.0f} days ago"
+    if age > STABILISER_DAYS:
+        return Condition("stabiliser", State.UNKNOWN, found, "test it again and enter it", 0.0)
     if value + 2.0 * sigma < STABILISER_MIN_MG_L:
         do = "sun takes the chlorine fast: add stabiliser by its label, test again"
         return Condition("stabiliser", State.NOT_READY, found, do)
     if value - 2.0 * sigma > STABILISER_MAX_MG_L:
         return Condition("stabiliser", State.NOT_READY, found, "change part of the water, then test again")
     if STABILISER_MIN_MG_L <= value <= STABILISER_MAX_MG_L:
-        return Condition("stabiliser", State.READY, found)
+        return Condition("stabiliser", State.READY, found, "", STABILISER_DAYS - age)
     return Condition("stabiliser", State.UNKNOWN, found, "test it again: it may be outside its range")
 
 
@@ -116,11 +125,22 @@ def _calls(view: AbsenceView, days: float) -> Iterator[Condition]:
 def _alarms(view: AbsenceView) -> Condition:
     if view.out:
         do = f"put it back in service: dosectl restore {view.out[0]}"
-        return Condition("alarms", State.NOT_READY, f"out of service: {', '.join(view.out)}", do)
+        return Condition("alarms", State.NOT_READY, f"out of service: {'; '.join(_title(code) for code in view.out)}", do)
     open_ones = [alarm for alarm in view.alarms if _priority(alarm) >= Priority.LOW]
     if open_ones:
-        return Condition("alarms", State.NOT_READY, ", ".join(alarm.code for alarm in open_ones), "mend their causes first")
+        titles = "; ".join(_title(alarm.code) for alarm in open_ones)
+        return Condition(
+            "alarms", State.NOT_READY, titles, "have their causes mended first: dosectl alarms says what each asks for"
+        )
     return Condition("alarms", State.READY, "none stands")
+
+
+def _title(code: str) -> str:
+    """What is wrong, in a few words; the code where nobody wrote any."""
+    try:
+        return row_of(Code(code)).title
+    except KeyError:
+        return code
 
 
 def _priority(alarm: Alarm) -> Priority:

@@ -60,7 +60,7 @@ def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     name = f"stock of {feeder.id}"
     refill = next((item for item in view.standing.refills if item[0] == feeder.id), None)
     if refill is None:
-        do = f"look, and enter it: dosectl refill {feeder.id} <mL>"
+        do = f"have someone trained look what it holds, and enter it: dosectl refill {feeder.id} <mL>"
         return Condition(name, State.UNKNOWN, "no refill was ever entered", do)
     _, at_s, volume_ml = refill
     used_g = view.ledger.of(feeder.id).window_g(view.clock_s, view.clock_s - at_s)
@@ -75,7 +75,7 @@ def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     a_day_ml = most_mg_l * view.site.pool.volume_m3 * feeder.ml_per_g
     if a_day_ml <= 0.0:
         found = f"about {left_ml / 1000.0:.1f} L left, and nothing was used"
-        return Condition(name, State.UNKNOWN, found, "see why it did not feed")
+        return Condition(name, State.UNKNOWN, found, "have someone trained see why it did not feed")
     lasts = left_ml / a_day_ml
     found = f"about {left_ml / 1000.0:.1f} L left, good for {int(lasts)} days at {a_day_ml / 1000.0:.2f} L a day at most"
     if lasts >= days:
@@ -120,14 +120,14 @@ def _readings(view: AbsenceView) -> Condition:
     if abs(view.ph_offset) > PH_OFFSET_MAX:
         bad.append(f"the pH probe is {abs(view.ph_offset):.1f} off by the hand tests")
     if bad:
-        do = "with the pump running, clean or mend what is named, ask again"
+        do = "with the pump off clean or mend what is named, then ask again with it running"
         return Condition("probes", State.NOT_READY, "; ".join(bad), do)
     return Condition("probes", State.READY, f"{', '.join(wanted)} are good")
 
 
 def _calibration(view: AbsenceView, signal: Signal, days: float) -> Condition:
     name = f"calibration of {signal.id}"
-    do = f"check it in its buffer or standard, then enter that: dosectl calibrated {signal.id}"
+    do = f"check it in its buffer or standard, taken out with the pump off, and enter: dosectl calibrated {signal.id}"
     at_s = dict(view.standing.calibrated).get(signal.id)
     if at_s is None:
         return Condition(name, State.UNKNOWN, "none was ever entered", do)
@@ -139,13 +139,13 @@ def _calibration(view: AbsenceView, signal: Signal, days: float) -> Condition:
 
 def proof(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     """There, for these very settings, and in date until the return."""
-    name, do = f"proof of {feeder.id}", f"prove it at the plant: dosectl attest {feeder.id}"
+    name, do = f"proof of {feeder.id}", f"have it proven at the plant by someone trained: dosectl attest {feeder.id}"
     found = next((item for item in view.standing.proofs if item.feeder == feeder.id), None)
     if found is None:
         return Condition(name, State.NOT_READY, "there is none", do)
     if found.digest != feeder.digest:
         return Condition(name, State.NOT_READY, "the settings have changed since", do)
-    said = f"of {found.at_utc[:10]} by {found.by}"
+    said = f"of {found.at_utc[:10] or 'an unknown day'} by {found.by}"
     if found.simulated:
         if view.site.simulated:
             return Condition(name, State.READY, f"{said}, simulated as the pool is")
@@ -174,7 +174,9 @@ def pump_hours(view: AbsenceView, days: float) -> Condition:
     hours = sum(learnt)
     found = f"water flows about {hours:.0f} h a day, and {needed_h:.0f} h are needed at most"
     if needed_h > 24.0:
-        return Condition(name, State.NOT_READY, found, "the feeder is too small for this pool in this season: have it checked")
+        return Condition(
+            name, State.NOT_READY, found, "the feeder is too small for this season: have it checked by someone trained"
+        )
     if hours < needed_h:
         return Condition(name, State.NOT_READY, found, f"lengthen the timetable to {needed_h:.0f} h a day, by daylight")
     return Condition(name, State.READY, found)
@@ -185,7 +187,7 @@ def season(view: AbsenceView, days: float) -> Condition:
     temp = view.site.first(SignalKind.WATER_TEMP)
     known = view.statuses is not None and temp is not None and view.statuses.get(str(temp.id)) == "good"
     if not known:
-        do = "mend the temperature probe, or start the daemon, and ask again"
+        do = "have the temperature probe mended, or start the daemon, and ask again"
         return Condition("season", State.UNKNOWN, "the water temperature is not known", do)
     now_c = view.water.temp_c
     coldest_c = now_c - COLD_SPELL_K - AUTUMN_K_DAY * _falling_days(view.site, view.utc, days)

@@ -38,9 +38,9 @@ QUANTITIES = {
 
 TEST = ReasonKind(Code("reminder.test"), "Test by hand: {quantity}")
 TEST_DOUBT = ReasonKind(Code("reminder.test_doubt"), "Test by hand now, as it is not well known: {quantity}")
-CALIBRATE = ReasonKind(Code("reminder.calibrate"), "Calibrate or check a probe: {probe}")
+CALIBRATE = ReasonKind(Code("reminder.calibrate"), "Calibrate or check a probe, taken out with the pump off: {probe}")
 REFILL = ReasonKind(Code("reminder.refill"), "Have a container refilled by someone trained, with goggles and gloves: {feeder}")
-PROVE = ReasonKind(Code("reminder.prove"), "Proof test of a feeder by its card: {feeder}")
+PROVE = ReasonKind(Code("reminder.prove"), "Have a feeder proven by its card, by someone trained: {feeder}")
 STALE = ReasonKind(
     Code("reminder.stale"),
     "Have old hypochlorite used up or renewed by someone trained, with goggles and gloves; it has lost strength: {feeder}",
@@ -48,7 +48,9 @@ STALE = ReasonKind(
 WORN = ReasonKind(
     Code("reminder.worn"), "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}"
 )
-OPEN_SEASON = ReasonKind(Code("reminder.open"), "Open the season: look at the plant, test the water, prove the feeders")
+OPEN_SEASON = ReasonKind(
+    Code("reminder.open"), "Open the season: have plant and feeders proven by someone trained; test the water"
+)
 CLOSE_SEASON = ReasonKind(Code("reminder.close"), "Close the season before the frost")
 LESS_DEMAND = ReasonKind(Code("reminder.demand"), "Brush walls and steps; cover the pool at night; shower before swimming")
 

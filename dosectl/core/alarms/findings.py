@@ -5,8 +5,6 @@ from datetime import datetime
 
 from dosectl.core.alarms.conditions import because, settled
 from dosectl.core.alarms.row import Condition, Finding, Looking
-from dosectl.core.evidence import Evidence
-from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Reason
 from dosectl.model.signals import SignalKind
@@ -135,48 +133,6 @@ def daily_limit_twice(look: Looking, _was: bool) -> Finding:
     today = look.view.evidence.fed_mg_l(substance, DAY_S)
     both = look.view.evidence.fed_mg_l(substance, 2 * DAY_S)
     return why if today >= 0.95 * limit and both - today >= 0.95 * limit else False
-
-
-def left_ml(evidence: Evidence, feeder: Feeder) -> float | None:
-    """What the ledger says is left in a container since its last refill entry [mL]; None without one."""
-    for entry, at_s, volume_ml in evidence.standing.refills:
-        if entry == feeder.id:
-            fed_g = evidence.ledger.of(feeder.id).window_g(evidence.clock_s, evidence.clock_s - at_s)
-            return volume_ml - fed_g * feeder.ml_per_g
-    return None
-
-
-def container_low(look: Looking, was: bool) -> Finding:
-    """A container's level, or what the ledger leaves of its fill, is under the set share."""
-    evidence = look.view.evidence
-    limit = look.params.container_low_percent + (2.0 if was else 0.0)
-    for feeder in evidence.site.feeders:
-        if feeder.container_ml <= 0.0:
-            continue
-        reading = None if feeder.level is None else evidence.readings.get(feeder.level)
-        percent = None if reading is None else reading.number()
-        if percent is None:
-            left = left_ml(evidence, feeder)
-            percent = None if left is None else 100.0 * left / feeder.container_ml
-        if percent is not None and percent < limit:
-            return because(look, "alarm.container_low", ("feeder", str(feeder.id)), ("percent", round(max(percent, 0.0), 1)))
-    return False
-
-
-def container_empty(look: Looking, _was: bool) -> Finding:
-    """A container's switch or level says empty, or a guard does."""
-    found = look.denials.get("container.empty") or look.denials.get("container.spent")
-    if found is not None:
-        return found
-    evidence = look.view.evidence
-    for feeder in evidence.site.feeders:
-        reading = None if feeder.level is None else evidence.readings.get(feeder.level)
-        if reading is None:
-            continue
-        percent = reading.number()
-        if reading.switch() is False or (percent is not None and percent <= 1.0):
-            return because(look, "alarm.container_empty", ("feeder", str(feeder.id)))
-    return False
 
 
 def node_offline(look: Looking, _was: bool) -> Finding:

@@ -4,8 +4,17 @@ from collections.abc import Mapping
 
 from dosectl.core.alarms.catalogue import BY_CODE
 from dosectl.core.alarms.view import Alarm, Folded, Waiting
-from dosectl.model.calls import Call
-from dosectl.model.reasons import Code
+from dosectl.model.calls import SINCE, Call
+from dosectl.model.reasons import Code, Facts
+
+LATER = ("risen", "again")
+
+
+def _begun(alarm: Alarm, entry: Waiting) -> Facts:
+    """When the trouble began, where the call is of a later rise or reminder of it: for words, not for who is called when."""
+    if entry.change not in LATER or alarm.since is None:
+        return ()
+    return ((SINCE, alarm.since.utc.isoformat(timespec="seconds")),)
 
 
 def call_of(
@@ -25,5 +34,5 @@ def call_of(
         first_out=root if root is not None else (entry.code if inside else None),
         folded=tuple(item.code for item in inside),
         why=alarm.why,
-        facts=tuple((str(item.code), item.occurrence) for item in inside),
+        facts=(*_begun(alarm, entry), *((str(item.code), item.occurrence) for item in inside)),
     )

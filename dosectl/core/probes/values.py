@@ -19,7 +19,7 @@ PROVING = ReasonKind(
 FLAT = ReasonKind(
     Code("probe.flat"),
     "{signal} has repeated exactly the same value ({value}) for {hours} h, noticed at {since}. It may be frozen: "
-    "move it in a buffer or test the water by hand.",
+    "test the water by hand, or move the probe in a buffer, taken out with the pump off.",
 )
 
 

@@ -1,10 +1,12 @@
 """German. Keys are the English words as the program has them."""
 
 from dosectl.texts.languages.de_alarms import ALARMS
+from dosectl.texts.languages.de_guards import GUARDS
 from dosectl.texts.languages.de_lines import LINES, MONTHS, REMINDERS
 
 GERMAN = {
     **ALARMS,
+    **GUARDS,
     **LINES,
     **MONTHS,
     **REMINDERS,
@@ -20,12 +22,18 @@ GERMAN = {
     "{count} calls at once: {titles}.": "{count} Meldungen zugleich: {titles}.",
     "and {count} that follow from it": "und {count}, die daraus folgen",
     "Still": "Weiterhin",
-    "If nobody acts: {consequence}; {within}.": "Wenn niemand handelt: {consequence}; {within}.",
-    "Answer with code {code}: it says only that you know.": "Antworten mit Code {code}: er sagt nur, dass Sie es wissen.",
+    "If nobody acts: {consequence}; {within}.": "Sonst: {consequence}; {within}.",
+    "Answer with code {code}: it says only that you know.": "Antwort mit Code {code}: sagt nur, dass Sie es wissen.",
     "Test of the calls. Nothing is wrong. Please answer, so that we know that this way works.": (
         "Probe der Meldungen. Es ist nichts passiert. Bitte antworten, damit feststeht, dass dieser Weg funktioniert."
     ),
     "You are asked to help with the pool of {pool}.": "Sie werden um Hilfe beim Pool {pool} gebeten.",
+    "That its cause is no longer seen does not make it safe: who smells chlorine stays out and calls for help. "
+    "Nobody swims until the water was tested by hand.": (
+        "Dass die Ursache nicht mehr zu sehen ist, macht es nicht sicher: Wer Chlor riecht, bleibt draußen und ruft Hilfe. "
+        "Niemand badet, bis das Wasser von Hand getestet ist."
+    ),
+    "Nobody swims until the water was tested by hand.": "Niemand badet, bis das Wasser von Hand getestet ist.",
     "Chemical or gas may be at the pool.": "Am Pool kann Chemie oder Gas ausgetreten sein.",
     "Keep everyone away from the pool and the plant room. Call emergency services if you smell chlorine or anyone coughs. "
     "Then reach the owner.": (

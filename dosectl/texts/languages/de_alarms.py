@@ -5,19 +5,18 @@ SMELL = "Wer Chlor riecht, bleibt draußen und ruft Hilfe."
 
 TITLES = {
     "Acid and chlorine feeders ran together": "Säure- und Chlordosierung liefen zugleich",
-    "A feeder ran without water flow; chemical or gas may stand in the pipe": (
-        "Dosierung lief ohne Wasserfluss; im Rohr kann Chemie oder Gas stehen"
-    ),
+    "A feeder ran without water flow; gas may stand in the pipe": "Dosierung lief ohne Wasserfluss; im Rohr kann Gas stehen",
     "A feeder runs though it was asked off": "Eine Dosierung läuft, obwohl sie aus sein soll",
     "pH or a container falls although nothing is fed": "pH oder ein Behälter sinkt, obwohl nichts dosiert wird",
+    "Whether a feeder runs can't be seen": "Ob eine Dosierung läuft, ist nicht zu sehen",
     "Another program commands a feeder": "Ein anderes Programm steuert eine Dosierung",
-    "What was fed brought no change in the water": "Was dosiert wurde, hat im Wasser nichts bewirkt",
+    "What was fed brought no change in the water": "Was dosiert wurde, wirkte im Wasser nicht",
     "Acid has used a third of the alkalinity": "Säure hat ein Drittel der Alkalität verbraucht",
     "Acid has used nearly half of the alkalinity": "Säure hat fast die Hälfte der Alkalität verbraucht",
     "pH fell far after acid was fed": "Nach der Säuredosierung fiel der pH weit",
     "Three days took far more chlorine than usual": "Drei Tage brauchten viel mehr Chlor als üblich",
     "The daily feed limit was reached two days running": "Die Tagesgrenze der Dosierung wurde zwei Tage nacheinander erreicht",
-    "What is fed brings far less chlorine than it should": "Was dosiert wird, bringt viel weniger Chlor, als es soll",
+    "What is fed brings far less chlorine than it should": "Was dosiert wird, bringt viel zu wenig Chlor",
     "No chlorine could be fed for a while although water flows": "Seit einiger Zeit kein Chlor möglich, obwohl Wasser fließt",
     "No acid could be fed for a whole day of water flow": "Einen ganzen Tag Wasserfluss lang war keine Säure möglich",
     "A feeder does not run though it was asked on": "Eine Dosierung läuft nicht, obwohl sie an sein soll",
@@ -75,10 +74,9 @@ CONSEQUENCES = {
     "gas reaches bathers when the pump starts": "Gas erreicht Badende, wenn die Pumpe anläuft",
     "overfeed within half an hour": "Überdosierung binnen einer halben Stunde",
     "chemical siphons into the pool": "Chemie läuft in den Pool",
+    "a feed that does not end would go unnoticed": "eine Dosierung, die nicht endet, bliebe unbemerkt",
     "unknown feed": "unbekannte Dosierung",
-    "wrong probe, empty line or wrong strength: over- or underfeed": (
-        "falsche Sonde, leere Leitung oder falsche Stärke: zu viel oder zu wenig"
-    ),
+    "wrong probe, empty line or wrong strength: over- or underfeed": ("Sonde, Leitung oder Stärke falsch: zu viel oder zu wenig"),
     "pH falls fast when the alkalinity is used up": "ohne Alkalität fällt der pH schnell",
     "pH falls fast; skin and metal suffer": "pH fällt schnell; Haut und Metall leiden",
     "skin and eyes are hurt, metal dissolves": "Haut und Augen leiden, Metall löst sich",
@@ -88,7 +86,7 @@ CONSEQUENCES = {
     "pH rises, scale forms": "pH steigt, Kalk bildet sich",
     "the water is not treated": "das Wasser wird nicht behandelt",
     "feeding ends when it is empty": "die Dosierung endet, wenn er leer ist",
-    "the water is not treated; air enters the line": "das Wasser wird nicht behandelt; Luft kommt in die Leitung",
+    "the water is not treated; air enters the line": "keine Behandlung; Luft kommt in die Leitung",
     "the water loses its chlorine": "das Wasser verliert sein Chlor",
     "too little chlorine is made": "zu wenig Chlor entsteht",
     "skin, eyes and lungs are hurt": "Haut, Augen und Lunge leiden",
@@ -96,9 +94,7 @@ CONSEQUENCES = {
     "too much chlorine, or a wrong probe": "zu viel Chlor, oder eine falsche Sonde",
     "chlorine from elsewhere, or a wrong probe": "Chlor von anderswo, oder eine falsche Sonde",
     "scale, cloudy water, sore eyes": "Kalk, trübes Wasser, gereizte Augen",
-    "where the ORP probe reads too high, the pool has no chlorine": (
-        "zeigt die Redoxsonde zu viel, ist kein Chlor mehr im Becken"
-    ),
+    "if the ORP probe reads too high, the chlorine is gone": "zeigt die Redoxsonde zu viel, fehlt das Chlor im Becken",
     "a probe, the stabiliser's value or the test is wrong": "eine Sonde, der Stabilisatorwert oder der Test ist falsch",
     "an alarm that the owner does not hear reaches nobody": "ein Alarm, den der Besitzer nicht hört, erreicht niemanden",
     "hidden wear: a tube leaks, a cell or a probe fails": "verborgener Verschleiß: Schlauch leckt, Zelle oder Sonde versagt",
@@ -145,11 +141,10 @@ DOES = {
     "The interlock named as the cause holds acid.": "Die als Ursache genannte Verriegelung hält die Säure.",
     "That feeder is off.": "Diese Dosierung ist aus.",
     "Feeding goes on.": "Die Dosierung läuft weiter.",
-    "Nothing is fed as long as the reading says that there is enough.": (
-        "Solange die Messung genug anzeigt, wird nichts dosiert."
-    ),
-    "What is believed moves with the test, as far as its method's error allows.": (
-        "Die Schätzung folgt dem Test, so weit der Fehler seiner Methode es erlaubt."
+    "Feeding goes on until it is empty.": "Die Dosierung läuft, bis er leer ist.",
+    "Nothing is fed while the reading says that there is enough.": ("Solange die Messung genug anzeigt, wird nichts dosiert."),
+    "The estimate follows the test, as far as the method's error allows.": (
+        "Die Schätzung folgt dem Test, so weit dessen Fehler es erlaubt."
     ),
     "Calls go to the first person alone, and are repeated.": "Gerufen wird nur die erste Person, immer wieder.",
     "The cell rests.": "Die Zelle ruht.",
@@ -173,6 +168,7 @@ DOES = {
     "Chlorine falls back to a bounded rate; acid stops on pH.": "Chlor läuft begrenzt weiter; bei pH steht die Säure.",
     "Acid waits; chlorine falls back to a bounded rate.": "Säure wartet; Chlor läuft begrenzt weiter.",
     "Flow must hold longer before anything is fed.": "Der Fluss muss länger halten, bevor dosiert wird.",
+    "All feeding waits until it is seen again.": "Alle Dosierung wartet, bis es wieder zu sehen ist.",
     "They are dropped; the signal counts as lost.": "Sie werden verworfen; das Signal gilt als verloren.",
     "Nothing is fed without flow.": "Ohne Fluss wird nichts dosiert.",
     "Its commands have expired: what hangs on it is off.": "Seine Befehle sind abgelaufen: was daran hängt, ist aus.",
@@ -195,14 +191,13 @@ RESPONSES = {
     "Call emergency services if anyone coughs.": (
         f"Alle fernhalten. {SMELL} Strom von außen abschalten lassen. Bei Husten den Notruf wählen."
     ),
-    "Nobody in or near the water or the plant room; who smells chlorine stays out and calls for help. "
-    "Pump off at its breaker; restart by the card, only by someone trained.": (
-        f"Niemand ins Wasser oder in den Technikraum. {SMELL} Pumpe an der Sicherung aus; Neustart nach der Karte, "
-        "nur durch Eingewiesene."
+    "Nobody in or near the water or the plant room. Who smells chlorine stays out and calls for help. "
+    "Pump off only from outside; restart only by someone trained.": (
+        f"Niemand ins Wasser oder in den Technikraum. {SMELL} Pumpe nur von außen aus; Neustart nur durch Eingewiesene."
     ),
-    "Have its plug pulled at the wall; who smells chlorine stays out and calls for help. "
+    "Have the power cut from outside; who smells chlorine stays out and calls for help. "
     "Nobody swims until the water was tested by hand.": (
-        f"Ihren Stecker an der Wand ziehen lassen. {SMELL} Niemand badet, bis das Wasser von Hand getestet ist."
+        f"Strom von außen abschalten lassen. {SMELL} Niemand badet, bis das Wasser von Hand getestet ist."
     ),
     "Nobody swims. Have the power cut from outside; who smells chlorine stays out and calls for help. "
     "Parts that carry acid only by someone trained, with goggles and gloves.": (
@@ -241,14 +236,13 @@ RESPONSES = {
     "Have it refilled by someone trained, with goggles and gloves, the same product and strength. Enter what it holds then.": (
         f"Nachfüllen {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
     ),
-    "Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
-    "strength. Enter what it holds then.": (
-        f"Nachfüllen und Entlüften {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
+    "Who smells chlorine stays out and calls for help. Have it refilled and primed by someone trained, with goggles "
+    "and gloves, the same product and strength. Enter what it holds then.": (
+        f"{SMELL} Nachfüllen und Entlüften {TRAINED}, gleiches Mittel, gleiche Stärke. Dann den Inhalt eintragen."
     ),
     "Test free chlorine by hand. Old product: have fresh filled in by someone trained, with goggles and gloves, "
     "and enter it. A cell: test the salt.": (
-        "Freies Chlor von Hand messen. Altes Mittel: frisches einfüllen lassen, "
-        f"{TRAINED}, und das eintragen. Eine Zelle: das Salz messen."
+        f"Freies Chlor von Hand testen. Altes Mittel: frisches {TRAINED}; eintragen. Sonst Salz von Hand testen."
     ),
     "Test the salt by hand and enter it. Cleaning the cell is work for someone trained, with goggles and gloves.": (
         f"Salz von Hand testen und eintragen. Reinigen der Zelle {TRAINED}."
@@ -265,11 +259,12 @@ RESPONSES = {
     "Test free chlorine by hand and enter the result; that ends the doubt.": (
         "Freies Chlor von Hand testen und eintragen; das beendet die Ungewissheit."
     ),
-    "Test again by hand and enter it. If it shows the same: clean and check the probe, and test the stabiliser.": (
-        "Noch einmal von Hand testen und eintragen. Zeigt es dasselbe: Sonde reinigen und prüfen, Stabilisator testen."
+    "Test again by hand and enter it. The same again: with the pump off clean and check the probe; test the stabiliser.": (
+        "Nochmals von Hand testen und eintragen. Wieder so: Pumpe aus, Sonde reinigen und prüfen; Stabilisator testen."
     ),
-    "Test free chlorine by hand and enter it. If it is low, clean and check the ORP probe; if high, find why.": (
-        "Freies Chlor von Hand testen und eintragen. Ist es niedrig: Redoxsonde reinigen und prüfen; ist es hoch: Grund suchen."
+    "Test free chlorine by hand and enter it. If low: clean and check the ORP probe with the pump off; else find why.": (
+        "Freies Chlor von Hand testen und eintragen. Ist es niedrig: Pumpe aus, Redoxsonde reinigen und prüfen; sonst "
+        "Grund suchen."
     ),
     "Have that part replaced, a tube or cell only by someone trained, with goggles and gloves; enter that it was done.": (
         f"Dieses Teil ersetzen lassen, Schlauch oder Zelle {TRAINED}; eintragen, dass es getan ist."
@@ -283,11 +278,11 @@ RESPONSES = {
     ),
     "Test pH by hand and enter it. Have the acid's container and feeder looked at by someone trained, "
     "with goggles and gloves.": f"pH von Hand testen und eintragen. Säurebehälter und Dosierung prüfen: {TRAINED}.",
-    "Nobody swims. Test by hand; look at the water, the salt, the cell or the container.": (
-        "Niemand badet. Von Hand testen; Wasser, Salz und Anzeige von Zelle oder Behälter ansehen."
+    "Nobody swims. Test by hand and enter it; look at the water. Cell and container only by someone trained.": (
+        f"Niemand badet. Von Hand testen und eintragen; das Wasser ansehen. Zelle und Behälter {TRAINED}."
     ),
-    "Nobody swims until free chlorine was tested by hand. Clean, mend or replace the probe.": (
-        "Niemand badet, bis freies Chlor von Hand getestet ist. Sonde reinigen, reparieren oder ersetzen."
+    "Nobody swims until free chlorine was tested by hand. With the pump off at its breaker clean or replace the probe.": (
+        "Niemand badet, bis freies Chlor von Hand getestet ist. Pumpe an der Sicherung aus, dann Sonde reinigen oder ersetzen."
     ),
     "None; test free chlorine by hand once a week and enter it.": (
         "Nichts; einmal in der Woche freies Chlor von Hand testen und eintragen."
@@ -298,16 +293,23 @@ RESPONSES = {
     "Test free chlorine and pH by hand and enter them with the method.": (
         "Freies Chlor und pH von Hand testen und mit der Methode eintragen."
     ),
-    "Test free chlorine and pH by hand. Check plug and cable, clean the tip, try a spare probe.": (
-        "Freies Chlor und pH von Hand testen. Stecker und Kabel prüfen, Spitze reinigen, Ersatzsonde versuchen."
+    "Test free chlorine and pH by hand. Check plug and cable; with the pump off at its breaker clean the "
+    "tip, try a spare probe.": (
+        "Freies Chlor und pH von Hand testen. Stecker und Kabel prüfen. Pumpe an der Sicherung aus, dann Spitze "
+        "reinigen, Ersatzsonde "
+        "versuchen."
     ),
-    "Test free chlorine and pH by hand. Look at the sample valve, clean the tip, try it in a buffer.": (
-        "Freies Chlor und pH von Hand testen. Ventil der Messleitung ansehen, Spitze reinigen, in Pufferlösung prüfen."
+    "Test free chlorine and pH by hand. With the pump off at its breaker: look at the sample valve, clean "
+    "the tip, try it in a buffer.": (
+        "Freies Chlor und pH von Hand testen. Pumpe an der Sicherung aus, dann Ventil der Messleitung ansehen, Spitze "
+        "reinigen, in Pufferlösung prüfen."
     ),
-    "Test by hand which one is right; clean or replace the other.": (
-        "Von Hand testen, welche stimmt; die andere reinigen oder ersetzen."
+    "Test by hand which one is right; with the pump off at its breaker clean or replace the other.": (
+        "Von Hand testen, welche stimmt; die andere bei an der Sicherung ausgeschalteter Pumpe reinigen oder ersetzen."
     ),
-    "Open the sample valve, clean its filter.": "Ventil der Messleitung öffnen, ihren Filter reinigen.",
+    "With the pump off at its breaker: open the sample valve, clean its filter.": (
+        "Bei an der Sicherung ausgeschalteter Pumpe: Ventil der Messleitung öffnen, ihren Filter reinigen."
+    ),
     "Have the pump switched off at its breaker, then basket, valves and filter looked at.": (
         "Pumpe an der Sicherung ausschalten lassen, dann Korb, Ventile und Filter ansehen lassen."
     ),
@@ -315,15 +317,20 @@ RESPONSES = {
         "Wasserstand ansehen. Bei an der Sicherung ausgeschalteter Pumpe: Korb, Ventile, Kabel des Flussschalters."
     ),
     "Look at the sensor's power, cable and network.": "Strom, Kabel und Netzwerk des Sensors ansehen.",
-    "Have the flow switch mended or replaced before anything is fed; then clear the lock at the plant.": (
-        "Flussschalter reparieren oder ersetzen lassen, bevor dosiert wird; dann die Sperre an der Anlage lösen."
+    "Have the flow switch mended or replaced by someone trained before anything is fed; then clear the lock at the plant.": (
+        "Flussschalter durch Eingewiesene reparieren oder ersetzen lassen, bevor dosiert wird; dann die Sperre an der "
+        "Anlage lösen."
     ),
     "Look for a second publisher, a bridge that repeats, or a source with a wrong clock.": (
         "Nach einem zweiten Sender, einer Brücke, die wiederholt, oder einer Quelle mit falscher Uhr suchen."
     ),
-    "Lengthen the pump's timetable; look at its breaker and timer. "
-    "Where they are long already, have the feeder's output checked.": (
-        "Laufzeit der Pumpe verlängern; Sicherung und Schaltuhr ansehen. Ist sie lang, Leistung der Dosierung prüfen lassen."
+    "Lengthen the pump's timetable; have its breaker looked at by an electrician. "
+    "Where the hours are long already, have the feeder's output checked by someone trained.": (
+        "Laufzeit der Pumpe verlängern; Sicherung vom Elektriker ansehen lassen. Ist sie lang: Leistung der Dosierung durch "
+        "Eingewiesene prüfen lassen."
+    ),
+    "Look at the network and the node's power. The meter at the feeder's load only by someone trained.": (
+        "Netzwerk und Strom des Steuermoduls ansehen. Das Messgerät an der Dosierung nur durch Eingewiesene."
     ),
     "Look at its power and network.": "Seinen Strom und sein Netzwerk ansehen.",
     "Look at the router and the broker's machine.": "Router und Rechner des Nachrichtenverteilers ansehen.",
@@ -342,11 +349,11 @@ RESPONSES = {
     "Look at the account, the address and the internet line of that way; then test it.": (
         "Konto, Adresse und Internetanschluss dieses Weges ansehen; dann ihn prüfen."
     ),
-    "Have the proof test of that feeder done again by its card, and enter it.": (
-        "Prüfung dieser Dosierung nach ihrer Karte wiederholen lassen und eintragen."
+    "Have the proof test of that feeder done again by its card, by someone trained, and enter it.": (
+        "Prüfung dieser Dosierung nach ihrer Karte durch Eingewiesene wiederholen lassen und eintragen."
     ),
-    "Check the probe in its buffer or standard, mend what is off, and enter that it was done.": (
-        "Sonde in Puffer oder Standard prüfen, Abweichung beheben und eintragen, dass es getan ist."
+    "With the pump off take the probe out, check it in its buffer or standard, and enter that it was done.": (
+        "Bei ausgeschalteter Pumpe Sonde herausnehmen, in Puffer oder Standard prüfen und eintragen, dass es getan ist."
     ),
     "Make room on the disk or replace it.": "Platz auf dem Datenträger schaffen oder ihn ersetzen.",
     "None; look at the server when convenient.": "Nichts; bei Gelegenheit nach dem Server sehen.",

@@ -49,11 +49,15 @@ LINES = {
 REMINDERS = {
     "Test by hand: {quantity}": "Von Hand testen: {quantity}",
     "Test by hand now, as it is not well known: {quantity}": "Jetzt von Hand testen, weil ungewiss: {quantity}",
-    "Calibrate or check a probe: {probe}": "Sonde kalibrieren oder prüfen: {probe}",
+    "Calibrate or check a probe, taken out with the pump off: {probe}": (
+        "Sonde kalibrieren oder prüfen, bei ausgeschalteter Pumpe herausgenommen: {probe}"
+    ),
     "Have a container refilled by someone trained, with goggles and gloves: {feeder}": (
         "Behälter nachfüllen lassen, nur durch Eingewiesene, mit Schutzbrille und Handschuhen: {feeder}"
     ),
-    "Proof test of a feeder by its card: {feeder}": "Dosierung nach ihrer Karte prüfen: {feeder}",
+    "Have a feeder proven by its card, by someone trained: {feeder}": (
+        "Dosierung nach ihrer Karte prüfen lassen, durch Eingewiesene: {feeder}"
+    ),
     "Have old hypochlorite used up or renewed by someone trained, with goggles and gloves; it has lost strength: {feeder}": (
         "Altes Hypochlorit aufbrauchen oder erneuern lassen, nur durch Eingewiesene mit Schutzbrille und Handschuhen; "
         "es ist schwächer geworden: {feeder}"
@@ -61,8 +65,8 @@ REMINDERS = {
     "Have a worn part replaced, a tube or cell by someone trained, with goggles and gloves: {part}": (
         "Verschlissenes Teil ersetzen lassen, Schlauch oder Zelle nur durch Eingewiesene mit Schutzbrille und Handschuhen: {part}"
     ),
-    "Open the season: look at the plant, test the water, prove the feeders": (
-        "Saison eröffnen: Anlage ansehen, Wasser testen, Dosierungen prüfen"
+    "Open the season: have plant and feeders proven by someone trained; test the water": (
+        "Saison eröffnen: Anlage und Dosierungen durch Eingewiesene prüfen lassen; Wasser testen"
     ),
     "Close the season before the frost": "Saison vor dem Frost schließen",
     "Brush walls and steps; cover the pool at night; shower before swimming": (

@@ -1,6 +1,7 @@
 """Alarms about feeders and what they fed."""
 
 from dosectl.core.alarms import conditions as c
+from dosectl.core.alarms import containers
 from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BROKER_LOST, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
@@ -8,7 +9,6 @@ from dosectl.core.alarms.row import EVERYTHING, Row, Scale, Stage
 from dosectl.core.alarms.weak import fed_weakly
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code
-from dosectl.model.signals import SignalKind
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
@@ -35,11 +35,11 @@ FEEDING: tuple[Row, ...] = (
         code=Code("feed.gas_hold"),
         harm=Harm.HURT,
         within=Within.HOUR,
-        title="A feeder ran without water flow; chemical or gas may stand in the pipe",
+        title="A feeder ran without water flow; gas may stand in the pipe",
         consequence="gas reaches bathers when the pump starts",
         does="All feeding is off and locked.",
-        response="Nobody in or near the water or the plant room; who smells chlorine stays out and calls for help. "
-        "Pump off at its breaker; restart by the card, only by someone trained.",
+        response="Nobody in or near the water or the plant room. Who smells chlorine stays out and calls for help. "
+        "Pump off only from outside; restart only by someone trained.",
         fault="gas guard latched after a feed into still water",
         stage=Stage.LIMIT,
         condition=c.denied("flow.gas_hold"),
@@ -54,7 +54,7 @@ FEEDING: tuple[Row, ...] = (
         title="A feeder runs though it was asked off",
         consequence="overfeed within half an hour",
         does="OFF is repeated; nothing else is fed.",
-        response="Have its plug pulled at the wall; who smells chlorine stays out and calls for help. "
+        response="Have the power cut from outside; who smells chlorine stays out and calls for help. "
         "Nobody swims until the water was tested by hand.",
         fault="acid feedback on, asked off",
         stage=Stage.LIMIT,
@@ -74,7 +74,7 @@ FEEDING: tuple[Row, ...] = (
         "Parts that carry acid only by someone trained, with goggles and gloves.",
         fault="pH moves without a feed",
         stage=Stage.LIMIT,
-        condition=f.changed_unfed(SignalKind.PH, SignalKind.LEVEL),
+        condition=containers.siphon,
         on_delay_s=0.0,
         off_delay_s=0.0,
         latch=True,
@@ -258,12 +258,12 @@ FEEDING: tuple[Row, ...] = (
         within=Within.LONGER,
         title="A container runs low",
         consequence="feeding ends when it is empty",
-        does="Feeding goes on.",
+        does="Feeding goes on until it is empty.",
         response="Have it refilled by someone trained, with goggles and gloves, the same product and "
         "strength. Enter what it holds then.",
         fault="ledger leaves less than a fifth of the fill",
         stage=Stage.LIMIT,
-        condition=f.container_low,
+        condition=containers.container_low,
         on_delay_s=60.0,
         off_delay_s=60.0,
     ),
@@ -274,12 +274,12 @@ FEEDING: tuple[Row, ...] = (
         title="A container is empty",
         consequence="the water is not treated; air enters the line",
         does="That feeder is off.",
-        response="Have it refilled and primed by someone trained, with goggles and gloves, the same product and "
-        "strength. Enter what it holds then.",
+        response="Who smells chlorine stays out and calls for help. Have it refilled and primed by someone trained, with goggles "
+        "and gloves, the same product and strength. Enter what it holds then.",
         fault="container switch off",
         stage=Stage.LIMIT,
         follows=(Code("node.offline"),),
-        condition=f.container_empty,
+        condition=containers.container_empty,
         on_delay_s=10.0,
         off_delay_s=60.0,
         away=Priority.HIGH,

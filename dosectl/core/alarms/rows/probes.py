@@ -19,7 +19,8 @@ PROBES: tuple[Row, ...] = (
         title="The ORP or pH probe gives no believable reading",
         consequence="blind dosing, then too little or too much",
         does="Chlorine falls back to a bounded rate; without pH acid stops.",
-        response="Test free chlorine and pH by hand. Check plug and cable, clean the tip, try a spare probe.",
+        response="Test free chlorine and pH by hand. Check plug and cable; with the pump off at its breaker clean the "
+        "tip, try a spare probe.",
         fault="ORP reading failed",
         stage=Stage.SIGNAL,
         follows=(
@@ -41,7 +42,8 @@ PROBES: tuple[Row, ...] = (
         title="A probe does not react",
         consequence="blind dosing",
         does="Chlorine falls back to a bounded rate where the probe proved dead.",
-        response="Test free chlorine and pH by hand. Look at the sample valve, clean the tip, try it in a buffer.",
+        response="Test free chlorine and pH by hand. With the pump off at its breaker: look at the sample valve, clean "
+        "the tip, try it in a buffer.",
         fault="probe does not move",
         stage=Stage.SIGNAL,
         follows=(
@@ -60,9 +62,10 @@ PROBES: tuple[Row, ...] = (
         harm=Harm.UNFIT,
         within=Within.TWO_DAYS,
         title="The pool has asked for next to no chlorine for three days",
-        consequence="where the ORP probe reads too high, the pool has no chlorine",
-        does="Nothing is fed as long as the reading says that there is enough.",
-        response="Test free chlorine by hand and enter it. If it is low, clean and check the ORP probe; if high, find why.",
+        consequence="if the ORP probe reads too high, the chlorine is gone",
+        does="Nothing is fed while the reading says that there is enough.",
+        response="Test free chlorine by hand and enter it. If low: clean and check the ORP probe with the pump "
+        "off; else find why.",
         fault="three days without a feed where 2.4 mg/L a day is usual",
         stage=Stage.LIMIT,
         follows=(Code("water.chlorine_unexplained"), Code("water.orp_high"), Code("water.orp_rise")),
@@ -78,7 +81,7 @@ PROBES: tuple[Row, ...] = (
         title="Two probes of one kind disagree",
         consequence="one of them doses wrong",
         does="Chlorine falls back to a bounded rate; acid stops on pH.",
-        response="Test by hand which one is right; clean or replace the other.",
+        response="Test by hand which one is right; with the pump off at its breaker clean or replace the other.",
         fault="two probes apart",
         stage=Stage.SIGNAL,
         follows=(
@@ -98,7 +101,7 @@ PROBES: tuple[Row, ...] = (
         title="The probes get no fresh water",
         consequence="blind dosing",
         does="Acid waits; chlorine falls back to a bounded rate.",
-        response="Open the sample valve, clean its filter.",
+        response="With the pump off at its breaker: open the sample valve, clean its filter.",
         fault="sample flow switch off",
         stage=Stage.SAMPLE,
         follows=(
@@ -168,13 +171,33 @@ PROBES: tuple[Row, ...] = (
         hidden_by=(BROKER_LOST, SERVICE, STARTING),
     ),
     Row(
+        code=Code("feed.unseen"),
+        harm=Harm.HURT,
+        within=Within.TWO_DAYS,
+        title="Whether a feeder runs can't be seen",
+        consequence="a feed that does not end would go unnoticed",
+        does="All feeding waits until it is seen again.",
+        response="Look at the network and the node's power. The meter at the feeder's load only by someone trained.",
+        fault="feedback of a feeder lost",
+        stage=Stage.FLOW,
+        follows=(
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+        ),
+        condition=c.denied("feeder.unseen"),
+        on_delay_s=600.0,  # a node that restarts, and an alarm of it, come first
+        off_delay_s=300.0,
+        hidden_by=(BROKER_LOST, SERVICE, STARTING),
+    ),
+    Row(
         code=Code("flow.dishonest"),
         harm=Harm.HURT,
         within=Within.TWO_DAYS,
         title="The flow switch says flow with the pump off",
         consequence="the protection against feeding into still water is lost",
         does="All feeding is off and locked.",
-        response="Have the flow switch mended or replaced before anything is fed; then clear the lock at the plant.",
+        response="Have the flow switch mended or replaced by someone trained before anything is fed; then clear the "
+        "lock at the plant.",
         fault="flow switch on with the pump off",
         stage=Stage.FLOW,
         condition=c.denied("flow.honesty"),
@@ -207,8 +230,8 @@ PROBES: tuple[Row, ...] = (
         title="The hours of flow are too few for this pool",
         consequence="too little treatment",
         does="Nothing is fed without flow.",
-        response="Lengthen the pump's timetable; look at its breaker and timer. "
-        "Where they are long already, have the feeder's output checked.",
+        response="Lengthen the pump's timetable; have its breaker looked at by an electrician. "
+        "Where the hours are long already, have the feeder's output checked by someone trained.",
         fault="pump ran a few hours in a day",
         stage=Stage.FLOW,
         follows=(

@@ -114,7 +114,7 @@ WATER: tuple[Row, ...] = (
         title="Free chlorine is surely below half of its target",
         consequence="undisinfected water",
         does="Feeding goes on as far as the interlocks permit.",
-        response="Nobody swims. Test by hand; look at the water, the salt, the cell or the container.",
+        response="Nobody swims. Test by hand and enter it; look at the water. Cell and container only by someone trained.",
         # Counted in plain time and without flow too: after a long stop the twelve hours of flow of the row below come days late.
         fault="upper bound of free chlorine below half of the target",
         stage=Stage.LIMIT,
@@ -137,7 +137,7 @@ WATER: tuple[Row, ...] = (
         title="Free chlorine stays too low",
         consequence="undisinfected water",
         does="Feeding goes on as far as the interlocks permit.",
-        response="Nobody swims. Test by hand; look at the water, the salt, the cell or the container.",
+        response="Nobody swims. Test by hand and enter it; look at the water. Cell and container only by someone trained.",
         # The raw reading as well: where the estimate is wrong, its bounds are. 600 mV is far below any chlorinated pool's
         # reading of some 650 to 750 mV (common practice).
         fault="upper bound of free chlorine far below target",
@@ -164,7 +164,8 @@ WATER: tuple[Row, ...] = (
         title="Chlorine runs blind at its fall-back rate",
         consequence="too much or too little chlorine over days",
         does="A bounded share of the usual chlorine is fed; acid waits without pH.",
-        response="Nobody swims until free chlorine was tested by hand. Clean, mend or replace the probe.",
+        response="Nobody swims until free chlorine was tested by hand. With the pump off at its breaker clean "
+        "or replace the probe.",
         fault="no usable reading for chlorine",
         stage=Stage.LIMIT,
         follows=(
@@ -248,8 +249,9 @@ WATER: tuple[Row, ...] = (
         within=Within.TWO_DAYS,
         title="A water test by hand is far from what was believed",
         consequence="a probe, the stabiliser's value or the test is wrong",
-        does="What is believed moves with the test, as far as its method's error allows.",
-        response="Test again by hand and enter it. If it shows the same: clean and check the probe, and test the stabiliser.",
+        does="The estimate follows the test, as far as the method's error allows.",
+        response="Test again by hand and enter it. The same again: with the pump off clean and check the probe; "
+        "test the stabiliser.",
         fault="chlorine test at 1.2 mg/L where 3 were believed",
         stage=Stage.LIMIT,
         # After a call of the water or of a probe, people test; that the test differs is then no news.
@@ -257,6 +259,7 @@ WATER: tuple[Row, ...] = (
             Code("feed.no_response"),
             Code("feed.does_not_run"),
             Code("feed.learned_use"),
+            Code("feed.daily_limit"),
             Code("probe.sample_flow"),
             Code("probe.failure"),
             Code("probe.still"),
@@ -269,7 +272,7 @@ WATER: tuple[Row, ...] = (
         ),
         condition=people.differing_test,
         on_delay_s=0.0,
-        off_delay_s=0.0,
+        off_delay_s=DAY_S,  # a test that agrees with what the test before it made believed proves little
     ),
     Row(
         code=Code("water.test_due"),

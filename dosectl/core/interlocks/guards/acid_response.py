@@ -21,7 +21,8 @@ NO_FALL = ReasonKind(
     Code("acid.no_response"),
     "{mass_mg_l} mg/L of acid brought no fall of pH (expected {expected_ph}, saw {seen_ph}, noticed at {since}); acid is "
     "locked. Empty line, wrong "
-    "probe or wrong strength: test pH by hand, then look at drum and tube with gloves and goggles.",
+    "probe or wrong strength: test pH by hand; drum and tube only by someone trained, with "
+    "gloves and goggles.",
 )
 
 

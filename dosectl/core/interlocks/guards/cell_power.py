@@ -24,7 +24,7 @@ RESTING = ReasonKind(
 )
 CURRENT = ReasonKind(
     Code("cell.current"),
-    "The current of {feeder} is {percent} % of what is expected since {since}: scale, gas or low salt. It rests for ten "
+    "The current of {feeder} is {percent} % of what is expected since {since}: scale, bubbles or low salt. It rests for ten "
     "minutes and tries again.",
 )
 VOLTAGE = ReasonKind(
@@ -33,8 +33,8 @@ VOLTAGE = ReasonKind(
 )
 AGAIN = ReasonKind(
     Code("cell.power_again"),
-    "{feeder} was out of its current or voltage {times} times within a day, last at {since}; it is locked. Test the salt, "
-    "look for scale and gas.",
+    "{feeder} was out of its current or voltage {times} times within a day, last at {since}; it is locked. Test the salt "
+    "by hand; the cell is looked at by someone trained.",
 )
 
 

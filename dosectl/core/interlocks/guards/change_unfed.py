@@ -25,14 +25,13 @@ FORGET_S = 7 * 86400.0
 CHANGED = ReasonKind(
     Code("change.without_feed"),
     "{signal} moved by {change} within half an hour with nothing fed (at {since}); feeding waits until {until_utc}. A "
-    "siphon, or dosed by hand? "
-    "Look at drums and tubes.",
+    "siphon, or dosed by hand? Ask who did. Drums and tubes are looked at by someone trained; who smells chlorine stays out "
+    "and calls for help.",
 )
 AGAIN = ReasonKind(
     Code("change.again"),
-    "{signal} moved by {change} once more with nothing fed (at {since}); all feeding is locked. Cut the power from "
-    "outside; if the valve is away "
-    "from the drums close it. Look for a siphon.",
+    "{signal} moved by {change} once more with nothing fed (at {since}); all feeding is locked. Have the power cut "
+    "from outside; who smells chlorine stays out and calls for help. A siphon is looked for by someone trained.",
 )
 
 

@@ -23,7 +23,9 @@ EMPTY = ReasonKind(
     "The container of {feeder} is empty since {since}; have it refilled by someone trained and enter the refill.",
 )
 UNKNOWN = ReasonKind(
-    Code("container.unknown"), "The level of the container of {feeder} has not been read yet at {since}; check its level switch."
+    Code("container.unknown"),
+    "The level of the container of {feeder} has not been read yet at {since}; have its level switch looked at by someone "
+    "trained.",
 )
 SPENT = ReasonKind(
     Code("container.spent"),

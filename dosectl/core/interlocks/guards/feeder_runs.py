@@ -17,8 +17,8 @@ AGAIN_S = 1.0
 
 RUNS = ReasonKind(
     Code("feeder.runs_unasked"),
-    "{feeder} was asked off and still runs {ran_s:.0f} s later (seen since {since}); all feeding is locked. Cut its power "
-    "at the wall.",
+    "{feeder} was asked off and still runs {ran_s:.0f} s later (seen since {since}); all feeding is locked. Have "
+    "the power cut from outside; who smells chlorine stays out and calls for help.",
 )
 
 

@@ -19,7 +19,8 @@ BETWEEN_S = 60.0
 RETRY = ReasonKind(Code("feeder.no_start"), "{feeder} was asked on at {since} and does not run; it is tried once more.")
 STILL = ReasonKind(
     Code("feeder.stands_still"),
-    "{feeder} did not run when it was asked on twice, last at {since}; it is locked. Check its power, motor, tube and node.",
+    "{feeder} did not run when it was asked on twice, last at {since}; it is locked. Check its power "
+    "and node; motor and tube only by someone trained.",
 )
 
 

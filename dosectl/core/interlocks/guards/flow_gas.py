@@ -26,7 +26,9 @@ GAS = ReasonKind(
     Code("flow.gas_hold"),
     "{feeder} ran for {ran_s:.0f} s without water flow at {since}: chemical or gas may stand in the pipe, and all feeding "
     "is locked. Keep "
-    "everyone out of the water and away from the plant room, switch the pump off at its breaker, then follow the restart card.",
+    "everyone out of the water and away from the plant room; "
+    "who smells chlorine stays out and calls for help. The pump is switched off only from outside, and started again by "
+    "someone trained, by the restart card.",
 )
 RUNNING = ReasonKind(
     Code("flow.running_dry"),

@@ -22,8 +22,8 @@ NORMAL_STOP_S = 15.0  # flow and pump report a switched-off pump at most this fa
 
 UNPROVEN = ReasonKind(
     Code("flow.unproven"),
-    "No water flow is proven since {since}; all feeding is stopped. Check the pump, valves and basket unless the pump is "
-    "meant to be off.",
+    "No water flow is proven since {since}; all feeding is stopped. Unless the pump is meant to "
+    "be off: look at it from outside; basket and valves only with the pump off at its breaker.",
 )
 PROVING = ReasonKind(
     Code("flow.proving"),

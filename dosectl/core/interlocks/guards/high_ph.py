@@ -31,8 +31,8 @@ LOST = ReasonKind(
 )
 FALLBACK = ReasonKind(
     Code("high.ph.fallback"),
-    "{signal} is high since {since}: the ORP says little there, so chlorine runs at {rate_mg_l_day} mg/L a day. Bring the "
-    "pH down; check the acid.",
+    "{signal} is high since {since}: the ORP says little there, so chlorine runs at {rate_mg_l_day} mg/L a day. Test pH "
+    "by hand; have the acid's container and feeder looked at by someone trained.",
 )
 
 

@@ -17,8 +17,8 @@ OVERLAP_S = 0.5
 BOTH = ReasonKind(
     Code("lockout.both_ran"),
     "{first} and {second} ran at once since {since}; both are locked. Keep everyone out of the water, do not enter the "
-    "plant room if you smell "
-    "chlorine, cut the power from outside; have the wiring mended before this is cleared.",
+    "plant room; who smells chlorine stays out and calls for help. Have the power cut from outside, and the wiring mended "
+    "before this is cleared.",
 )
 
 

@@ -18,13 +18,13 @@ PERMIT = Permit(CODE)
 
 DRY = ReasonKind(
     Code("sample.lost"),
-    "The probes get no fresh water since {since} ({signal}); acid waits. Check the sample line's valve and filter.",
+    "The probes get no fresh water since {since} ({signal}); acid waits. With the pump off at its breaker check "
+    "the sample line's valve and filter.",
 )
 FALLBACK = ReasonKind(
     Code("sample.fallback"),
-    "The probes get no fresh water since {since} ({signal}); chlorine runs blind at {rate_mg_l_day} mg/L a day. Check the "
-    "sample line's valve "
-    "and filter.",
+    "The probes get no fresh water since {since} ({signal}); chlorine runs blind at {rate_mg_l_day} mg/L a day. With the "
+    "pump off at its breaker check the sample line's valve and filter.",
 )
 
 

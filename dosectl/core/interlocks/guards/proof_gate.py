@@ -12,11 +12,14 @@ from dosectl.model.verdicts import Denial, Permit, Verdict
 CODE = Code("proof.gate")
 
 UNPROVEN = ReasonKind(
-    Code("proof.missing"), "{feeder} has no proof record at {since}, so it feeds nothing. Do its proof tests and record them."
+    Code("proof.missing"),
+    "{feeder} has no proof record at {since}, so it feeds nothing. Have its proof tests done by someone trained, and "
+    "record them.",
 )
 CHANGED = ReasonKind(
     Code("proof.changed"),
-    "{feeder} was proven with other settings or on another node (seen at {since}), so it feeds nothing. Repeat its proof tests.",
+    "{feeder} was proven with other settings or on another node (seen at {since}), so it feeds nothing. Have its "
+    "proof tests repeated by someone trained.",
 )
 SIMULATED = ReasonKind(
     Code("proof.simulated"),

@@ -6,7 +6,8 @@ from dosectl.model.signals import SignalKind
 
 OUTSIDE = ReasonKind(
     Code("level.range"),
-    "The container's level says {value}, outside {low} to {high} %, since {since}: not believable. Check the level sensor.",
+    "The container's level says {value}, outside {low} to {high} %, since {since}: not believable. Have "
+    "its sensor looked at by someone trained.",
 )
 
 LEVEL = ProbeKind(SignalKind.LEVEL, number=True, switch=True, outside=OUTSIDE, low=-5.0, high=110.0)

@@ -7,7 +7,8 @@ from dosectl.model.signals import SignalKind
 OUTSIDE = ReasonKind(
     Code("orp.range"),
     "The ORP probe reads {value} mV, outside {low} to {high} mV, since {since}: not believable for pool water. "
-    "Likely swapped plugs, a broken cable or a dry electrode; check the plug and the cable, then clean the tip.",
+    "Likely swapped plugs, a broken cable or a dry electrode; check the plug and the cable; clean the tip "
+    "only with the pump off.",
 )
 JUMPED = ReasonKind(
     Code("orp.step"),

@@ -7,7 +7,8 @@ from dosectl.model.signals import SignalKind
 OUTSIDE = ReasonKind(
     Code("ph.range"),
     "The pH probe reads {value}, outside {low} to {high}, since {since}: not believable for pool water. "
-    "Likely swapped plugs or a broken cable; check the plug and the cable, then test in a buffer.",
+    "Likely swapped plugs or a broken cable; check the plug and the cable; test it in a buffer, taken out "
+    "with the pump off.",
 )
 JUMPED = ReasonKind(
     Code("ph.step"),

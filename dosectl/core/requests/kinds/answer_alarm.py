@@ -24,6 +24,11 @@ NEWER = ReasonKind(
     Code("answer_alarm.newer"),
     "{alarm} has come again since: occurrence {now} stands, not {occurrence}. Look at it and answer that one.",
 )
+NOT_YET = ReasonKind(
+    Code("answer_alarm.not_yet"),
+    "There is no occurrence {occurrence} of {alarm}: the newest, which stands now, is {now}. Nothing was changed; "
+    "answer that one.",
+)
 
 
 def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
@@ -32,6 +37,8 @@ def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
     alarm = next((entry for entry in view.alarms if entry.code == code), None)
     if alarm is None:
         return refused(asked.request, NO_ALARM, alarm=code[:60], alarms=", ".join(entry.code for entry in view.alarms) or "none")
+    if alarm.occurrence < occurrence:
+        return refused(asked.request, NOT_YET, alarm=code, occurrence=occurrence, now=alarm.occurrence)
     if alarm.occurrence != occurrence:
         return refused(asked.request, NEWER, alarm=code, occurrence=occurrence, now=alarm.occurrence)
     if alarm.acked:
@@ -49,6 +56,6 @@ ANSWER_ALARM = RequestKind(
     ),
     rights=Rights.ANYWHERE,
     help="Say that you know of an alarm.",
-    answers=(ANSWERED, ALREADY, NO_ALARM, NEWER),
+    answers=(ANSWERED, ALREADY, NO_ALARM, NEWER, NOT_YET),
     judge=judge,
 )

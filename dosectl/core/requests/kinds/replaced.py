@@ -21,10 +21,13 @@ WHAT = {"cell": "cell", "pump": "tube"}
 
 DONE = ReasonKind(
     Code("replaced.done"),
-    "Noted: the {what} of {part} is new since now, and its use counts from zero. A new one gives another rate: measure it.",
+    "Noted: the {what} of {part} is new since now, and its use counts from zero. A new one gives another rate: have "
+    "it measured by someone trained.",
 )
 PROBE = ReasonKind(
-    Code("replaced.probe"), "Noted: the probe {part} is new since now. Check it in its buffer or standard, and enter that too."
+    Code("replaced.probe"),
+    "Noted: the probe {part} is new since now. Check it in its buffer or standard, taken out with the pump off, and "
+    "enter that too.",
 )
 NONE = ReasonKind(Code("replaced.none"), "There is no feeder or probe '{part}' with a part that wears. There are: {parts}.")
 

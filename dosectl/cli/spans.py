@@ -1,0 +1,57 @@
+"""Days and moments as typed: each refusal names the option, what was found, and what to type instead."""
+
+from datetime import datetime, time, timedelta
+
+from dosectl.core.requests.kinds.away import DAYS_MAX
+from dosectl.texts.render import Texts
+
+HOME_BY = time(20, 0)
+"""A bare date of return means the evening of that day at the pool."""
+BACK_DAYS_MAX = 3660.0
+
+
+class WrongSpan(ValueError):
+    """The text is for the person who typed it."""
+
+
+def days_ahead(days: float) -> float:
+    """`--days` of an absence. Raises WrongSpan."""
+    if not 0.0 < days <= DAYS_MAX:
+        raise WrongSpan(
+            f"--days {days:g}: accepted is more than 0 and at most {DAYS_MAX:g}, as nothing is forecast beyond that. "
+            "Give for how many days, such as --days 14."
+        )
+    return days
+
+
+def days_back(days: float) -> float:
+    """`--days` to look back over. Raises WrongSpan."""
+    if not 0.0 < days <= BACK_DAYS_MAX:
+        raise WrongSpan(
+            f"--days {days:g}: accepted is more than 0 and at most {BACK_DAYS_MAX:g}. Give over how many days, such as --days 7."
+        )
+    return days
+
+
+def moment_ahead(text: str, time_zone: str, now: datetime) -> datetime:
+    """`--until`: a date, its evening; a time, in the pool's zone where it names none. `now` : aware. Raises WrongSpan."""
+    example = now.astimezone(Texts(time_zone).zone) + timedelta(days=14)
+    forms = (
+        f"Give a date, such as {example:%Y-%m-%d} (its evening), or a time at the pool ({time_zone}), {example:%Y-%m-%dT%H:00}"
+    )
+    zone = Texts(time_zone).zone
+    try:
+        moment = datetime.fromisoformat(text)
+        if len(text) <= 10:
+            moment = datetime.combine(moment.date(), HOME_BY)
+        moment = moment if moment.tzinfo is not None else moment.replace(tzinfo=zone)
+        days = (moment - now).total_seconds() / 86400.0
+    except (ValueError, OverflowError) as error:
+        raise WrongSpan(f"--until {text[:40]}: is no date or time that can be used ({error}). {forms}.") from error
+    if days <= 0.0:
+        raise WrongSpan(f"--until {text}: lies {-days:.1f} days back. {forms}, of the day when you are back.")
+    if days > DAYS_MAX:
+        raise WrongSpan(
+            f"--until {text}: is {days:.0f} days ahead; accepted are at most {DAYS_MAX:g}, as nothing is forecast beyond."
+        )
+    return moment
