@@ -92,6 +92,15 @@ def test_an_entry_made_after_the_trip_ends_the_hold_and_is_not_counted_as_a_firs
     assert isinstance(guard.judge(later(old, 60.0), tripped)[0], Denial)
 
 
+def test_what_an_entry_has_explained_after_the_trip_it_does_not_explain_again():
+    guard = GUARDS["change.unfed.ph"]
+    _, memory, evidence = after("ph", 7.15)
+    told = with_poured(later(evidence, 60.0), acid(at_s=evidence.clock_s))
+    verdict, memory = guard.judge(told, memory)
+    assert isinstance(verdict, Permit)
+    assert isinstance(run(guard, with_value(later(told, 60.0), "ph", 6.7), memory, 180.0, 60.0)[0], Denial)
+
+
 def test_an_entry_never_opens_a_lock():
     guard = GUARDS["change.unfed.ph"]
     _, memory, evidence = after("ph", 7.15)

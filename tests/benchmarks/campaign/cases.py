@@ -224,8 +224,8 @@ NOTED: dict[frozenset[str], str] = {
     ),
     frozenset(("flow_switch_stuck_on", "flow_lost")): (
         "Power says that the pump runs, the stuck switch that water flows: there is no evidence until the pump's next stop shows "
-        "the switch's lie, and it feeds into standing water. It takes both within one run of the pump. A threshold of four fifths "
-        "of the pump's power, not of half, shows it within two minutes (tests/closed_loop/test_power_shows_a_shut_valve.py). "
+        "the switch's lie, and it feeds into standing water. It takes both within one run of the pump. A threshold at four fifths"
+        " of the pump's power, not of half, shows it within two minutes (tests/closed_loop/test_power_shows_a_shut_valve.py). "
     ),
 }
 """Pairs that are not as asked, with what was found when they were looked at."""

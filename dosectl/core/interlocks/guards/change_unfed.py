@@ -100,8 +100,10 @@ class ChangeUnfed:
             return standing(self.code, memory), memory
         if not memory.marks or evidence.clock_s >= memory.marks[-1] + HOLD_S:
             return self.permit, memory
-        if evidence.standing.poured and self._told_since(evidence, memory):
-            return self.permit, replace(memory, marks=memory.marks[:-1], count=0)
+        told = self._told_since(evidence, memory) if evidence.standing.poured else 0.0
+        if told > 0.0:
+            recent = (*memory.recent[:2], _used(memory) + told) if memory.recent else ()
+            return self.permit, replace(memory, recent=recent, marks=memory.marks[:-1], count=0)
         return deny(self.code, self._why(evidence, memory.marks[-1], round(self.change, 2))), memory
 
     def _window(self, evidence: Evidence, memory: Memory, value: float) -> tuple[float, ...]:
@@ -127,15 +129,16 @@ class ChangeUnfed:
         """What entries may still explain in this window."""
         return max(0.0, self._explained(evidence, memory, memory.recent[0], evidence.clock_s) - _used(memory))
 
-    def _told_since(self, evidence: Evidence, memory: Memory) -> bool:
-        """Whether what was entered after the last trip explains it."""
+    def _told_since(self, evidence: Evidence, memory: Memory) -> float:
+        """How much of the last trip's move is explained by what was entered after it; 0 where that is not enough."""
         at_s = memory.marks[-1]
         late = tuple(entry for entry in near(evidence, at_s - WINDOW_S, at_s) if entry.entered_s >= at_s)
         if not late or self.kind is SignalKind.LEVEL or memory.count <= 0:
-            return False
+            return 0.0
         ph = evidence.number(SignalKind.PH)
         most = explained(evidence, self.kind, late, self.change, NEUTRAL_PH if ph is None else ph)
-        return memory.count / 100.0 - most < abs(self.change)
+        moved = memory.count / 100.0
+        return min(most, moved) if moved - most < abs(self.change) else 0.0
 
     def _emptied(self, evidence: Evidence, memory: Memory, value: float) -> Memory:
         """A container that reads empty at one blow: its fall is taken out of the window."""
