@@ -33,7 +33,7 @@ def test_a_row_of_an_older_form_is_read_and_counts_as_of_unknown_code(kept: Path
 
 def test_the_report_tells_how_many_runs_judged_which_code_and_how_many_were_not_run() -> None:
     rows = [Result("flow_lost", "idle", "hypo", code="abc1234"), Result("orp_dead", "idle", "hypo", failures="called never")]
-    for shown in (text(rows, "command", 1.0, 5), html(rows, "command", 1.0, 5)):
+    for shown in (text(rows, "command", 1.0, 3), html(rows, "command", 1.0, 3)):
         assert "abc1234 in 1 runs" in shown
         assert f"{NOT_NOTED} in 1 runs" in shown
         assert "3 not run" in shown

@@ -29,6 +29,10 @@ PAIR_STANDS_H = 12.0
 Job = tuple[str, str | None, str, str, float | None, bool]
 
 
+def _key(job: Job) -> tuple[str, str, str]:
+    return "+".join(filter(None, job[:2])), job[2], job[3]
+
+
 def _one(job: Job) -> Result:
     fault, second, phase, pool, stands_h, recover = job
     return one(fault, phase, pool, second, stands_h, recover)
@@ -133,7 +137,7 @@ def main(words: list[str] | None = None) -> int:
         kept = {key: result for key, result in kept.items() if not result.failures}
     if parsed.stale:
         kept = {key: result for key, result in kept.items() if result.code == code_now()}
-    todo = [job for job in todo if ("+".join(filter(None, job[:2])), job[2], job[3]) not in kept and not parsed.report]
+    todo = [job for job in todo if _key(job) not in kept and not parsed.report]
     results = list(kept.values())
     if parsed.keep:
         _write(parsed.keep, results)
@@ -145,11 +149,13 @@ def main(words: list[str] | None = None) -> int:
         print(f"{number}/{len(todo)} {result.fault} {result.phase} {result.pool}: {mark}", file=sys.stderr, flush=True)
     took_s = time.monotonic() - began
     command = "python -m tests.benchmarks.campaign " + " ".join(words if words is not None else sys.argv[1:])
-    shown = text(results, command, took_s, len(_jobs(parsed)))
+    have = {(result.fault, result.phase, result.pool) for result in results}
+    not_run = sum(_key(job) not in have for job in _jobs(parsed))
+    shown = text(results, command, took_s, not_run)
     print(shown)
     if parsed.keep:
         (RESULTS / f"{parsed.keep}.txt").write_text(shown + "\n", encoding="utf-8")
-        (RESULTS / f"{parsed.keep}.html").write_text(html(results, command, took_s, len(_jobs(parsed))), encoding="utf-8")
+        (RESULTS / f"{parsed.keep}.html").write_text(html(results, command, took_s, not_run), encoding="utf-8")
     return 1 if any(result.failures for result in results) else 0
 
 

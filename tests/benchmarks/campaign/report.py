@@ -72,16 +72,14 @@ def held_by(r: Result) -> str:
     return f"  {r.fault} ({r.phase}, {r.pool}): {r.failures}. {noted}{'; '.join(layers) or 'no wired layer is named'}"
 
 
-def summary(results: list[Result], command: str, took_s: float, asked: int) -> list[str]:
+def summary(results: list[Result], command: str, took_s: float, not_run: int) -> list[str]:
     """What a reader wants to know first."""
     failed = [r for r in results if r.failures]
     passed = [r for r in results if r.harm != "held"]
     lines = [
         f"{command}      ({took_s / 60:.0f} min)",
         f"{len(results)} runs, {len({r.fault for r in results})} faults; "
-        f"{len(results) - len(failed)} as asked, {len(failed)} not"
-        + f"; {asked - len(results)} not run"
-        * (len(results) < asked),
+        f"{len(results) - len(failed)} as asked, {len(failed)} not" + (f"; {not_run} not run" if not_run else ""),
         "code that was judged (last commit of it): "
         + ", ".join(f"{code} in {number} runs" for code, number in Counter(r.code for r in results).most_common()),
         f"harm bounds (free chlorine <= {FREE_MAX_MG_L:g} mg/L, pH {PH_MIN} to {PH_MAX}): held in {len(results) - len(passed)}, "
@@ -103,12 +101,12 @@ def summary(results: list[Result], command: str, took_s: float, asked: int) -> l
     return lines
 
 
-def text(results: list[Result], command: str, took_s: float, asked: int = 0) -> str:
+def text(results: list[Result], command: str, took_s: float, not_run: int = 0) -> str:
     """Summary and table."""
     rows = [HEADS, *(row(r) for r in results)]
     widths = [min(44, max(len(cells[i]) for cells in rows)) for i in range(len(HEADS))]
     table = ["  ".join(cell[:44].ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip() for cells in rows]
-    return "\n".join([*summary(results, command, took_s, asked), "", *table])
+    return "\n".join([*summary(results, command, took_s, not_run), "", *table])
 
 
 _STYLE = (
@@ -118,7 +116,7 @@ _STYLE = (
 )
 
 
-def html(results: list[Result], command: str, took_s: float, asked: int = 0) -> str:
+def html(results: list[Result], command: str, took_s: float, not_run: int = 0) -> str:
     """One page without anything from elsewhere. Each row's fault shows what it does when pointed at."""
     body = []
     for r in results:
@@ -127,7 +125,7 @@ def html(results: list[Result], command: str, took_s: float, asked: int = 0) -> 
         cells = "".join(f"<td>{escape(cell)}</td>" for cell in row(r))
         body.append(f'<tr class="{kind}" title="{escape(tip)}">{cells}</tr>')
     heads = "".join(f"<th>{escape(head)}</th>" for head in HEADS)
-    lines = escape("\n".join(summary(results, command, took_s, asked)))
+    lines = escape("\n".join(summary(results, command, took_s, not_run)))
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Fault campaign</title><style>{_STYLE}</style>'
         f"<h1>Fault campaign</h1><pre>{lines}</pre><p>Red: not as asked. Yellow: a bound was passed, as it would have "
