@@ -231,6 +231,7 @@ def _build(site: Site, params: ChangeUnfedParams) -> tuple[ChangeUnfed, ...]:
 KIND = GuardKind(
     CODE, ChangeUnfedParams, _build, (CHANGED, AGAIN),
     stops="all on pH and level; chlorine on ORP",
-    clears="by itself after 4 h; the second of pH or level within a week by a person",
+    clears="by itself after 4 h, on pH and ORP once what was dosed by hand is entered; the second of pH or level within a week "
+    "by a person",
     why="a siphon feeds with everything off: software can only notice, stop adding to it and call",
 )  # fmt: skip
