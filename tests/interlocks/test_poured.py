@@ -9,7 +9,20 @@ from dosectl.core.interlocks.guard import FRESH, Memory
 from dosectl.core.interlocks.guards import change_unfed, mass_day, mass_hour, mass_learned, mass_single
 from dosectl.model.signals import SignalKind
 from dosectl.model.verdicts import Denial, Permit, Verdict
-from tests.builders import ACID, CLOCK_S, a_cell, a_signal, a_site, an_acid_pump, an_evidence, later, run, with_value
+from tests.builders import (
+    ACID,
+    CLOCK_S,
+    a_cell,
+    a_signal,
+    a_site,
+    an_acid_pump,
+    an_evidence,
+    later,
+    run,
+    unknown,
+    with_reading,
+    with_value,
+)
 
 HOUR_S = 3600.0
 LEVEL = a_signal(SignalKind.LEVEL, "acid_level", feeder=ACID)
@@ -114,6 +127,15 @@ def test_an_entry_never_opens_a_lock():
 @pytest.mark.parametrize(("entry", "kind"), [(chlorine(3.0), Permit), (acid(), Permit), (chlorine(0.1), Denial)])
 def test_chlorine_or_acid_by_hand_raises_the_redox_potential(entry, kind):
     assert isinstance(after("orp", 770.0, entry)[0], kind)
+
+
+@pytest.mark.parametrize(("alkalinity_mg_l", "kind"), [(-6.0, Permit), (-0.2, Denial)])
+def test_without_a_ph_acid_by_hand_explains_what_it_does_to_ordinary_water(alkalinity_mg_l, kind):
+    guard = GUARDS["change.unfed.orp"]
+    begun = with_reading(with_poured(HEALTHY, acid(alkalinity_mg_l)), unknown("ph"))
+    _, memory = guard.judge(begun, FRESH)
+    verdict, *_ = run(guard, with_value(later(begun, 900.0), "orp", 770.0), memory, 180.0, 60.0)
+    assert isinstance(verdict, kind)
 
 
 def test_a_containers_fall_is_explained_by_no_entry():
