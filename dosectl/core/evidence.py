@@ -57,6 +57,7 @@ class FeederFacts:
     ran_s : plant clock at the last moment it may have run (feedback on, or an ON whose life had not ended)
     ran_flow_s : flow clock at that moment
     feedback_on_since_s : plant clock since which the feedback shows it running, None while it does not
+    life_ends_s : plant clock at which the last ON ends by itself, even where no OFF arrives; None: none was sent in this run
     node : the node's last report, None for plain relays or before the first
     node_age_s : its age
     """
@@ -71,6 +72,7 @@ class FeederFacts:
     feedback_on_since_s: float | None
     node: NodeReport | None
     node_age_s: float | None
+    life_ends_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,27 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
+class Poured:
+    """What somebody put into the pool by hand, as it was entered: nobody has measured it.
+
+    at_s : when, as it was said; entered_s : when it was entered [plant clock]
+    amount, unit : of the product; the rest is how the mixed water changes [mg/L; inorganic carbon mmol/L], signed
+    alkalinity_mg_l : net, once added chlorine has been used
+    """
+
+    at_s: float
+    entered_s: float
+    product: str
+    amount: float
+    unit: str
+    free_chlorine_mg_l: float
+    alkalinity_mg_l: float
+    carbon_mmol_l: float = 0.0
+    stabiliser_mg_l: float = 0.0
+    borate_b_mg_l: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """What people have set and the past has left, all durable.
 
@@ -103,6 +126,7 @@ class Standing:
     calibrated : (probe, plant clock when it was last calibrated or checked in its standard)
     replaced : (feeder or probe, plant clock when its wearing part was last replaced, all that the feeder had fed by then [g])
     added_s : plant clock when something was last put in by hand, as it was entered; None: never
+    poured : what was put in by hand of late, in the order of the entries
     """
 
     stop: Reason | None = None
@@ -116,6 +140,7 @@ class Standing:
     calibrated: tuple[tuple[SignalId, float], ...] = ()
     replaced: tuple[tuple[str, float, float], ...] = ()
     added_s: float | None = None
+    poured: tuple[Poured, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

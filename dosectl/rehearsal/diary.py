@@ -16,7 +16,7 @@ from dosectl.rehearsal.loop import Moment
 from dosectl.rehearsal.season import BICARBONATE_G_PER_MG_L_M3, Season
 
 STEPS_A_DAY = 24 * 60
-NIGHT_BEFORE = 13 * 60  # with the pump running, what is poured in looks like a siphon, as it should
+NIGHT_BEFORE = 13 * 60  # with the pump running, what is poured in looks like a siphon until it is entered
 OPENING_MG_L = 3.0  # free chlorine that a pool is opened with; common practice
 OPENING_PH, OPENING_ACID_ML_MAX = 7.5, 10_000.0
 LIFTS_UNDER_MG_L = 70.0

@@ -27,6 +27,7 @@ STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
 REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 ORDINARY = {"flow.proven", "flow.settle", "mixing.wait", "lockout.spacing", "mass.single", "start.hold"}
 CUTS = {"mass.learned", "chlorine.response"}
+STOCK = "container.level"  # bars a feeder that has nothing to feed: the owner's stock, no guard, takes those hours
 
 
 @dataclass(slots=True)
@@ -37,7 +38,7 @@ class Tally:
     starts : by feeder; trips : denials begun, by guard; latched : what only a person ends, also where it cuts and does not deny
     alarms : medium and above, by code; notices : the rest
     flow_h : water flows; lost_h : of these, chlorine was denied, cut, or had used a limit up, by a guard that is no ordinary
-    wait; held : hours by guard
+    wait; empty_h : its container was empty and no guard took anything; held : hours by guard, the empty container among them
     """
 
     hours: float = 0.0
@@ -57,6 +58,7 @@ class Tally:
     fed_without_flow_s: float = 0.0
     flow_h: float = 0.0
     lost_h: float = 0.0
+    empty_h: float = 0.0
     held: dict[str, float] = field(default_factory=dict)
     covered_h: float = 0.0  # truth inside the stated 95 % bounds
 
@@ -188,7 +190,8 @@ class Season:
                 )
                 if (isinstance(verdict, Denial) or cut) and str(verdict.guard) not in ORDINARY:
                     guards.add(str(verdict.guard))
-        self.tally.lost_h += step_h * bool(guards)
+        self.tally.lost_h += step_h * bool(guards - {STOCK})
+        self.tally.empty_h += step_h * (guards == {STOCK})
         for guard in guards:
             self.tally.held[guard] = self.tally.held.get(guard, 0.0) + step_h
 

@@ -30,6 +30,20 @@ def test_a_fault_is_stopped_and_called_in_time(fault: str, phase: str, pool: str
     assert not result.failures, result
 
 
+@pytest.mark.parametrize("fault", ["acid_container_empty", "chlorine_container_empty"])
+def test_an_empty_container_is_called_empty_and_not_a_siphon(fault: str) -> None:
+    result = one(fault, "idle", "hypo", stands_h=2.0, recover=False)
+    assert "feed.container_empty" in result.alarms
+    assert "feed.siphon" not in result.alarms
+
+
+def test_an_off_that_is_lost_with_everything_of_ours_locks_nothing_and_it_feeds_again() -> None:
+    result = one("dumb", "chlorine_on", "hypo", stands_h=1.0)
+    assert not result.failures, result
+    assert result.latched == ""
+    assert result.feeds_again_h is not None
+
+
 def test_two_faults_at_once_stay_within_the_bounds() -> None:
     for first, second in (("flow_switch_stuck_on", "flow_lost"), ("off_lost", "orp_stuck"), ("clock_jump", "killed")):
         result = one(first, "chlorine_on", "hypo", second, stands_h=4.0, recover=False)

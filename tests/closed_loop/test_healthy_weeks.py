@@ -48,6 +48,17 @@ def test_random_pools_do_not_trip_what_needs_a_person(seed: int) -> None:
     assert season.fed(Substance.CHLORINE) > 3.0, seed
 
 
+def test_hours_of_an_empty_container_are_the_owners_stock_and_not_lost_to_a_guard() -> None:
+    params = quince_house(hypochlorite=True)
+    feeders = tuple(replace(feeder, fill_ml=800.0) if feeder.id == "hypo" else feeder for feeder in params.feeders)
+    season = Season(replace(params, feeders=feeders), QUINCE_HOUSE_START, 3, True)
+    season.away = True
+    tally = season.run(2)
+    assert tally.empty_h > 6.0
+    assert tally.lost_h == 0.0
+    assert tally.held["container.level"] == pytest.approx(tally.empty_h)
+
+
 def test_the_same_seed_gives_the_same_run() -> None:
     first, second = (Season(quince_house(), QUINCE_HOUSE_START, 5) for _ in range(2))
     assert first.run(2) == second.run(2)

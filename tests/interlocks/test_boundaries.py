@@ -274,3 +274,15 @@ def test_two_messages_of_a_feeder_that_runs_unasked_must_lie_a_second_apart(apar
         )
         verdict, memory = guard.judge(evidence, memory)
     assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("apart_days", "latched"), [(6.5, True), (7.5, False), (13.5, False)])
+def test_a_second_siphons_sign_locks_within_a_week_of_the_first_and_not_later(apart_days, latched):
+    guard = the(change_unfed.KIND, CELL, "change.unfed.ph")
+    _, memory = guard.judge(HEALTHY, FRESH)
+    verdict, memory, evidence = run(guard, with_value(later(HEALTHY, 900.0), "ph", 7.1), memory, 180.0, 60.0)
+    assert isinstance(verdict, Denial)
+    quiet = with_value(later(evidence, apart_days * 24 * HOUR_S), "ph", 7.5)
+    _, memory = guard.judge(quiet, memory)
+    verdict, *_ = run(guard, with_value(later(quiet, 900.0), "ph", 7.1), memory, 120.0, 60.0)
+    assert verdict.latched is latched

@@ -159,6 +159,14 @@ def test_after_a_start_a_feed_of_the_run_before_may_end_by_its_own_expiry():
     assert verdict.latched
 
 
+@pytest.mark.parametrize(("for_s", "locks"), [(12.0, False), (15.0, True)])
+def test_an_off_that_got_lost_ends_with_the_commands_own_life_and_a_contact_that_outlives_it_is_welded(for_s, locks):
+    guard = the("feeder.runs.acid")
+    lost = with_facts(asked_off(HEALTHY, ACID, 0.0, running=True), ACID, life_ends_s=CLOCK_S + 10.0)
+    verdict, *_ = run(guard, lost, FRESH, for_s)
+    assert isinstance(verdict, Denial) is locks
+
+
 def asked_on(evidence, feeder, for_s, *, running):
     return with_facts(
         evidence, feeder, asked_on=True, asked_on_since_s=evidence.clock_s - for_s, asked_off_since_s=None, running=running

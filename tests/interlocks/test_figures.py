@@ -6,7 +6,7 @@ none, the second figure is None.
 
 import pytest
 
-from dosectl.core.interlocks import after_feed, arbiter, fallback, usage
+from dosectl.core.interlocks import after_feed, arbiter, fallback, poured, usage
 from dosectl.core.interlocks.guards import (
     cell_power,
     change_unfed,
@@ -117,6 +117,12 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (change_unfed, "QUIET_S", 3600.0),
     (change_unfed, "HOLD_S", 4 * 3600.0),
     (change_unfed, "LATCH_AT", 2),
+    (change_unfed, "TUBE_ML_S", 20.0),
+    (change_unfed, "EMPTY_PERCENT", 3.0),
+    (poured, "MIXES_S", 2 * 3600.0),
+    (poured, "SAID_LATE_S", 3600.0),
+    (poured, "UNEVEN", 1.5),
+    (poured, "MOST_TIMES", 2.0),
     (low_ph, "LATCH_PH", 6.6),
     (high_ph, "PH_MIN", 6.8),
     (high_ph, "PH_MAX", 8.8),

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from dosectl.core.evidence import Standing
+from dosectl.core.evidence import Poured, Standing
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.requests.changes import (
     AddTest,
@@ -32,6 +32,8 @@ from dosectl.model.water_tests import WaterTest
 
 TESTS_KEPT = 400
 ABSENCES_KEPT = 8
+POURED_KEPT_S = 2 * 86400.0  # as long ago as a pour may be entered
+POURED_KEPT = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +76,7 @@ def apply(before: Changed, change: Change) -> Changed:
                 memories[key] = replace(memories[key], latched=None, count=0, marks=())
             return replace(before, memories=memories, cleared=(*before.cleared, key))
         case HandAddition():
-            last_s = change.at_s if before.standing.added_s is None else max(before.standing.added_s, change.at_s)
-            return replace(before, additions=(*before.additions, change), standing=replace(before.standing, added_s=last_s))
+            return replace(before, additions=(*before.additions, change), standing=_poured(before.standing, change))
         case BeAway(absence):
             kept = before.absences[:-1] if lasting(before.absences) is not None else before.absences
             return replace(before, absences=(*kept, absence)[-ABSENCES_KEPT:])
@@ -90,6 +91,18 @@ def apply(before: Changed, change: Change) -> Changed:
             return replace(before, dispense=change)
         case _:
             return replace(before, standing=_standing(before.standing, change))
+
+
+def _poured(standing: Standing, added: HandAddition) -> Standing:
+    """With what was put in by hand, where guards see it."""
+    entered_s = added.at_s if added.entered_s is None else added.entered_s
+    entry = Poured(
+        added.at_s, entered_s, added.product, added.amount, added.unit, added.free_chlorine_mg_l, added.alkalinity_mg_l,
+        added.carbon_mmol_l, added.stabiliser_mg_l, added.borate_b_mg_l,
+    )  # fmt: skip
+    kept = tuple(old for old in standing.poured if entered_s - old.at_s <= POURED_KEPT_S)
+    last_s = added.at_s if standing.added_s is None else max(standing.added_s, added.at_s)
+    return replace(standing, added_s=last_s, poured=(*kept, entry)[-POURED_KEPT:])
 
 
 def _standing(standing: Standing, change: Change) -> Standing:

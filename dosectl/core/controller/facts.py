@@ -128,5 +128,6 @@ def feeder_facts(
             feedback_on_since_s=on_since,
             node=node,
             node_age_s=None if node_at_s is None else clock_s - node_at_s,
+            life_ends_s=asked.expires_at_s if asked.expires_at_s > 0.0 else None,
         )
     return facts, after

@@ -117,6 +117,7 @@ class HandAddition:
     """What somebody put into the pool by hand, as changes of the mixed water [mg/L; inorganic carbon mmol/L].
 
     alkalinity_mg_l : net, once added chlorine has been used
+    amount, unit : of the product; entered_s : when it was entered, None: at once
     """
 
     request: RequestId
@@ -130,6 +131,9 @@ class HandAddition:
     salt_mg_l: float = 0.0
     borate_b_mg_l: float = 0.0
     carbon_mmol_l: float = 0.0
+    amount: float = 0.0
+    unit: str = ""
+    entered_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

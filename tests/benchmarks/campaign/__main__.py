@@ -20,12 +20,17 @@ from itertools import combinations
 from pathlib import Path
 
 from tests.benchmarks.campaign.cases import CASES, PHASES, POOLS, meant_for
+from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.campaign.report import html, text
 from tests.benchmarks.campaign.runs import Result, jobs, one
 
 RESULTS = Path(__file__).parents[1] / "results"
 PAIR_STANDS_H = 12.0
 Job = tuple[str, str | None, str, str, float | None, bool]
+
+
+def _key(job: Job) -> tuple[str, str, str]:
+    return "+".join(filter(None, job[:2])), job[2], job[3]
 
 
 def _one(job: Job) -> Result:
@@ -48,6 +53,7 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--keep", metavar="NAME", help="write NAME.csv, NAME.txt, NAME.html to tests/benchmarks/results")
     parser.add_argument("--resume", action="store_true", help="with --keep: only runs that NAME.csv does not have yet")
     parser.add_argument("--again", action="store_true", help="with --keep: only runs that NAME.csv lacks or that failed in it")
+    parser.add_argument("--stale", action="store_true", help="with --keep: drop the rows of other code, then as --resume")
     parser.add_argument("--report", action="store_true", help="with --keep: run nothing, write the reports of what NAME.csv has")
     parser.add_argument("--list", action="store_true", help="list the faults and leave")
     return parser.parse_args(words)
@@ -102,6 +108,8 @@ def _kept(name: str) -> dict[tuple[str, str, str], Result]:
         for line in csv.DictReader(file):
             values: dict[str, object] = {}
             for field in fields(Result):
+                if field.name not in line:
+                    continue  # a row from before it was noted
                 shown = line[field.name]
                 if field.type == "str" or field.type is str:
                     values[field.name] = shown
@@ -124,10 +132,12 @@ def main(words: list[str] | None = None) -> int:
         return 0
     began = time.monotonic()
     todo = _jobs(parsed)
-    kept = _kept(parsed.keep) if parsed.keep and (parsed.resume or parsed.again or parsed.report) else {}
+    kept = _kept(parsed.keep) if parsed.keep and (parsed.resume or parsed.again or parsed.stale or parsed.report) else {}
     if parsed.again:
         kept = {key: result for key, result in kept.items() if not result.failures}
-    todo = [job for job in todo if ("+".join(filter(None, job[:2])), job[2], job[3]) not in kept and not parsed.report]
+    if parsed.stale:
+        kept = {key: result for key, result in kept.items() if result.code == code_now()}
+    todo = [job for job in todo if _key(job) not in kept and not parsed.report]
     results = list(kept.values())
     if parsed.keep:
         _write(parsed.keep, results)
@@ -139,11 +149,13 @@ def main(words: list[str] | None = None) -> int:
         print(f"{number}/{len(todo)} {result.fault} {result.phase} {result.pool}: {mark}", file=sys.stderr, flush=True)
     took_s = time.monotonic() - began
     command = "python -m tests.benchmarks.campaign " + " ".join(words if words is not None else sys.argv[1:])
-    shown = text(results, command, took_s)
+    have = {(result.fault, result.phase, result.pool) for result in results}
+    not_run = sum(_key(job) not in have for job in _jobs(parsed))
+    shown = text(results, command, took_s, not_run)
     print(shown)
     if parsed.keep:
         (RESULTS / f"{parsed.keep}.txt").write_text(shown + "\n", encoding="utf-8")
-        (RESULTS / f"{parsed.keep}.html").write_text(html(results, command, took_s), encoding="utf-8")
+        (RESULTS / f"{parsed.keep}.html").write_text(html(results, command, took_s, not_run), encoding="utf-8")
     return 1 if any(result.failures for result in results) else 0
 
 

@@ -4,12 +4,12 @@ from collections import Counter
 from collections.abc import Iterable
 from html import escape
 
-from tests.benchmarks.campaign.cases import CASES
+from tests.benchmarks.campaign.cases import CASES, NOTED
 from tests.benchmarks.campaign.runs import FREE_MAX_MG_L, PH_MAX, PH_MIN, Result
 
 HEADS = (
     "fault", "phase", "pool", "FC max", "pH", "first objection", "first-out", "first alarm", "alarms",
-    "no flow s", "both s", "fed Cl/acid", "twin Cl/acid", "after it", "harm bounds", "failed",
+    "no flow s", "both s", "fed Cl/acid", "twin Cl/acid", "after it", "harm bounds", "failed", "stood", "code",
 )  # fmt: skip
 
 
@@ -32,6 +32,7 @@ def row(r: Result) -> tuple[str, ...]:
         f"{r.first_alarm} {span(r.first_alarm_s)}" if r.first_alarm else "-", r.alarms, f"{r.flowless_s:g}", f"{r.together_s:g}",
         f"{r.fed_chlorine:.1f}/{r.fed_acid:.1f}", f"{r.twin_chlorine:.1f}/{r.twin_acid:.1f}",
         "; ".join(filter(None, (again, latched))) or "-", r.harm, r.failures,
+        "-" if r.stands_h is None else f"{r.stands_h:g} h", r.code,
     )  # fmt: skip
 
 
@@ -65,18 +66,22 @@ def told(r: Result, number: int) -> list[str]:
 
 def held_by(r: Result) -> str:
     """A failing run and what holds it where software does not."""
-    layers = [f"{name}: {CASES[name].wired}" for name in r.fault.split("+") if CASES[name].wired]
-    return f"  {r.fault} ({r.pool}): {r.failures}. {'; '.join(layers) or 'no wired layer is named'}"
+    names = r.fault.split("+")
+    layers = [f"{name}: {CASES[name].wired}" for name in names if CASES[name].wired]
+    noted = NOTED.get(frozenset(names), "")
+    return f"  {r.fault} ({r.phase}, {r.pool}): {r.failures}. {noted}{'; '.join(layers) or 'no wired layer is named'}"
 
 
-def summary(results: list[Result], command: str, took_s: float) -> list[str]:
+def summary(results: list[Result], command: str, took_s: float, not_run: int) -> list[str]:
     """What a reader wants to know first."""
     failed = [r for r in results if r.failures]
     passed = [r for r in results if r.harm != "held"]
     lines = [
         f"{command}      ({took_s / 60:.0f} min)",
         f"{len(results)} runs, {len({r.fault for r in results})} faults; "
-        f"{len(results) - len(failed)} as asked, {len(failed)} not",
+        f"{len(results) - len(failed)} as asked, {len(failed)} not" + (f"; {not_run} not run" if not_run else ""),
+        "code that was judged (last commit of it): "
+        + ", ".join(f"{code} in {number} runs" for code, number in Counter(r.code for r in results).most_common()),
         f"harm bounds (free chlorine <= {FREE_MAX_MG_L:g} mg/L, pH {PH_MIN} to {PH_MAX}): held in {len(results) - len(passed)}, "
         f"passed by our feeding in {sum(r.harm == 'OURS' for r in results)}, "
         f"passed without any feed of ours in {sum(r.harm != 'OURS' for r in passed)}",
@@ -88,20 +93,20 @@ def summary(results: list[Result], command: str, took_s: float) -> list[str]:
     kinds = Counter((r.fault, r.failures.split(",")[0].split(" after ")[0]) for r in failed)
     if kinds:
         lines += ["not as asked:", *(f"  {fault}: {why} ({n} runs)" for (fault, why), n in sorted(kinds.items()))]
-    if any("+" in r.fault for r in failed):
-        lines += ["pairs that are not as asked, and the wired layer that holds them:", *(held_by(r) for r in failed)]
+    if failed:
+        lines += ["each run that is not as asked, and the wired layer that holds it:", *(held_by(r) for r in failed)]
     wired = sorted({(r.fault, name) for r in passed for name in r.fault.split("+") if CASES[name].wired})
     if wired:
         lines += ["held by a wired layer only:", *(f"  {fault}: {name}: {CASES[name].wired}" for fault, name in wired)]
     return lines
 
 
-def text(results: list[Result], command: str, took_s: float) -> str:
+def text(results: list[Result], command: str, took_s: float, not_run: int = 0) -> str:
     """Summary and table."""
     rows = [HEADS, *(row(r) for r in results)]
     widths = [min(44, max(len(cells[i]) for cells in rows)) for i in range(len(HEADS))]
     table = ["  ".join(cell[:44].ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip() for cells in rows]
-    return "\n".join([*summary(results, command, took_s), "", *table])
+    return "\n".join([*summary(results, command, took_s, not_run), "", *table])
 
 
 _STYLE = (
@@ -111,7 +116,7 @@ _STYLE = (
 )
 
 
-def html(results: list[Result], command: str, took_s: float) -> str:
+def html(results: list[Result], command: str, took_s: float, not_run: int = 0) -> str:
     """One page without anything from elsewhere. Each row's fault shows what it does when pointed at."""
     body = []
     for r in results:
@@ -120,7 +125,7 @@ def html(results: list[Result], command: str, took_s: float) -> str:
         cells = "".join(f"<td>{escape(cell)}</td>" for cell in row(r))
         body.append(f'<tr class="{kind}" title="{escape(tip)}">{cells}</tr>')
     heads = "".join(f"<th>{escape(head)}</th>" for head in HEADS)
-    lines = escape("\n".join(summary(results, command, took_s)))
+    lines = escape("\n".join(summary(results, command, took_s, not_run)))
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Fault campaign</title><style>{_STYLE}</style>'
         f"<h1>Fault campaign</h1><pre>{lines}</pre><p>Red: not as asked. Yellow: a bound was passed, as it would have "

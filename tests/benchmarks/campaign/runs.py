@@ -9,6 +9,7 @@ from dosectl.model.verdicts import Denial
 from dosectl.rehearsal.wired import WiredLoop
 from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, meant_for
 from tests.benchmarks.campaign.cases import stands_h as stands_of
+from tests.benchmarks.campaign.code import NOT_NOTED, code_now
 from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, bases, twin_of
 
 FREE_MAX_MG_L, PH_MIN, PH_MAX = 10.0, 6.5, 8.5  # design/safety.md, rule 11 and the bound of every test
@@ -47,6 +48,8 @@ class Result:
     latched: str = ""
     harm: str = "held"
     failures: str = ""
+    stands_h: float | None = None  # how long the fault stood; None in rows from before it was noted
+    code: str = NOT_NOTED
 
 
 def one(
@@ -60,7 +63,7 @@ def one(
     world = World(bases(pool)[phase].branch())
     base = world.loop.branch()
     _stand(world, cases, hours)
-    result = Result("+".join(case.name for case in cases), phase, pool)
+    result = Result("+".join(case.name for case in cases), phase, pool, stands_h=hours, code=code_now())
     ended = world.trace.upto(1e12)
     if recover:
         _recover(world, cases, twin, result)

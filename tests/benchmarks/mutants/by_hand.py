@@ -167,6 +167,46 @@ CHANGES: dict[str, tuple[str, str, str]] = {
         "return replace(memory, count=now, since_s=None)",
         "return replace(memory, count=FINE, since_s=None)",
     ),
+    "an entry explains without bound": (
+        "i/poured.py",
+        "return min(UNEVEN * most, MOST_TIMES * abs(trips_at))",
+        "return 1e9",
+    ),
+    "an entry explains far more than its size": (
+        "i/poured.py",
+        "min(UNEVEN * most, MOST_TIMES",
+        "min(10 * UNEVEN * most + 0.3, MOST_TIMES",
+    ),
+    "an entry explains for ever": ("i/poured.py", "entry.at_s + MIXES_S >= from_s", "True"),
+    "an entry explains what was before it": ("i/poured.py", "entry.at_s - SAID_LATE_S <= until_s", "True"),
+    "an entry of the other sign explains": ("i/poured.py", "max(0.0, ph - _ph_after", "abs(ph - _ph_after"),
+    "an entry explains a container's fall": (
+        "i/guards/change_unfed.py",
+        "if not evidence.standing.poured or self.kind is SignalKind.LEVEL:\n            return 0.0",
+        "if not evidence.standing.poured:\n            return 0.0\n        if self.kind is SignalKind.LEVEL:\n"
+        "            return 50.0",
+    ),
+    "an entry explains anew in each window": (
+        "i/guards/change_unfed.py",
+        "return memory.recent[2] if len(memory.recent) == 3 else 0.0",
+        "return 0.0",
+    ),
+    "an entry opens a lock": (
+        "i/guards/change_unfed.py",
+        "if memory.latched is not None:\n            return standing(self.code, memory), memory\n        if not memory.marks",
+        "if memory.latched is not None and not evidence.standing.poured:\n"
+        "            return standing(self.code, memory), memory\n        if not memory.marks",
+    ),
+    "an entry of before the trip ends the hold": (
+        "i/guards/change_unfed.py",
+        "if entry.entered_s >= at_s)",
+        "if True)",
+    ),
+    "what fell before an emptying is forgotten": (
+        "i/guards/change_unfed.py",
+        "began -= last - value",
+        "began = value",
+    ),
     "open reservation not in the window": (
         "dosectl/model/ledger.py",
         "return self.total_g - before",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import deny, latch, moment, standing, utc_text
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.poured import explained, near
 from dosectl.core.site import Signal, Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
@@ -20,13 +21,17 @@ LASTS_S = 120.0  # longer than a spike of the reading
 MORE_THAN_RATED = 1.5  # a pump may give so much more than its typed rate before its fall counts as nobody's
 LEVEL_LATE_S = 120.0  # a level is sent each minute, so a fall may show that long after the feed
 LATCH_AT = 2
+EMPTY_PERCENT = 3.0  # what a container reads that is empty, or taken away
+# A siphon is seen on its way. Derived: an open tube of 4 mm, 2 m long, under 1 m of head passes 12 mL/s (Blasius' friction).
+TUBE_ML_S = 20.0
 FORGET_S = 7 * 86400.0
+NEUTRAL_PH = 7.5  # taken where no pH is read, for what acid does to the ORP
 
 CHANGED = ReasonKind(
     Code("change.without_feed"),
     "{signal} moved by {change} within half an hour with nothing fed (at {since}); feeding waits until {until_utc}. A "
-    "siphon, or dosed by hand? Ask who did. Drums and tubes are looked at by someone trained; who smells chlorine stays out "
-    "and calls for help.",
+    "siphon, or dosed by hand? Ask who did, and enter what was dosed. Drums and tubes are looked at by someone trained; who smells "
+    "chlorine stays out and calls for help.",
 )
 AGAIN = ReasonKind(
     Code("change.again"),
@@ -52,12 +57,18 @@ class ChangeUnfedParams:
 class ChangeUnfed:
     """A falling level is set against what the ledger says was fed, so a siphon shows beside a feed too; pH and ORP can't be.
 
-    Memory: recent = (begin of the window [s], value then); since_s = moved this far since; marks = trips of the
-    last week [plant clock], the last of which holds for four hours, over a restart too.
+    pH and ORP are set against what was entered as put in by hand (`poured`): an entry before the trip prevents it, one after it
+    ends the hold, but never a latch. A container that reads empty from one message to the next, faster than a tube can carry, was
+    taken away or has lost its meter: `container.level` stops its feeder.
+
+    Memory: recent = (begin of the window [s], value then), then for pH and ORP what entries have explained so far, for a level
+    (time [s] and value of the last message); since_s = moved this far since; marks = trips of the last week [plant clock], the
+    last of which holds for four hours, over a restart too; count = how far the last one moved, in hundredths.
     """
 
     feeders: tuple[FeederId, ...]
     signal: SignalId
+    kind: SignalKind
     change: float  # signed: from here on it is a trip
     needs_flow: bool
     latches: bool
@@ -65,6 +76,7 @@ class ChangeUnfed:
     code: Code
     permit: Permit
     percent_per_g: float = 0.0  # of the container, per gram fed; 0: a feed can't be told from a fall, so the feeder must be still
+    container_ml: float = 0.0
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
@@ -72,20 +84,71 @@ class ChangeUnfed:
         if value is None:
             memory = memory if not memory.recent else replace(memory, recent=(), since_s=None)
         elif not memory.recent or evidence.clock_s - memory.recent[0] > WINDOW_S + (0.0 if memory.since_s is None else LASTS_S):
-            memory = replace(memory, recent=(evidence.clock_s, value), since_s=None)
+            memory = replace(memory, recent=self._window(evidence, memory, value), since_s=None)
         else:
+            memory = self._emptied(evidence, memory, value)
             change = value - memory.recent[1] + self._fed_percent(evidence, memory.recent[0])
-            if abs(change) < abs(self.change) or (change > 0.0) != (self.change > 0.0):
+            moved = abs(change) - self._left(evidence, memory)
+            if moved < abs(self.change) or (change > 0.0) != (self.change > 0.0):
                 memory = memory if memory.since_s is None else replace(memory, since_s=None)
             elif memory.since_s is None:
                 memory = replace(memory, since_s=evidence.clock_s)
             elif evidence.clock_s - memory.since_s >= LASTS_S and self._idle(evidence):
-                return self._tripped(evidence, replace(memory, since_s=None), round(change, 2))
+                return self._tripped(evidence, replace(memory, since_s=None, count=round(100.0 * moved)), round(change, 2))
         if memory.latched is not None:
             return standing(self.code, memory), memory
         if not memory.marks or evidence.clock_s >= memory.marks[-1] + HOLD_S:
             return self.permit, memory
+        told = self._told_since(evidence, memory) if evidence.standing.poured else 0.0
+        if told > 0.0:
+            recent = (*memory.recent[:2], _used(memory) + told) if memory.recent else ()
+            return self.permit, replace(memory, recent=recent, marks=memory.marks[:-1], count=0)
         return deny(self.code, self._why(evidence, memory.marks[-1], round(self.change, 2))), memory
+
+    def _window(self, evidence: Evidence, memory: Memory, value: float) -> tuple[float, ...]:
+        """A new window. What entries explained in the one before they do not explain again."""
+        if self.kind is SignalKind.LEVEL:
+            at_s = evidence.readings[self.signal].at_s
+            return (evidence.clock_s, value, evidence.clock_s if at_s is None else at_s, value)
+        if not evidence.standing.poured or not memory.recent:
+            return (evidence.clock_s, value)
+        most = self._explained(evidence, memory, memory.recent[0], evidence.clock_s)
+        moved = value - memory.recent[1]
+        used = _used(memory) + (abs(moved) if (moved > 0.0) == (self.change > 0.0) else 0.0)
+        return (evidence.clock_s, value, min(most, used)) if most > 0.0 else (evidence.clock_s, value)
+
+    def _explained(self, evidence: Evidence, memory: Memory, from_s: float, until_s: float) -> float:
+        if not evidence.standing.poured or self.kind is SignalKind.LEVEL:
+            return 0.0
+        ph = memory.recent[1] if self.kind is SignalKind.PH and memory.recent else evidence.number(SignalKind.PH)
+        entries = near(evidence, from_s, until_s)
+        return explained(evidence, self.kind, entries, self.change, NEUTRAL_PH if ph is None else ph)
+
+    def _left(self, evidence: Evidence, memory: Memory) -> float:
+        """What entries may still explain in this window."""
+        return max(0.0, self._explained(evidence, memory, memory.recent[0], evidence.clock_s) - _used(memory))
+
+    def _told_since(self, evidence: Evidence, memory: Memory) -> float:
+        """How much of the last trip's move is explained by what was entered after it; 0 where that is not enough."""
+        at_s = memory.marks[-1]
+        late = tuple(entry for entry in near(evidence, at_s - WINDOW_S, at_s) if entry.entered_s >= at_s)
+        if not late or self.kind is SignalKind.LEVEL or memory.count <= 0:
+            return 0.0
+        ph = evidence.number(SignalKind.PH)
+        most = explained(evidence, self.kind, late, self.change, NEUTRAL_PH if ph is None else ph)
+        moved = memory.count / 100.0
+        return min(most, moved) if moved - most < abs(self.change) else 0.0
+
+    def _emptied(self, evidence: Evidence, memory: Memory, value: float) -> Memory:
+        """A container that reads empty at one blow: its fall is taken out of the window."""
+        reading = evidence.readings[self.signal]
+        if self.kind is not SignalKind.LEVEL or reading.at_s is None or reading.at_s <= memory.recent[2]:
+            return memory
+        began_s, began, last_s, last = memory.recent
+        passes_ml = TUBE_ML_S * (reading.at_s - last_s)
+        if value <= EMPTY_PERCENT and (last - value) / 100.0 * self.container_ml > passes_ml:
+            began -= last - value
+        return replace(memory, recent=(began_s, began, reading.at_s, value))
 
     def _why(self, evidence: Evidence, at_s: float, change: float) -> Reason:
         until_utc = utc_text(evidence, at_s + HOLD_S)
@@ -130,32 +193,44 @@ class ChangeUnfed:
         return True
 
 
+def _used(memory: Memory) -> float:
+    """What entries have explained in the windows before [unit of the signal]."""
+    return memory.recent[2] if len(memory.recent) == 3 else 0.0
+
+
 def _build(site: Site, params: ChangeUnfedParams) -> tuple[ChangeUnfed, ...]:
     everyone = tuple(feeder.id for feeder in site.feeders)
     chlorine = site.feeding(Substance.CHLORINE)
     guards: list[ChangeUnfed] = []
 
     def add(
-        signal: Signal | None, feeders: tuple[FeederId, ...], change: float, quiet: tuple[FeederId, ...], each: float = 0.0
+        signal: Signal | None,
+        feeders: tuple[FeederId, ...],
+        change: float,
+        quiet: tuple[FeederId, ...],
+        each: float = 0.0,
+        ml: float = 0.0,
     ) -> None:
         if signal is not None and feeders:
             code = Code(f"{CODE}.{signal.id}")
             level = signal.kind is SignalKind.LEVEL
             latches = signal.kind is not SignalKind.ORP
-            guards.append(ChangeUnfed(feeders, signal.id, change, not level, latches, quiet, code, Permit(code), each))
+            guard = ChangeUnfed(feeders, signal.id, signal.kind, change, not level, latches, quiet, code, Permit(code), each, ml)
+            guards.append(guard)
 
     add(site.first(SignalKind.PH), everyone, -params.fall_ph, everyone)
     add(site.first(SignalKind.ORP), chlorine, params.rise_mv, everyone)
     for feeder in site.feeders:
         level = next((signal for signal in site.signals if signal.id == feeder.level), None)
         each = 100.0 * feeder.ml_per_g / feeder.container_ml if feeder.container_ml > 0.0 else 0.0
-        add(level, everyone, -params.fall_percent, (feeder.id,), each)
+        add(level, everyone, -params.fall_percent, (feeder.id,), each, feeder.container_ml)
     return tuple(guards)
 
 
 KIND = GuardKind(
     CODE, ChangeUnfedParams, _build, (CHANGED, AGAIN),
     stops="all on pH and level; chlorine on ORP",
-    clears="by itself after 4 h; the second of pH or level within a week by a person",
+    clears="by itself after 4 h, on pH and ORP once what was dosed by hand is entered; the second of pH or level within a week "
+    "by a person",
     why="a siphon feeds with everything off: software can only notice, stop adding to it and call",
 )  # fmt: skip

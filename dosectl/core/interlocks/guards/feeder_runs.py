@@ -33,8 +33,9 @@ class FeederRunsParams:
 class FeederRuns:
     """One per feeder with feedback; binds all. Memory: since_s = time of the first message that showed it running too late.
 
-    Two such messages are needed: the first may have waited in a broken connection. After a start the node's own expiry is
-    awaited, for a feed of the run before ends by it.
+    Two such messages are needed: the first may have waited in a broken connection. A command's own end is awaited, and after a
+    start the node's expiry: an OFF that gets lost ends by it within seconds, and nobody must be sent to the wall for that. What
+    runs meanwhile is booked, and the other substance is locked out by the same feedback. A welded contact outlives every command.
     """
 
     feeders: tuple[FeederId, ...]
@@ -53,7 +54,7 @@ class FeederRuns:
                 memory = replace(memory, since_s=None)
             return (self.permit if memory.latched is None else standing(self.code, memory)), memory
         seen_s = evidence.readings[self.feedback].at_s
-        asked_s = max(facts.asked_off_since_s, evidence.start.started_s + self.expires_s)
+        asked_s = max(facts.asked_off_since_s, facts.life_ends_s or 0.0, evidence.start.started_s + self.expires_s)
         if seen_s is not None and seen_s - asked_s > self.params.off_s:
             if memory.since_s is None:
                 memory = replace(memory, since_s=seen_s)

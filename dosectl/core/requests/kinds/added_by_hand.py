@@ -87,6 +87,9 @@ def judge(site: Site, asked: Asked, view: RequestView) -> Judgement:
         salt_mg_l=does.salt_mg_l,
         borate_b_mg_l=does.borate_b_mg_l,
         carbon_mmol_l=does.dic_mmol_l,
+        amount=amount,
+        unit=found.unit,
+        entered_s=view.clock_s,
     )
     untracked = any(abs(changes[what]) >= LITTLE[what] for what in ("salt", "hardness", "borate"))
     return granted(
