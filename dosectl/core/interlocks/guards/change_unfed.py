@@ -30,8 +30,8 @@ NEUTRAL_PH = 7.5  # taken where no pH is read, for what acid does to the ORP
 CHANGED = ReasonKind(
     Code("change.without_feed"),
     "{signal} moved by {change} within half an hour with nothing fed (at {since}); feeding waits until {until_utc}. A "
-    "siphon, or dosed by hand? Ask who did, and enter what was dosed. Drums and tubes are looked at by someone trained; who smells "
-    "chlorine stays out and calls for help.",
+    "siphon, or dosed by hand? Ask who did, and enter what was dosed. Drums and tubes are looked at by someone trained; who "
+    "smells chlorine stays out and calls for help.",
 )
 AGAIN = ReasonKind(
     Code("change.again"),
