@@ -25,6 +25,7 @@ from dosectl.texts.languages import translated
 
 ROUTE_FAILING = Code("notify.route_failing")
 TEST_UNANSWERED = Code("notify.test_unanswered")
+CALLER_FAILING = Code("notify.caller_failing")
 TEST_WITHIN = timedelta(days=7)
 MESSAGES_MAX = 4
 WINDOW = timedelta(minutes=15)
@@ -76,6 +77,8 @@ class Caller:
         self._thread: threading.Thread | None = None
         self._oldest: datetime | None = None
         self._test_overdue = False
+        self._looked_s: float | None = None
+        self._broken = False
         self._flying: dict[str, str] = {}
         self.routes = {
             route_key(person, address): Route(
@@ -87,6 +90,7 @@ class Caller:
 
     def start(self) -> None:
         """Starts the thread."""
+        self._looked_s = self._around.now_s()
         self._thread = threading.Thread(target=self._run, name="caller", daemon=True)
         self._thread.start()
 
@@ -102,14 +106,20 @@ class Caller:
         self._wake.set()
 
     def faults(self) -> tuple[Code, ...]:
-        """Evidence for the step: a route has failed several times in a row, or nobody answered the newest test of the chain."""
+        """Evidence for the step: a route failed several times in a row, nobody answered the newest test, or we fail ourselves."""
         failing = (ROUTE_FAILING,) if any(route.failing for route in self.routes.values()) else ()
-        return (*failing, *((TEST_UNANSWERED,) if self._test_overdue else ()))
+        broken = (CALLER_FAILING,) if self._broken else ()
+        return (*failing, *((TEST_UNANSWERED,) if self._test_overdue else ()), *broken)
 
     def oldest_unsent_s(self) -> float:
-        """Age of the oldest call that no route has taken though it was due [s], 0 where there is none."""
-        oldest = self._oldest
-        return 0.0 if oldest is None else max((self._around.now() - oldest).total_seconds(), 0.0)
+        """Age of the oldest call that no route has taken though it was due [s], 0 where there is none.
+
+        Where nobody has looked for longer than that, so long: what is due then is not known, and the watcher must hear of it.
+        """
+        oldest, looked_s = self._oldest, self._looked_s
+        unsent_s = 0.0 if oldest is None else (self._around.now() - oldest).total_seconds()
+        unseen_s = 0.0 if looked_s is None else self._around.now_s() - looked_s
+        return max(unsent_s, unseen_s, 0.0)
 
     def _end(self, message: str, taken: bool) -> None:
         self._around.point("sent")
@@ -124,7 +134,8 @@ class Caller:
                 try:
                     while not self._stopping.is_set():
                         self.round(outbox)
-                        said = False
+                        self._looked_s = self._around.now_s()
+                        said = self._broken = False
                         self._wake.wait(LOOK_S)
                         self._wake.clear()
                 finally:
@@ -133,6 +144,11 @@ class Caller:
                 if not said:
                     log.warning("calls wait: %s", error)
                 said = True
+                self._stopping.wait(5 * LOOK_S)
+            except Exception:  # a thread that ended would call nobody any more, and nobody would know
+                if not said:
+                    log.exception("calling fails by a defect; it is tried again")
+                said = self._broken = True
                 self._stopping.wait(5 * LOOK_S)
 
     def round(self, outbox: Outbox) -> None:

@@ -8,7 +8,9 @@ from typing import Protocol
 FIRST_WAIT_S = 5.0
 LONGEST_WAIT_S = 300.0
 FAILS = 3
-"""So many failures one after another make a route an alarm of its own."""
+"""So many failures one after another make a route an alarm of its own; so many deadlines, and a try that hangs is given up."""
+GIVEN_UP_MAX = 5
+"""So many tries that hang may be left behind: each is a thread, and a route that never ends any must not fill the machine."""
 
 _LOG = logging.getLogger("dosectl.notify")
 
@@ -50,7 +52,9 @@ class Route:
         self._deadline_s = deadline_s
         self._free_at_s = 0.0
         self._begun_s: float | None = None
-        self._counted = False
+        self._deadlines = 0
+        self._message = ""
+        self._given_up: set[str] = set()
         self._lock = threading.Lock()
 
     @property
@@ -59,19 +63,29 @@ class Route:
         return self.failures >= FAILS
 
     def ready(self) -> bool:
-        """It may be tried now: nothing is under way and its waiting after a failure is over. Notices a try that hangs."""
+        """It may be tried now: nothing is under way and its waiting after a failure is over. Notices a try that hangs.
+
+        Each deadline that passes counts as a failure. A receiver that sends a byte now and then never lets the library time out,
+        so after the third the try is given up; should it end well after all, that is written down as any other end.
+        """
+        given_up = ""
         with self._lock:
             if self._begun_s is None:
                 return self._now_s() >= self._free_at_s
-            if not self._counted and self._now_s() - self._begun_s >= self._deadline_s:
-                self._counted = True
+            if self._now_s() - self._begun_s >= self._deadline_s * (self._deadlines + 1):
+                self._deadlines += 1
                 self._failed()
-            return False
+                if self._deadlines >= FAILS and len(self._given_up) < GIVEN_UP_MAX:
+                    given_up, self._begun_s = self._message, None
+                    self._given_up.add(given_up)
+        if given_up:
+            self._done(given_up, False)
+        return False
 
     def start(self, message: str, title: str, body: str, priority: int) -> None:
         """Tries in a thread. Only when `ready`."""
         with self._lock:
-            self._begun_s, self._counted = self._now_s(), False
+            self._begun_s, self._deadlines, self._message = self._now_s(), 0, message
         args = (message, title, body, priority)
         threading.Thread(target=self._run, args=args, name=f"call-{self.key}", daemon=True).start()
 
@@ -81,13 +95,19 @@ class Route:
         except Exception as error:  # noqa: BLE001 - a library of many services raises many kinds; all mean "not taken"
             _LOG.warning("route %s: %s", self.key, type(error).__name__)
             taken = False
-        self._done(message, taken)
+        with self._lock:
+            late = message in self._given_up
+            self._given_up.discard(message)
+        if taken or not late:  # of one that was given up "not taken" is on record already
+            self._done(message, taken)
+        if late:
+            return
         with self._lock:
             if taken:
                 if self.failures:
                     _LOG.info("route %s works again", self.key)
                 self.failures, self._free_at_s = 0, 0.0
-            elif not self._counted:
+            elif not self._deadlines:
                 self._failed()
             self._begun_s = None
 

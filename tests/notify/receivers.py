@@ -12,7 +12,8 @@ from typing import Any
 class HttpReceiver:
     """Takes posted JSON.
 
-    mode : `take`, `refuse` (500), `hang`, `drop` (says 200 and keeps nothing), `circle` (redirects to itself)
+    mode : `take`, `refuse` (500), `hang`, `drop` (says 200 and keeps nothing), `circle` (redirects to itself),
+    `trickle` (sends a byte now and then, for ever)
     """
 
     def __init__(self, mode: str = "take") -> None:
@@ -29,6 +30,11 @@ class HttpReceiver:
                 if outer.mode == "hang":
                     outer._released.wait(60)
                     self.send_error(500)
+                    return
+                if outer.mode == "trickle":
+                    self.wfile.write(b"HTTP/1.1 200 OK\r\nX-Slow: ")
+                    while not outer._released.wait(0.5):
+                        self.wfile.write(b"a")
                     return
                 if outer.mode == "circle":
                     self.send_response(307)
@@ -78,7 +84,7 @@ class MailReceiver:
                         self.wfile.write(b"354 go on\r\n")
                         lines = []
                         while (text := self.rfile.readline()) not in (b".\r\n", b""):
-                            lines.append(text)
+                            lines.append(text.removeprefix(b"."))  # a leading dot is doubled on the wire, as SMTP wants it
                         outer.got.append(email.message_from_bytes(b"".join(lines)))
                     self.wfile.write(b"221 bye\r\n" if word == b"QUIT" else b"250 ok\r\n")
                     if word == b"QUIT":

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from dosectl.model.call_log import Outcome
+from dosectl.model.call_log import OpenCall, Outcome
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Place, Request, RequestId
 from dosectl.notify.answers import WRONG_MAX, Settled, resolve
-from dosectl.notify.caller import MESSAGES_MAX, ROUTE_FAILING, TEST_UNANSWERED, Caller, Surroundings
+from dosectl.notify.caller import CALLER_FAILING, MESSAGES_MAX, ROUTE_FAILING, TEST_UNANSWERED, Caller, Surroundings
 from dosectl.notify.heartbeat import HEARTBEAT_FAILING, UNSENT_S_MAX, Heartbeat
 from dosectl.settings.notify import NotifySettings, Person, WatcherSettings
 from dosectl.store.call_outbox import CallOutbox
@@ -354,3 +354,50 @@ def test_a_call_of_a_rise_and_its_all_clear_tell_when_the_trouble_began(pool: Po
     assert "since 12:00" in first
     assert "from 12:00 to 18:20" in over
     desk.outbox.close()
+
+
+def test_a_route_that_never_ends_is_a_fault_and_a_lesser_call_goes_another_way(pool: Pool, push: HttpReceiver) -> None:
+    endless = HttpReceiver("trickle")
+    desk = Desk(pool, Hands(), person("anna", 1, endless.url, push.url))
+    pool.step(NOON, calls=(call(2),))
+    desk.look()
+    until(lambda: endless.asked == 1)
+    for _ in range(40):
+        desk.look()
+        desk.hands.pass_by(seconds=10)
+    assert ROUTE_FAILING in desk.caller.faults()
+    until(lambda: bool(push.got), desk.look)
+    route = desk.caller.routes["anna/way0"]
+    until(route.ready, lambda: desk.hands.pass_by(seconds=50))  # it is tried again, however the old try ends
+    endless.close()
+
+
+class Breaking(CallOutbox):
+    """Fails by a defect of ours, not by the journal."""
+
+    broken = True
+
+    def open_calls(self) -> tuple[OpenCall, ...]:
+        if self.broken:
+            raise RuntimeError("a defect")
+        return super().open_calls()
+
+
+def test_a_defect_of_the_caller_is_a_fault_keeps_the_watcher_from_hearing_us_and_ends_by_itself(
+    pool: Pool, push: HttpReceiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Breaking, "broken", True)
+    monkeypatch.setattr("dosectl.notify.caller.LOOK_S", 0.01)
+    hands = Hands()
+    around = Surroundings(now=hands.now, now_s=hands.now_s, errors=(JournalError,))
+    caller = Caller(lambda: Breaking(pool.path), NotifySettings((person("anna", 1, push.url),)), "Quince House", ZONE, around)
+    pool.step(NOON, calls=(call(),))
+    caller.start()
+    until(lambda: CALLER_FAILING in caller.faults())
+    hands.pass_by(minutes=16)
+    assert caller.oldest_unsent_s() > UNSENT_S_MAX
+    monkeypatch.setattr(Breaking, "broken", False)
+    until(lambda: bool(push.got))
+    until(lambda: caller.faults() == ())
+    until(lambda: caller.oldest_unsent_s() < UNSENT_S_MAX)
+    caller.stop()
