@@ -22,15 +22,20 @@ from dosectl.texts.render import Texts
 TEST_CODE = "notify.test"
 
 
-def named(item: Item, path: Path, now: datetime) -> Item:
-    """A request as the step can judge it: an answer by code becomes one that names its occurrence, or is refused with words."""
+def named(item: Item, path: Path, now: datetime) -> tuple[Item, ...]:
+    """A request as the step can judge it: an answer by code becomes one that names its occurrence, or is refused with words.
+
+    The code of a flood's summary becomes one for each alarm that the summary stands for.
+    """
     if not isinstance(item, RequestItem):
-        return item
+        return (item,)
     settled = resolve(lambda: CallOutbox(path), (JournalError,), item.request, now)
     if settled.request is not None:
-        return item if settled.request is item.request else RequestItem(settled.request, item.account, item.place, item.at)
+        if settled.request is item.request:
+            return (item,)
+        return tuple(RequestItem(one, item.account, item.place, item.at) for one in (settled.request, *settled.more))
     assert settled.reply is not None
-    return RefusedItem(settled.reply, item.account, settled.words, item.at)
+    return (RefusedItem(settled.reply, item.account, settled.words, item.at),)
 
 
 def put_test(path: Path, now: datetime, occurrence: int) -> bool:

@@ -152,7 +152,8 @@ class Installation:
                 item = replace(item, request=replace(item.request, expires_utc=expires))
         if isinstance(item, ForeignItem) and item.retained and not self.options.dry_run:
             self.bus.clear_retained(item.command.topic)  # else it comes again at each connection of each node
-        self._inbox.put(named(item, self.journal.path, self.clock.now().utc))
+        for one in named(item, self.journal.path, self.clock.now().utc):
+            self._inbox.put(one)
 
     def _stamp(self) -> Instant:
         return self.clock.now()

@@ -71,7 +71,12 @@ class Attempt:
 
 @dataclass(frozen=True, slots=True)
 class CodeFound:
-    """What a code answers. used : when it was used up, by whichever answer."""
+    """What a code answers.
+
+    used : when it was used up, by whichever answer
+    covers : (alarm, occurrence) that a summary of many stands for still, the gravest first
+    graver : the same occurrence was called again since, as graver
+    """
 
     call_id: int
     code: str
@@ -79,3 +84,5 @@ class CodeFound:
     change: str
     person: str
     used: datetime | None
+    covers: tuple[tuple[str, int], ...] = ()
+    graver: bool = False

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from dosectl.model.reasons import Code, ReasonKind
-from dosectl.model.requests import Reply, Request
+from dosectl.model.requests import Reply, Request, RequestId
 from dosectl.notify.due import TEST
 from dosectl.notify.outbox import OpenOutbox, Outbox
 
@@ -19,6 +19,11 @@ UNKNOWN = ReasonKind(
 USED = ReasonKind(
     Code("answer_code.used"), "This code was used up when {alarm}, occurrence {occurrence}, was answered. Nothing was changed."
 )
+GRAVER = ReasonKind(
+    Code("answer_code.graver"),
+    "{alarm}, occurrence {occurrence}, has become graver since that message. Nothing was changed. "
+    "Look at the newest message and answer with its code, or by the alarm's name: dosectl answer.",
+)
 TOO_MANY = ReasonKind(
     Code("answer_code.too_many"),
     "Too many wrong codes came within 10 minutes, so codes wait. Answer by the alarm's name: dosectl answer.",
@@ -29,9 +34,13 @@ TEST_DONE = ReasonKind(Code("answer_code.test"), "Thank you: the test of the cal
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """What became of an answer by code: a request that names its occurrence, for the step to judge; or a reply at once."""
+    """What became of an answer by code: a request that names its occurrence, for the step to judge; or a reply at once.
+
+    more : requests of the other alarms that the code of a summary stands for
+    """
 
     request: Request | None = None
+    more: tuple[Request, ...] = ()
     reply: Reply | None = None
     words: str = ""
 
@@ -71,9 +80,20 @@ def _resolved(outbox: Outbox, request: Request, word: str, now: datetime) -> Set
         outbox.answer_own(found.call_id, found.person, now)
         outbox.note_answer(now, request.id, found.person, found.code, found.occurrence, "taken")
         return Settled(reply=Reply(request.id, True, TEST_DONE.code, (), TEST_DONE.words), words=TEST_DONE.words)
+    if found.graver:
+        outbox.note_answer(now, request.id, found.person, found.code, found.occurrence, "graver")
+        return _refused(request, GRAVER, found.code, found.occurrence)
     outbox.note_answer(now, request.id, found.person, found.code, found.occurrence, "taken")
-    facts = (("alarm", found.code), ("occurrence", found.occurrence))
-    return Settled(replace(request, arguments=facts, by=found.person))
+    first, *more = (
+        replace(
+            request,
+            id=request.id if not number else RequestId(f"{request.id}.{number}"),
+            arguments=(("alarm", code), ("occurrence", occurrence)),
+            by=found.person,
+        )
+        for number, (code, occurrence) in enumerate(found.covers or ((found.code, found.occurrence),))
+    )
+    return Settled(first, tuple(more))
 
 
 def _refused(request: Request, kind: ReasonKind, alarm: str = "", occurrence: int = 0) -> Settled:

@@ -204,7 +204,8 @@ class Caller:
         if gravest:  # waits behind nothing, and goes alone: its text must be the first that is read
             chosen = gravest[:1]
         elif len(lately) == MESSAGES_MAX - 1 and len(mine) > 1:
-            chosen = mine
+            # A test must come with its code, and a line with its figures: both go by themselves, later.
+            chosen = [item for item in mine if item.call.change not in (TEST, *ONCE)] or mine[:1]
         elif mine[0].call.priority == 1 and len(digest) > 1:
             chosen = digest
         else:

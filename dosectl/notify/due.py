@@ -15,9 +15,8 @@ OVER = -1
 """The step of a call's all-clear."""
 TEST = "test"
 LINE = "line"
-"""A message that needs no answer: sent once."""
-FLOOD = "flood_summary"
-ONCE = (LINE, FLOOD)
+ONCE = (LINE,)
+"""Messages that need no answer: sent once. The summary of a flood is none of them: nothing else calls what it stands for."""
 AGES_OUT = timedelta(hours=24)
 MINUTE = timedelta(minutes=1)
 HOUR = timedelta(hours=1)

@@ -12,6 +12,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from dosectl.model.call_log import Attempt, ClosedCall, CodeFound, OpenCall, Outcome
+from dosectl.model.calls import FLOOD
 from dosectl.model.reasons import Facts
 from dosectl.store.connect import transaction, writer
 from dosectl.store.faults import translated
@@ -121,14 +122,17 @@ class CallOutbox:
     def find_word(self, word: str) -> CodeFound | None:
         """What a code answers, None where it was never made."""
         rows = self._all(
-            "SELECT o.id, o.code, o.occurrence, o.change, c.person, c.used_us FROM codes c "
-            "JOIN calls_outbox o ON o.id = c.call_id WHERE c.word = ?",
+            "SELECT o.id, o.code, o.occurrence, o.change, c.person, c.used_us, o.folded, o.facts, EXISTS (SELECT 1 FROM "
+            "calls_outbox n WHERE n.code = o.code AND n.occurrence = o.occurrence AND n.id > o.id AND n.priority > o.priority) "
+            "FROM codes c JOIN calls_outbox o ON o.id = c.call_id WHERE c.word = ?",
             (storable(word),),
         )
         if not rows:
             return None
-        call_id, code, occurrence, change, person, used_us = rows[0]
-        return CodeFound(call_id, code, occurrence, change, person, _moment(used_us))
+        call_id, code, occurrence, change, person, used_us, folded, facts, graver = rows[0]
+        known = json.loads(facts)
+        covers = tuple((name, known[name]) for name in json.loads(folded) if name in known) if code == FLOOD else ()
+        return CodeFound(call_id, code, occurrence, change, person, _moment(used_us), covers, bool(graver))
 
     def note_answer(self, at: datetime, request: str, by: str, code: str, occurrence: int, outcome: str) -> None:
         """Keeps what came as an answer, whatever came of it."""

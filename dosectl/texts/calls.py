@@ -85,13 +85,10 @@ def call_text(told: Told, reader: Reader, now: datetime) -> tuple[str, str]:
         until = moment_text(told.until, reader.zone, now, language)
         body = filled("Over: {title}. It lasted from {since} to {until}.", language, title=title, since=since, until=until)
         return f"{subject}: {title}", _joined((body, translated(_after(told), language)), "")
-    if told.code == FLOOD:
-        titles = "; ".join(title_of(code, language) for code in told.folded)
-        words = filled("{count} calls at once: {titles}.", language, count=str(len(told.folded)), titles=titles)
-        return f"{label} {subject}", _joined(
-            (f"[{label}] {words}", *_for_a_stranger(told, reader)), "", last=not reader.knows_pool
-        )
     still = f"{translated('Still', language)}: " if told.again else ""
+    if told.code == FLOOD:
+        words = f"[{label}] {still}{_at_once(told.folded, language)}"
+        return f"{label} {subject}", _joined((words, *_for_a_stranger(told, reader)), answer, last=True)
     if not reader.knows_pool:
         what, do, never = _for_a_stranger(told, reader)
         asked = filled("You are asked to help with the pool of {pool}.", language, pool=reader.pool)
@@ -109,14 +106,27 @@ def call_text(told: Told, reader: Reader, now: datetime) -> tuple[str, str]:
 
 
 def many_text(told: tuple[Told, ...], reader: Reader) -> tuple[str, str]:
-    """One message for many, the gravest first."""
-    titles = "; ".join(title_of(item.code, reader.language) for item in told)
-    words = filled("{count} calls at once: {titles}.", reader.language, count=str(len(told)), titles=titles)
-    gravest = max(told, key=lambda item: item.priority)
-    label = translated(Priority(gravest.priority).name, reader.language)
-    parts = (f"[{label}] {words}", *_for_a_stranger(gravest, reader))
-    subject = f"{label} {filled('Pool {pool}', reader.language, pool=reader.pool)}"
-    return subject, _joined(parts, "", last=not reader.knows_pool)
+    """One message for many, the gravest first; what is over is told as over."""
+    language = reader.language
+    standing = [item for item in told if item.until is None]
+    over = "; ".join(title_of(item.code, language) for item in told if item.until is not None)
+    subject = filled("Pool {pool}", language, pool=reader.pool)
+    ended = filled("Over: {titles}.", language, titles=over) if over else ""
+    gravest = max(standing or told, key=lambda item: item.priority)
+    if not standing:
+        return subject, _joined((ended, translated(_after(gravest), language)), "", last=True)
+    codes = [code for item in standing for code in (item.folded if item.code == FLOOD else (item.code,))]
+    label = translated(Priority(gravest.priority).name, language)
+    words = f"[{label}] {_at_once(tuple(dict.fromkeys(codes)), language)}"
+    parts = (words, *_for_a_stranger(gravest, reader)) if not reader.knows_pool else (words, ended)
+    return f"{label} {subject}", _joined(parts, "", last=True)
+
+
+def _at_once(codes: tuple[str, ...], language: str) -> str:
+    titles = "; ".join(title_of(code, language) for code in codes)
+    if len(codes) == 1:
+        return f"{titles}."
+    return filled("{count} calls at once: {titles}.", language, count=str(len(codes)), titles=titles)
 
 
 def _row(code: str) -> Row | None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from dosectl.model.call_log import OpenCall, Outcome
+from dosectl.model.calls import FLOOD, Call
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Place, Request, RequestId
 from dosectl.notify.answers import WRONG_MAX, Settled, resolve
@@ -401,3 +402,69 @@ def test_a_defect_of_the_caller_is_a_fault_keeps_the_watcher_from_hearing_us_and
     until(lambda: caller.faults() == ())
     until(lambda: caller.oldest_unsent_s() < UNSENT_S_MAX)
     caller.stop()
+
+
+def flood() -> Call:
+    facts = (("feed.no_response", 1), ("feed.weak", 4))
+    folded = (Code("feed.no_response"), Code("feed.weak"))
+    return replace(call(3, code=FLOOD, change="flood_summary"), folded=folded, facts=facts)
+
+
+def test_a_summary_of_a_flood_is_repeated_and_goes_on_to_the_second_person_until_its_code_answers_all(
+    pool: Pool, push: HttpReceiver, other: HttpReceiver
+) -> None:
+    desk = Desk(pool, Hands(), person("anna", 1, push.url), person("bert", 2, other.url, knows_pool=False))
+    pool.step(NOON, calls=(flood(),))
+    desk.run(125, every_s=300)
+    assert len(push.got) >= 4, "each half hour"
+    assert "2 calls at once" in push.got[0]["message"]
+    assert "Still: 2 calls at once" in push.got[1]["message"]
+    assert len(other.got) == 1
+    settled = ask(pool, code_in(push.got[0]["message"]))
+    assert settled.request is not None
+    asked = (settled.request, *settled.more)
+    assert [one.arguments for one in asked] == [
+        (("alarm", "feed.no_response"), ("occurrence", 1)),
+        (("alarm", "feed.weak"), ("occurrence", 4)),
+    ]
+    assert len({one.id for one in asked}) == 2
+    weak = alarm("answered", desk.hands.now(), 4, Code("feed.weak"))
+    pool.step(desk.hands.now(), alarms=(alarm("answered", desk.hands.now()), weak))
+    desk.run(125, every_s=300)
+    assert (len(push.got), len(other.got)) == (5, 1)
+
+
+def test_a_late_answer_to_a_lighter_call_does_not_silence_what_it_has_become(pool: Pool, push: HttpReceiver) -> None:
+    desk = Desk(pool, Hands(), person("anna", 1, push.url))
+    pool.step(NOON, calls=(call(2),))
+    desk.settle()
+    pool.step(NOON, calls=(call(3, change="risen"),))
+    desk.settle()
+    late = ask(pool, code_in(push.got[0]["message"]))
+    assert late.request is None
+    assert "has become graver" in late.words
+    right = ask(pool, code_in(push.got[1]["message"]), 2)
+    assert right.request is not None
+
+
+def test_what_is_over_is_never_told_as_a_call_in_a_message_for_many_nor_a_test_without_its_code(
+    pool: Pool, push: HttpReceiver
+) -> None:
+    desk = Desk(pool, Hands(), person("anna", 1, push.url))
+    codes = ("feed.no_response", "feed.weak", "flow.lost", "feed.learned_use")
+    for code in codes[:3]:
+        pool.step(NOON, calls=(call(code=Code(code)),))
+        desk.run(1)
+    pool.step(NOON, alarms=tuple(alarm("cleared", NOON, code=Code(code)) for code in codes[:2]))
+    pool.step(NOON, calls=(call(code=Code(codes[3])),))
+    desk.outbox.put("notify.test:1", NOON, "notify.test", 1, 2, "test", ())
+    desk.outbox.put("absence.line:1", NOON, "absence.line", 0, 1, "line", (("text", "x"),))
+    desk.run(1)
+    text = push.got[3]["message"]
+    assert "[HIGH] Three days took" in text
+    assert "Over: " in text
+    assert text.index("What was fed") > text.index("Over: ")
+    assert "test" not in text.partition("#")[0]
+    assert "absence.line" not in text
+    desk.run(20, every_s=60)
+    assert any("Answer with code" in message["message"] and "Test of the calls" in message["message"] for message in push.got)

@@ -7,7 +7,7 @@ import pytest
 
 from dosectl.core.alarms.view import AlarmChange, Priority
 from dosectl.model.call_log import Outcome
-from dosectl.model.calls import Call
+from dosectl.model.calls import FLOOD, Call
 from dosectl.model.reasons import Code, Reason
 from dosectl.store.call_outbox import CallOutbox
 from dosectl.store.faults import JournalError
@@ -98,3 +98,45 @@ def test_a_try_is_on_the_disk_before_its_end_is_known(tmp_path: Path) -> None:
         assert [item.outcome for item in outbox.attempts(START)] == [Outcome.UNKNOWN]
         outbox.end("m1", Outcome.TAKEN, START)
         assert [item.outcome for item in outbox.attempts(START)] == [Outcome.TAKEN]
+
+
+@pytest.mark.parametrize("name", ["raised", "worse"])
+def test_a_newer_occurrence_ends_the_calling_of_one_that_never_cleared(tmp_path: Path, name: str) -> None:
+    """A latched alarm comes again, or gets worse: the older occurrence can't be answered any more, nor will it ever clear."""
+    first, second = entry(1, calls=(call(),)), entry(2, alarms=(change(name, 2),), calls=(call(2),))
+    with outbox_after(tmp_path, first, second) as outbox:
+        assert [found.occurrence for found in outbox.open_calls()] == [2]
+
+
+def test_the_all_clear_of_an_occurrence_that_ended_is_still_told_when_the_next_one_comes(tmp_path: Path) -> None:
+    cleared = entry(2, alarms=(change("cleared", present=False),))
+    with outbox_after(tmp_path, entry(1, calls=(call(),)), cleared, entry(3, alarms=(change("raised", 2),))) as outbox:
+        (found,) = outbox.open_calls()
+        assert found.cleared is not None
+
+
+OTHER = Code("feed.weak")
+
+
+def summary() -> Call:
+    facts = ((str(CODE), 1), (str(OTHER), 4))
+    return Call(f"{FLOOD}:1", FLOOD, 1, 3, "flood_summary", instant(1.0), CODE, (CODE, OTHER), facts=facts)
+
+
+def of_other(name: str) -> AlarmChange:
+    return AlarmChange(OTHER, name, 4, Priority.MEDIUM, False, False, False, instant(3.0), "")
+
+
+def test_a_summary_is_called_until_each_alarm_of_it_is_answered_or_over(tmp_path: Path) -> None:
+    answered = entry(2, alarms=(change("answered"),))
+    with outbox_after(tmp_path, entry(1, calls=(summary(),)), answered) as outbox:
+        (left,) = outbox.open_calls()
+        assert left.folded == (OTHER,)
+    with outbox_after(tmp_path, entry(3, alarms=(of_other("cleared"),))) as outbox:
+        assert outbox.open_calls() == ()
+
+
+def test_an_alarm_of_a_summary_that_is_called_itself_leaves_it(tmp_path: Path) -> None:
+    risen = call(change="risen", priority=4)
+    with outbox_after(tmp_path, entry(1, calls=(summary(),)), entry(2, calls=(risen,))) as outbox:
+        assert [(found.code, found.folded) for found in outbox.open_calls()] == [(CODE, ()), (FLOOD, (OTHER,))]

@@ -19,6 +19,7 @@ GERMAN = {
     "Pool {pool}": "Pool {pool}",
     "since {since}": "seit {since}",
     "Over: {title}. It lasted from {since} to {until}.": "Vorbei: {title}. Es dauerte von {since} bis {until}.",
+    "Over: {titles}.": "Vorbei: {titles}.",
     "{count} calls at once: {titles}.": "{count} Meldungen zugleich: {titles}.",
     "and {count} that follow from it": "und {count}, die daraus folgen",
     "Still": "Weiterhin",
