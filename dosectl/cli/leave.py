@@ -21,10 +21,10 @@ from dosectl.core.advice.absence import (
 )
 from dosectl.core.alarms.states import standing
 from dosectl.core.estimate.view import water
-from dosectl.daemon.calling import put_test
+from dosectl.daemon.calling import TEST_CODE, put_test
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.wiring import plan_of
-from dosectl.notify.due import TEST
+from dosectl.model.call_log import by_way
 from dosectl.settings.load import Loaded
 from dosectl.store.call_outbox import CallOutbox
 from dosectl.store.faults import JournalError
@@ -102,7 +102,7 @@ def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
         water=water(loaded.site, durable.estimate),
         alarms=standing(durable.alarms),
         statuses=statuses,
-        calls=_calls(loaded, stored.last_utc or datetime.now(UTC)),
+        calls=calls_known(loaded, stored.last_utc or datetime.now(UTC)),
         utc=stored.last_utc or datetime.now(UTC),
         habit=durable.habit,
         ph_offset=durable.estimate.ph[1],
@@ -117,16 +117,23 @@ def _limits(loaded: Loaded) -> Limits:
     return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), alarms)
 
 
-def _calls(loaded: Loaded, now: datetime) -> CallsKnown | None:
+def calls_known(loaded: Loaded, now: datetime) -> CallsKnown | None:
+    """What the record knows of calling people, None where nobody is called. Raises JournalError."""
     notify = loaded.notify
     if notify is None:
         return None
     with CallOutbox(loaded.journal_path) as outbox:
-        newest, answered = outbox.newest(TEST), outbox.persons_who_answered(now - MONTH)
-    tested = None if newest is None or newest[1] is None else (now - newest[1]).total_seconds() / 86400.0
-    others = {person.id for person in notify.persons[1:]}
+        ways, answered = outbox.ways_answered(TEST_CODE), outbox.persons_who_answered(now - MONTH)
+    first, others = notify.persons[0], {person.id for person in notify.persons[1:]}
+    mine = {name: ways.get(by_way(first.id, name)) for name in (route.name for route in first.routes)}
+    newest = max((at for at in mine.values() if at is not None), default=None)
     return CallsKnown(
-        len(notify.persons), tested, bool(others & answered), len(notify.persons[0].routes), notify.watcher is not None
+        persons=len(notify.persons),
+        tested_days=None if newest is None else (now - newest).total_seconds() / 86400.0,
+        second_answered=bool(others & answered),
+        routes=len(first.routes),
+        watched=notify.watcher is not None,
+        untested=tuple(name for name, at in mine.items() if at is None or now - at > MONTH),
     )
 
 
@@ -136,7 +143,10 @@ def _test(loaded: Loaded) -> int:
         return REFUSED
     now = pool_now(loaded)
     put_test(loaded.journal_path, now, int(now.timestamp()))
-    print("the test call is put out; the running daemon sends it. Everybody answers with: dosectl answer --code <code>")
+    print(
+        "the test call is put out; the running daemon sends it, in somebody's quiet hours when they end. Everybody answers with: "
+        "dosectl answer --code <code>; the code that came by each way, as each has one of its own"
+    )
     return DONE
 
 

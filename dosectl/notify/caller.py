@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from dosectl.model.call_log import Attempt, OpenCall, Outcome
+from dosectl.model.call_log import Attempt, OpenCall, Outcome, by_way
 from dosectl.model.calls import SINCE
 from dosectl.model.reasons import Code
 from dosectl.notify.due import CRITICAL, LINE, ONCE, OVER, TEST, Due, dues, route_key
@@ -214,7 +214,9 @@ class Caller:
         told = tuple(_told(item) for item in chosen)
         if len(chosen) == 1:
             if chosen[0].step != OVER and chosen[0].call.change not in ONCE:
-                word = outbox.word_for(chosen[0].call.id, person.id, fresh_word(), now)
+                # The code of a test tells by which way it came: else one way that works would vouch for one that swallows all.
+                whose = by_way(person.id, name) if chosen[0].call.change == TEST else person.id
+                word = outbox.word_for(chosen[0].call.id, whose, fresh_word(), now)
                 reader = Reader(person.language, person.knows_pool, self._zone, self._pool, word)
             title, body = call_text(told[0], reader, now)
         else:

@@ -5,7 +5,7 @@ A try is on the disk before it is made, and its end after: a crash between the t
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -164,7 +164,12 @@ class CallOutbox:
     def persons_who_answered(self, since: datetime) -> frozenset[str]:
         """Who has answered anything with a code of their own since a moment."""
         rows = self._all("SELECT DISTINCT by FROM call_answers WHERE at_us >= ? AND outcome = 'taken'", (to_us(since),))
-        return frozenset(row[0] for row in rows)
+        return frozenset(row[0].partition("/")[0] for row in rows)
+
+    def ways_answered(self, code: str) -> Mapping[str, datetime]:
+        """`person/route` of each answer to a test of this code, as `by_way` names it, with the newest moment."""
+        rows = self._all("SELECT by, max(at_us) FROM call_answers WHERE code = ? AND outcome = 'taken' GROUP BY by", (code,))
+        return {row[0]: from_us(row[1]) for row in rows}
 
     def _all(self, sql: str, values: tuple[object, ...] = ()) -> list[tuple[Any, ...]]:
         try:

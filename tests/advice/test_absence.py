@@ -107,6 +107,7 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
         (replace(good, calls=None), "calls", State.NOT_READY),
         (replace(good, calls=CallsKnown(2, None, True)), "calls", State.UNKNOWN),
         (replace(good, calls=CallsKnown(2, 20.0, True)), "calls", State.NOT_READY),
+        (replace(good, calls=CallsKnown(2, 1.0, True, untested=("mail",))), "calls", State.UNKNOWN),
         (replace(good, calls=CallsKnown(1, 1.0, False)), "second person", State.NOT_READY),
         (replace(good, calls=CallsKnown(2, 1.0, False)), "second person", State.UNKNOWN),
         (replace(good, calls=CallsKnown(2, 1.0, True, routes=1)), "calls", State.NOT_READY),

@@ -23,6 +23,7 @@ from dosectl.daemon.calling import put_test
 from dosectl.daemon.confirmation import Sheets
 from dosectl.daemon.record import Recorder
 from dosectl.daemon.view import view_of
+from dosectl.model.call_log import by_way
 from dosectl.model.reasons import Code
 from dosectl.model.requests import Place, Request, RequestId
 from dosectl.notify.answers import resolve
@@ -123,11 +124,11 @@ def good(folder: Path, port: int) -> None:
     put_test(house.loaded.journal_path, now, 1)
     with CallOutbox(house.loaded.journal_path) as outbox:
         (call,) = (item for item in outbox.open_calls() if item.code == "notify.test")
-        for person in ("bert", "anna"):
-            word = outbox.word_for(call.id, person, fresh_word(), now)
-            request = Request(
-                RequestId(person), Code("answer_alarm"), (("code", word),), person, Place.REMOTE, now + timedelta(hours=1)
-            )
+        assert house.loaded.notify is not None
+        for way in (by_way(person.id, route.name) for person in house.loaded.notify.persons for route in person.routes):
+            word = outbox.word_for(call.id, way, fresh_word(), now)
+            facts, expires = (("code", word),), now + timedelta(hours=1)
+            request = Request(RequestId(way), Code("answer_alarm"), facts, "phone", Place.REMOTE, expires)
             resolve(lambda: CallOutbox(house.loaded.journal_path), (JournalError,), request, now)
     house.ask(moment, 10.0)
 

@@ -8,9 +8,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
+from dosectl.cli.leave import calls_known
+from dosectl.daemon.calling import put_test
 from dosectl.model.call_log import OpenCall, Outcome
 from dosectl.model.calls import FLOOD, Call
 from dosectl.model.reasons import Code
@@ -18,6 +22,7 @@ from dosectl.model.requests import Place, Request, RequestId
 from dosectl.notify.answers import WRONG_MAX, Settled, resolve
 from dosectl.notify.caller import CALLER_FAILING, MESSAGES_MAX, ROUTE_FAILING, TEST_UNANSWERED, Caller, Surroundings
 from dosectl.notify.heartbeat import HEARTBEAT_FAILING, UNSENT_S_MAX, Heartbeat
+from dosectl.settings.load import Loaded
 from dosectl.settings.notify import NotifySettings, Person, WatcherSettings
 from dosectl.store.call_outbox import CallOutbox
 from dosectl.store.faults import JournalError
@@ -468,3 +473,26 @@ def test_what_is_over_is_never_told_as_a_call_in_a_message_for_many_nor_a_test_w
     assert "absence.line" not in text
     desk.run(20, every_s=60)
     assert any("Answer with code" in message["message"] and "Test of the calls" in message["message"] for message in push.got)
+
+
+def test_a_test_has_a_code_of_its_own_by_each_way_so_that_one_that_swallows_all_is_found_out(
+    pool: Pool, push: HttpReceiver, other: HttpReceiver
+) -> None:
+    other.mode = "drop"
+    anna = person("anna", 1, push.url, other.url)
+    desk = Desk(pool, Hands(), anna, person("bert", 2, push.url))
+    put_test(pool.path, NOON, 1)
+    desk.settle()
+    first, second = (code_in(message["message"]) for message in push.got)
+    assert first != second
+    loaded = cast(Loaded, SimpleNamespace(notify=NotifySettings((anna, person("bert", 2, push.url))), journal_path=pool.path))
+    ask(pool, second)
+    known = calls_known(loaded, NOON)
+    assert known is not None
+    assert known.second_answered
+    assert known.tested_days is None, "the first person never answered"
+    ask(pool, first, 2)
+    known = calls_known(loaded, NOON + timedelta(days=2))
+    assert known is not None
+    assert known.tested_days == 2.0
+    assert known.untested == ("way1",)

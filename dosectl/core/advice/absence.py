@@ -103,9 +103,12 @@ def _calls(view: AbsenceView, days: float) -> Iterator[Condition]:
         found = "the first person has one route: when that fails nobody hears"
         yield Condition("calls", State.NOT_READY, found, "add a route of another kind, then test the calls")
     elif calls.tested_days is None:
-        yield Condition("calls", State.UNKNOWN, "no test of the calls was ever answered", do)
+        yield Condition("calls", State.UNKNOWN, "no test of the calls was ever answered by the first person", do)
     elif calls.tested_days > ROUTES_DAYS:
         yield Condition("calls", State.NOT_READY, f"the last test was answered {calls.tested_days:.0f} days ago", do)
+    elif calls.untested:
+        found = f"no test was answered within a month that came by {' or '.join(calls.untested)}"
+        yield Condition("calls", State.UNKNOWN, found, f"{do} with the code that came by each of them")
     else:
         yield Condition("calls", State.READY, f"a test was answered {calls.tested_days:.0f} days ago")
     if calls.persons < 2:

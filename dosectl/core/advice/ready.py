@@ -41,7 +41,9 @@ class Condition:
 class CallsKnown:
     """What is known of calling people.
 
-    persons : how many are named; tested_days : age of the newest test of the chain that was answered, None: never
+    persons : how many are named
+    tested_days : age of the newest answer of the first person to a test of the chain, None: never
+    untested : routes of the first person over which no test was answered within a month
     second_answered : somebody after the first person has answered with a code within the last month
     routes : of the first person; watched : an outside watcher hears from us
     """
@@ -51,6 +53,7 @@ class CallsKnown:
     second_answered: bool
     routes: int = 2
     watched: bool = True
+    untested: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
