@@ -137,17 +137,17 @@ def test_what_comes_and_goes_calls_at_most_twice_a_day_and_says_so_once(period_s
         assert restless == 1
 
 
-def test_what_came_and_went_and_then_stays_is_called_again_the_next_day() -> None:
+def test_what_is_not_grave_and_came_and_went_and_then_stays_is_called_again_the_next_day() -> None:
     run = Run()
-    broken = denial("arbiter", "arbiter.guard_failed")
+    broken = denial("feeder.still.acid", "feeder.stands_still")
     for _ in range(4):
         run.stay(600.0, 60.0, broken)
         run.stay(1200.0, 60.0)
     run.stay(12 * 3600.0, 300.0, broken)
-    assert len(run.calls) == 2
+    assert len([call for call in run.calls if call.code == "feed.does_not_run"]) == 2
     run.stay(12 * 3600.0, 300.0, broken)
-    assert [call.change for call in run.calls] == ["raised", "raised", "raised"]
-    assert run.calls[-1].occurrence == run.alarm("run.guard_failed").occurrence
+    assert [call.change for call in run.calls if call.code == "feed.does_not_run"] == ["raised", "raised", "raised"]
+    assert run.calls[-1].occurrence == run.alarm("feed.does_not_run").occurrence
 
 
 def test_a_call_is_not_made_again_by_a_restart() -> None:
@@ -209,3 +209,28 @@ def test_the_memory_is_the_same_object_in_a_quiet_step() -> None:
     run.look()
     assert run.memory.calls is before.calls
     assert replace(before, calls=run.memory.calls) == run.memory
+
+
+def test_a_grave_alarm_that_came_and_went_and_then_stays_is_called_after_two_hours_not_after_a_day() -> None:
+    run = Run()
+    broken = denial("arbiter", "arbiter.guard_failed")
+    for _ in range(2):
+        run.stay(3600.0, 60.0, broken)
+        run.stay(3600.0, 60.0)
+    run.stay(1.9 * 3600.0, 60.0, broken)
+    assert len(run.calls) == 2
+    run.stay(0.2 * 3600.0, 60.0, broken)
+    assert [call.change for call in run.calls] == ["raised", "raised", "raised"]
+
+
+def test_what_comes_and_goes_ever_faster_and_then_stays_is_called_after_two_steady_hours() -> None:
+    run = Run()
+    broken = denial("arbiter", "arbiter.guard_failed")
+    for _ in range(4):
+        run.stay(600.0, 60.0, broken)
+        run.stay(1200.0, 60.0)
+    assert run.alarm("run.guard_failed").restless
+    run.stay(1.9 * 3600.0, 60.0, broken)
+    assert len(run.calls) == 2
+    run.stay(0.2 * 3600.0, 60.0, broken)
+    assert len(run.calls) == 3

@@ -28,6 +28,8 @@ OUTLASTS_S = 600.0
 DAY_S = 86400.0
 CALLS_A_DAY_OF_ONE = 2
 """An alarm that comes and goes is called so often within a day; critical ones each time."""
+STEADY_S = 2 * 3600.0
+"""A grave one that then stays, without a break, for so long is called all the same: it can't wait for a day [s]."""
 
 CALLS_FOR: Mapping[str, str] = {
     "raised": "raised", "worse": "raised", "risen": "risen", "again": "again", "unshelved": "again", "back_in": "again",
@@ -89,7 +91,7 @@ def _sorted(
     for change in fresh:
         if change.code not in look.alarms or not _calls(change, look, folded):
             continue
-        from_s = _quiet_until_s(change, look, called)
+        from_s = _quiet_until_s(change.code, change.change, look, called)
         entry = Waiting(change.code, change.occurrence, CALLS_FOR[change.change], change.at, from_s)
         folded = tuple(item for item in folded if item.code != change.code)
         if look.priority(change.code) is Priority.CRITICAL:
@@ -98,7 +100,7 @@ def _sorted(
         else:
             waiting = [item for item in waiting if item.code != change.code]
             waiting.append(entry)
-    still = tuple(entry for entry in waiting if _worth(entry, look))
+    still = tuple(_held(entry, look, called) for entry in waiting if _worth(entry, look))
     due = tuple(entry for entry in still if look.clock_s - entry.at_s >= WINDOW_S and not _cause_pending(entry, look))
     left = tuple(entry for entry in still if entry not in due)
     return replace(memory, waiting=left, called=tuple(called), folded=folded), tuple(made), due
@@ -111,12 +113,26 @@ def _calls(change: AlarmChange, look: _Now, folded: tuple[Folded, ...]) -> bool:
     return change.change != "risen" or priority is Priority.CRITICAL or not _silent_rise(change, look, folded)
 
 
-def _quiet_until_s(change: AlarmChange, look: _Now, called: Iterable[tuple[Code, float, int]]) -> float:
-    """Now; or, for what came and went and was called often enough, a day after the first of those calls, if it stands then."""
-    if change.change != "raised":
+def _quiet_until_s(code: Code, change: str, look: _Now, called: Iterable[tuple[Code, float, int]]) -> float:
+    """Now; or, for what came and went and was called often enough, a day after the first of those calls, if it stands then.
+
+    For a grave one two hours from now, and no later than that day.
+    """
+    if change != "raised":
         return look.clock_s
-    recent = [at_s for code, at_s, _ in called if code == change.code and look.clock_s - at_s < DAY_S]
-    return look.clock_s if len(recent) < CALLS_A_DAY_OF_ONE else recent[-CALLS_A_DAY_OF_ONE] + DAY_S
+    recent = [at_s for name, at_s, _ in called if name == code and look.clock_s - at_s < DAY_S]
+    if len(recent) < CALLS_A_DAY_OF_ONE:
+        return look.clock_s
+    until_s = recent[-CALLS_A_DAY_OF_ONE] + DAY_S
+    return min(until_s, look.clock_s + STEADY_S) if look.priority(code) >= Priority.HIGH else until_s
+
+
+def _held(entry: Waiting, look: _Now, called: Iterable[tuple[Code, float, int]]) -> Waiting:
+    """What is held back and is just away again stands for its two hours anew."""
+    alarm = look.alarms.get(entry.code)
+    if entry.at_s <= look.clock_s or alarm is None or not alarm.present or alarm.pending_s is None:
+        return entry
+    return replace(entry, at_s=_quiet_until_s(entry.code, entry.change, look, called))
 
 
 def _silent_rise(change: AlarmChange, look: _Now, folded: tuple[Folded, ...]) -> bool:
