@@ -203,7 +203,9 @@ RESPONSES = {
     "Parts that carry acid only by someone trained, with goggles and gloves.": (
         f"Niemand badet. Strom von außen abschalten lassen. {SMELL} Säureführende Teile {TRAINED}."
     ),
+    "Nobody swims until the water was tested by hand. "
     "Find that program and end it; change the broker's passwords. Then clear the lock at the plant.": (
+        "Niemand badet, bis das Wasser von Hand getestet ist. "
         "Dieses Programm finden und beenden; Passwörter des Nachrichtenverteilers ändern. Dann die Sperre an der Anlage lösen."
     ),
     "Test free chlorine and pH by hand and enter the result. "

@@ -87,7 +87,8 @@ FEEDING: tuple[Row, ...] = (
         title="Another program commands a feeder",
         consequence="unknown feed",
         does="All feeding is off and locked.",
-        response="Find that program and end it; change the broker's passwords. Then clear the lock at the plant.",
+        response="Nobody swims until the water was tested by hand. "
+        "Find that program and end it; change the broker's passwords. Then clear the lock at the plant.",
         fault="a stranger's command on a feeder's topic",
         stage=Stage.LIMIT,
         condition=f.foreign,
