@@ -38,6 +38,14 @@ def library_sender(url: str) -> Sender:
     return send
 
 
+def library_takes(url: str) -> bool:
+    """Whether the library knows what to do with an address; nothing is sent."""
+    import apprise
+
+    logging.getLogger("apprise").setLevel(logging.CRITICAL)
+    return apprise.Apprise.instantiate(url) is not None
+
+
 class Route:
     """A route and how it has fared. `now_s` is monotonic time [s]; `done` is called from its thread with (message, taken)."""
 

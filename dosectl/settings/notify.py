@@ -18,6 +18,11 @@ class RouteAddress:
     name: str
     url: str = field(repr=False)
 
+    @property
+    def kind(self) -> str:
+        """What the address begins with, whether it is encrypted or not."""
+        return self.url.partition("://")[0].lower().removesuffix("s")
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -83,6 +88,9 @@ def notify_from(tables: Tables, beside: Path) -> Found:
     for person in persons:
         if len(person.routes) == 1:
             warnings.append(f"notify.persons.{person.id} has one route: when that fails nobody hears. Add one of another kind.")
+        elif len({route.kind for route in person.routes}) == 1:
+            why = "what takes one away takes all. Add one of another kind, such as mail beside push."
+            warnings.append(f"notify.persons.{person.id}'s routes are all of one kind: {why}")
     if len(persons) == 1:
         warnings.append("[notify] has one person: name a second who is called when the first does not answer.")
     return NotifySettings(tuple(sorted(persons, key=lambda one: one.order)), watcher), tuple(findings), tuple(warnings)

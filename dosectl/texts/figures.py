@@ -25,15 +25,27 @@ def number_text(value: float, name: str = "") -> str:
 
 
 def moment_text(utc: datetime, zone: tzinfo, now: datetime | None = None, language: str = "en") -> str:
-    """A moment in local time: `10:42` on the day of `now`, else `1 Jun 10:42`; the year only where it is another one."""
+    """A moment in local time: `10:42` on the day of `now`, else `1 Jun 10:42`; the year only where it is another one.
+
+    In the hour that the clock shows twice: which of the two, by its distance from UTC.
+    """
     local = utc.astimezone(zone)
-    clock = f"{local:%H:%M}"
+    clock = f"{local:%H:%M}{_which(local)}"
     today = None if now is None else now.astimezone(zone)
     if today is not None and today.date() == local.date():
         return clock
     year = f" {local.year}" if today is not None and today.year != local.year else ""
     day = filled("{day} {month}", language, day=str(local.day), month=translated(MONTHS[local.month - 1], language))
     return f"{day}{year} {clock}"
+
+
+def _which(local: datetime) -> str:
+    offset = local.utcoffset()
+    if offset is None or offset == local.replace(fold=1 - local.fold).utcoffset():
+        return ""
+    minutes = round(offset.total_seconds() / 60.0)
+    part = f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
+    return f" (UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60}{part})"
 
 
 def fact_text(name: str, value: Fact, zone: tzinfo, now: datetime | None = None) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from dosectl.cli.__main__ import main
 from dosectl.settings.findings import SettingsError
 from dosectl.settings.load import loaded_from
 from tests.settings.example_data import example, findings
@@ -65,3 +66,32 @@ def test_the_example_of_whom_to_call_is_valid_once_its_comment_signs_are_taken_a
     assert loaded.notify is not None
     assert [person.id for person in loaded.notify.persons] == ["owner", "neighbour"]
     assert not any("one route" in warning for warning in loaded.warnings)
+
+
+def written(folder: Path, **addresses: str) -> None:
+    for name, address in addresses.items():
+        (folder / f"{name}.url").write_text(address + "\n")
+        (folder / f"{name}.url").chmod(0o600)
+
+
+def test_two_routes_of_one_kind_are_warned_of_as_they_fail_together(tmp_path: Path) -> None:
+    written(tmp_path, one="json://example.org/a", two="jsons://example.org/b", mail="mailto://x")
+    data = example(notify={"persons": {"anna": {"name": "Anna", "routes": ["one.url", "two.url"]}}})
+    assert any("anna's routes are all of one kind" in warning for warning in loaded_from(data, tmp_path / "pool.toml").warnings)
+    data = example(notify={"persons": {"anna": {"name": "Anna", "routes": ["one.url", "mail.url"]}}})
+    assert not any("of one kind" in warning for warning in loaded_from(data, tmp_path / "pool.toml").warnings)
+
+
+def test_check_refuses_an_address_that_the_library_can_not_use_without_showing_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = (Path(__file__).parents[2] / "config" / "salt_and_acid.toml").read_text()
+    persons = '[notify]\n[notify.persons.anna]\nname = "Anna"\nroutes = ["one.url", "two.url"]\n'
+    (tmp_path / "pool.toml").write_text(words + persons)
+    written(tmp_path, one="json://example.org/a", two="jason://token-of-mine/b")
+    assert main(["check", "--config", str(tmp_path / "pool.toml")]) == 1
+    said = capsys.readouterr().err
+    assert 'notify.persons.anna.routes = "two"' in said
+    assert "token-of-mine" not in said
+    written(tmp_path, two="jsons://example.net/b")
+    assert main(["check", "--config", str(tmp_path / "pool.toml")]) == 0

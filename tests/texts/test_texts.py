@@ -170,3 +170,14 @@ def test_whatever_the_facts_a_sentence_comes_out(words: str, facts: dict[str, fl
     told = sentence(words, tuple(facts.items()), ROME, UTC_NOW, UTC_NOW)
     assert told
     assert "{since}" not in told
+
+
+def test_in_the_hour_that_comes_twice_a_moment_says_which_of_the_two_it_is() -> None:
+    """Else an alarm of that night "lasted from 02:50 to 02:10"."""
+    vienna = ZoneInfo("Europe/Vienna")
+    first, second = datetime(2026, 10, 25, 0, 50, tzinfo=UTC), datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+    assert moment_text(first, vienna, second) == "02:50 (UTC+2)"
+    assert moment_text(second, vienna, second) == "02:10 (UTC+1)"
+    assert moment_text(second + timedelta(hours=1), vienna, second) == "03:10"
+    assert moment_text(datetime(2026, 3, 29, 1, 10, tzinfo=UTC), vienna, second).endswith("03:10"), "an hour that is left out"
+    assert moment_text(datetime(2026, 4, 4, 15, 5, tzinfo=UTC), ZoneInfo("Australia/Lord_Howe")).endswith("01:35 (UTC+10:30)")
