@@ -94,7 +94,7 @@ class Calling:
         self._heartbeat.offer(lambda: figures(step_no, decision), unsent_s)
 
     def monthly_test(self, now: datetime) -> None:
-        """The whole chain, once a month. Raises the journal's errors."""
+        """The whole chain, once a month, however often it is asked for. Raises the journal's errors."""
         if self._caller is not None and put_test(self._path, now, now.year * 100 + now.month):
             self._caller.wake()
 

@@ -13,13 +13,14 @@ from dosectl.core.controller.state import Durable
 from dosectl.daemon.account import account
 from dosectl.daemon.away import Away
 from dosectl.daemon.calendar import Calendar
-from dosectl.daemon.calling import put_line
+from dosectl.daemon.calling import put_line, put_test
 from dosectl.daemon.morning import morning
 from dosectl.daemon.parts import changed_parts, durable_from
 from dosectl.model.absences import lasting
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Facts
 from dosectl.store.call_outbox import CallOutbox
+from dosectl.store.journal import Journal
 from dosectl.store.read import Record
 from dosectl.texts.lines import ACCOUNT, MORNING, line_text
 from tests.daemon.recorded import Recorded
@@ -183,6 +184,21 @@ def test_a_pools_own_time_makes_the_days_work_due_once_and_the_wall_clock_does_n
     assert words.count("week_summary") == 1
     calendar.passed(at + timedelta(days=5))
     assert words.count("day_summary") == 4, "a jump makes one day's work due, not five"
+
+
+def test_a_machine_that_was_off_on_the_first_tests_the_calls_later_in_the_month_and_once(tmp_path: Path) -> None:
+    Journal.open(tmp_path / "pool.journal").close()
+    words: list[str] = []
+    at = datetime(2026, 9, 3, 6, 0, tzinfo=UTC)
+    put: list[datetime] = []
+    calendar = Calendar("Europe/Rome", words.append, words.append, ticked=True)
+    while at < datetime(2026, 10, 3, 6, 0, tzinfo=UTC):
+        calendar.passed(at)
+        if "calls_test" in words:
+            words.clear()
+            put += [at] * put_test(tmp_path / "pool.journal", at, at.year * 100 + at.month)
+        at += timedelta(minutes=10)
+    assert [moment.date().isoformat() for moment in put] == ["2026-09-03", "2026-10-01"]
 
 
 def test_hours_of_a_time_that_begins_within_a_step_are_no_more_than_it_has(pool: Recorded) -> None:
