@@ -10,6 +10,8 @@ from dosectl.settings.secret_files import read_secret
 from dosectl.settings.tables.file import Tables
 from dosectl.settings.tables.notify import PERSONS_MAX, PersonTable
 
+QUIET_MIN_MAX = 16 * 60
+
 
 @dataclass(frozen=True, slots=True)
 class RouteAddress:
@@ -103,6 +105,12 @@ def _person(name: str, keys: PersonTable, beside: Path, findings: list[Finding],
     if doubled or len({route.name for route in routes}) < len(routes):
         why = "each route of a person needs a file name of its own: it stands for the route in the record"
         findings.append(Finding(f"notify.persons.{name}.routes", ", ".join(keys.routes), why, "rename a file"))
+    start, end = time.fromisoformat(keys.quiet_from), time.fromisoformat(keys.quiet_to)
+    quiet_min = (60 * (end.hour - start.hour) + end.minute - start.minute) % 1440
+    if quiet_min > QUIET_MIN_MAX:
+        why = f"{quiet_min / 60:.1f} quiet hours a day; accepted are at most {QUIET_MIN_MAX // 60}: what can wait never came"
+        key, do = f"notify.persons.{name}.quiet_to", "set an earlier end or a later begin"
+        findings.append(Finding(key, f'"{keys.quiet_to}"', why, do))
     return Person(
         id=name,
         name=keys.name,
@@ -111,8 +119,8 @@ def _person(name: str, keys: PersonTable, beside: Path, findings: list[Finding],
         knows_pool=keys.knows_pool,
         routes=routes,
         urgent_routes=urgent,
-        quiet_from=time.fromisoformat(keys.quiet_from),
-        quiet_to=time.fromisoformat(keys.quiet_to),
+        quiet_from=start,
+        quiet_to=end,
     )
 
 

@@ -95,3 +95,14 @@ def test_check_refuses_an_address_that_the_library_can_not_use_without_showing_i
     assert "token-of-mine" not in said
     written(tmp_path, two="jsons://example.net/b")
     assert main(["check", "--config", str(tmp_path / "pool.toml")]) == 0
+
+
+def test_quiet_hours_that_leave_hardly_a_day_are_refused(tmp_path: Path) -> None:
+    written(tmp_path, one="json://example.org/a")
+    for start, end, refused in (("07:00", "06:59", True), ("20:00", "12:30", True), ("22:00", "09:00", False)):
+        data = example(notify={"persons": {"anna": {"name": "A", "routes": ["one.url"], "quiet_from": start, "quiet_to": end}}})
+        if refused:
+            with pytest.raises(SettingsError, match=r"anna\.quiet_to"):
+                loaded_from(data, tmp_path / "pool.toml")
+        else:
+            loaded_from(data, tmp_path / "pool.toml")
