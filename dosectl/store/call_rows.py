@@ -2,7 +2,6 @@
 
 import json
 import sqlite3
-from collections.abc import Container
 
 from dosectl.model.calls import FLOOD, Call
 from dosectl.store.entry import JournalEntry
@@ -12,27 +11,19 @@ from dosectl.store.rows import facts_json
 ANSWERED = "answered"
 CLEARED = "cleared"
 SUPERSEDED = "superseded"
-NEWER = ("raised", "worse")
 
 
 def write_calls(connection: sqlite3.Connection, entry: JournalEntry) -> None:
     """The step's calls, and what its alarm changes mean for calls that are under way.
 
     An answer ends the repeating and uses up every code of the occurrence; a newer call of the same occurrence takes the place of
-    the older one. A newer occurrence ends the calling of older ones that never cleared, as latched ones and such as got worse:
-    nothing could answer them any more. A flood's summary is called until each of its alarms is answered, over or called itself.
+    the older one. So do a call of a newer occurrence, its answer and its all-clear for older ones that never cleared, as latched
+    and worsening alarms leave them: nothing else ends those. Until then they go on, as the newer one may be held back.
+    A flood's summary is called until each of its alarms is answered, over or called itself.
     """
-    at_us = to_us(entry.at_utc)
-    for change in entry.alarms:
-        if change.change in NEWER:
-            connection.execute(
-                "UPDATE calls_outbox SET closed_us = ?, closed_why = ? "
-                "WHERE code = ? AND occurrence < ? AND cleared_us IS NULL AND closed_us IS NULL",
-                (at_us, SUPERSEDED, change.code, change.occurrence),
-            )
-            _out_of_floods(connection, change.code, range(change.occurrence), at_us)
     for call in entry.calls:
         _put(connection, call)
+    at_us = to_us(entry.at_utc)
     for change in entry.alarms:
         if change.change == ANSWERED:
             connection.execute(
@@ -41,7 +32,7 @@ def write_calls(connection: sqlite3.Connection, entry: JournalEntry) -> None:
                 (at_us, str(dict(change.facts).get("by", "")), change.code, change.occurrence),
             )
             use_codes(connection, change.code, change.occurrence, at_us)
-            _out_of_floods(connection, change.code, (change.occurrence,), at_us)
+            _replace(connection, change.code, change.occurrence, at_us)
         # A latched alarm is not over when its cause goes: somebody must still say that they know.
         if (change.change == CLEARED and not change.latched) or (change.change == ANSWERED and not change.present):
             connection.execute(
@@ -49,17 +40,22 @@ def write_calls(connection: sqlite3.Connection, entry: JournalEntry) -> None:
                 "AND closed_us IS NULL",
                 (at_us, change.code, change.occurrence),
             )
-            _out_of_floods(connection, change.code, (change.occurrence,), at_us)
+            _replace(connection, change.code, change.occurrence, at_us)
 
 
-def _out_of_floods(connection: sqlite3.Connection, code: str, occurrences: Container[int], at_us: int) -> None:
-    """These occurrences need no summary any more; one that stands for nothing else is over, and its codes are used up."""
+def _replace(connection: sqlite3.Connection, code: str, occurrence: int, at_us: int) -> None:
+    """Ends the calling of older occurrences that never cleared, and takes this one and those out of summaries of floods."""
+    connection.execute(
+        "UPDATE calls_outbox SET closed_us = ?, closed_why = ? "
+        "WHERE code = ? AND occurrence < ? AND cleared_us IS NULL AND closed_us IS NULL",
+        (at_us, SUPERSEDED, code, occurrence),
+    )
     rows = connection.execute(
         "SELECT id, occurrence, folded, facts FROM calls_outbox WHERE code = ? AND closed_us IS NULL", (FLOOD,)
     ).fetchall()
     for call_id, number, folded, facts in rows:
         left = json.loads(facts)
-        if code not in left or left[code] not in occurrences:
+        if code not in left or left[code] > occurrence:
             continue
         del left[code]
         names = [name for name in json.loads(folded) if name != code]
@@ -67,7 +63,7 @@ def _out_of_floods(connection: sqlite3.Connection, code: str, occurrences: Conta
             "UPDATE calls_outbox SET folded = ?, facts = ? WHERE id = ?",
             (json.dumps(names), facts_json(tuple(left.items())), call_id),
         )
-        if not left:
+        if not left:  # it stands for nothing any more
             connection.execute("UPDATE calls_outbox SET closed_us = ?, closed_why = 'over' WHERE id = ?", (at_us, call_id))
             use_codes(connection, FLOOD, number, at_us)
 
@@ -99,4 +95,6 @@ def _put(connection: sqlite3.Connection, call: Call) -> None:
             "WHERE code = ? AND occurrence = ? AND id < last_insert_rowid() AND closed_us IS NULL",
             (at_us, SUPERSEDED, call.code, call.occurrence),
         )
-        _out_of_floods(connection, call.code, (call.occurrence,), at_us)
+        # A summary of a flood has numbers of its own: a newer one says nothing of what an older one stands for.
+        if call.code != FLOOD:
+            _replace(connection, call.code, call.occurrence, at_us)

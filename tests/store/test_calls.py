@@ -61,18 +61,19 @@ def test_a_call_whose_transaction_fails_goes_with_the_next_one_together_with_its
 
 
 def test_an_answer_marks_the_call_and_uses_up_every_code_of_the_occurrence_and_no_other(tmp_path: Path) -> None:
-    with outbox_after(tmp_path, entry(1, calls=(call(1), call(2)))) as outbox:
+    over = change("cleared", present=False)
+    with outbox_after(tmp_path, entry(1, calls=(call(1),)), entry(2, alarms=(over,)), entry(3, calls=(call(2),))) as outbox:
         first, second = sorted(outbox.open_calls(), key=lambda item: item.occurrence)
-        assert outbox.word_for(first.id, "anna", "AAAA", START) == "AAAA"
-        assert outbox.word_for(first.id, "anna", "BBBB", START) == "AAAA", "one code a person and call"
-        outbox.word_for(second.id, "anna", "CCCC", START)
-    with outbox_after(tmp_path, entry(3, alarms=(change("answered", 1, by="Anna"),))) as outbox:
+        assert outbox.word_for(second.id, "anna", "AAAA", START) == "AAAA"
+        assert outbox.word_for(second.id, "anna", "BBBB", START) == "AAAA", "one code a person and call"
+        outbox.word_for(first.id, "anna", "CCCC", START)
+    with outbox_after(tmp_path, entry(4, alarms=(change("answered", 2, by="Anna"),))) as outbox:
         used, open_still = outbox.find_word("AAAA"), outbox.find_word("CCCC")
         assert used is not None
         assert used.used is not None
         assert open_still is not None
         assert open_still.used is None
-        assert [(item.occurrence, item.answered_by) for item in outbox.open_calls() if item.answered] == [(1, "Anna")]
+        assert [(item.occurrence, item.answered_by) for item in outbox.open_calls() if item.answered] == [(2, "Anna")]
 
 
 def test_a_latched_alarm_is_not_over_when_its_cause_goes(tmp_path: Path) -> None:
@@ -106,6 +107,20 @@ def test_a_newer_occurrence_ends_the_calling_of_one_that_never_cleared(tmp_path:
     first, second = entry(1, calls=(call(),)), entry(2, alarms=(change(name, 2),), calls=(call(2),))
     with outbox_after(tmp_path, first, second) as outbox:
         assert [found.occurrence for found in outbox.open_calls()] == [2]
+
+
+@pytest.mark.parametrize("ends", ["answered", "cleared"])
+def test_an_older_occurrence_is_called_while_the_newer_one_is_held_back_and_ends_with_it(tmp_path: Path, ends: str) -> None:
+    with outbox_after(tmp_path, entry(1, calls=(call(),)), entry(2, alarms=(change("raised", 2),))) as outbox:
+        assert [found.occurrence for found in outbox.open_calls()] == [1]
+    with outbox_after(tmp_path, entry(3, alarms=(change(ends, 2, present=ends == "answered"),))) as outbox:
+        assert outbox.open_calls() == ()
+
+
+def test_a_second_summary_leaves_the_first_one_open(tmp_path: Path) -> None:
+    more = Call(f"{FLOOD}:2", FLOOD, 2, 3, "flood_summary", instant(2.0), CODE, (Code("flow.lost"),), facts=(("flow.lost", 1),))
+    with outbox_after(tmp_path, entry(1, calls=(summary(),)), entry(2, calls=(more,))) as outbox:
+        assert [found.occurrence for found in outbox.open_calls()] == [2, 1]
 
 
 def test_the_all_clear_of_an_occurrence_that_ended_is_still_told_when_the_next_one_comes(tmp_path: Path) -> None:
