@@ -40,7 +40,7 @@ class BreakableLoop(ClosedLoop):
     silent = False
 
     def _samples(self, now: Instant) -> tuple[Sample, ...]:
-        slow = () if now.mono_s % 60.0 == 0.0 else ("water_temp", "acid_level", "hypo_level")  # sent each minute
+        slow = () if now.mono_s % 60.0 == 0.0 else ("water_temp", "acid_level", "hypo_level", "salt")  # sent each minute
         return () if self.silent else tuple(s for s in super()._samples(now) if s.signal not in slow)
 
     def _reports(self, now: Instant) -> tuple[NodeReport, ...]:
