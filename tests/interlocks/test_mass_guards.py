@@ -279,6 +279,22 @@ def test_hand_tests_that_show_the_pool_to_lose_much_stand_in_for_an_answering_pr
     assert the(mass_learned).judge(replace(busy, tests=tests[1:]), memory)[1].latched is not None
 
 
+def test_where_hand_tests_show_that_what_is_fed_is_lost_the_day_may_go_to_its_ceiling():
+    """5 mg/L a day and 1.5 mg/L by both tests: algae take it. Once too much could be there the installation's limit holds."""
+    eaten = fed(*((n * DAY_S + HOUR_S, 5.0) for n in range(11, -1, -1)))
+    low = tuple(a_test(Quantity.FREE_CHLORINE, 1.5, CLOCK_S - days * DAY_S) for days in (8.5, 1.5))
+    verdict, _ = the(mass_day).judge(replace(eaten, tests=low), FRESH)
+    assert isinstance(verdict, Permit)
+    more = replace(fed(*((n * DAY_S + HOUR_S, 7.7) for n in range(11, -1, -1))), tests=low)
+    verdict, _ = the(mass_day).judge(more, FRESH)
+    assert verdict.mass_g == pytest.approx(0.3 * 50.0)
+    assert verdict.why.fact("limit_mg_l") == 8.0
+    for tests in (low[1:], (low[0], replace(low[1], value=7.0))):
+        assert the(mass_day).judge(replace(eaten, tests=tests), FRESH)[0].mass_g == 0.0
+    held = mass_day.KIND.build(SITE, mass_day.MassDayParams(chlorine_mg_l=4.0, chlorine_most_mg_l=4.0))[0]
+    assert held.judge(replace(eaten, tests=low), FRESH)[0].mass_g == 0.0
+
+
 def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     memory, evidence = answering()
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))

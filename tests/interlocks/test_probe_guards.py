@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from dosectl.core.interlocks import fallback
+from dosectl.core.interlocks import shown
 from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import (
@@ -111,7 +111,7 @@ def test_what_was_fed_since_the_test_counts_as_if_next_to_nothing_were_lost():
     fed = {CELL: tuple((taken_s + 60.0 + hours * 3600.0, 2.4 * 50.0) for hours in (0, 20, 46))}
     test = a_test(Quantity.FREE_CHLORINE, 3.0, taken_s)
     lost = replace(with_reading(HEALTHY, unknown("orp")), tests=(test,), ledger=a_ledger(SITE, fed))
-    assert fallback.most_there_mg_l(lost, test) == pytest.approx(3.62 * 0.741 + 7.2 * 0.864, abs=0.02)
+    assert shown.most_there_mg_l(lost, test) == pytest.approx(3.62 * 0.741 + 7.2 * 0.864, abs=0.02)
     assert the("probe.orp").judge(lost, FRESH)[0].mass_g == pytest.approx(0.6 * 2.4 * 50.0)
 
 
@@ -137,21 +137,21 @@ def blind_and_tested(tested, fed_mg_l_day, **changes):
 def test_two_tests_and_what_was_fed_between_show_the_least_loss():
     """3 mg/L kept by 2.4 mg/L a day is a loss of 0.8 a day; with all errors on the side of a small one 0.44, of that half."""
     steady = blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 2.4)
-    assert fallback.least_loss_a_day(steady) == pytest.approx(0.5 * 0.44, abs=0.03)
+    assert shown.least_loss_a_day(steady) == pytest.approx(0.5 * 0.44, abs=0.03)
     for little in (
         blind_and_tested([(1.0, 3.0)], 2.4),
         blind_and_tested([(2.5, 3.0), (1.0, 3.0)], 2.4),
         blind_and_tested([(17.0, 3.0), (1.0, 3.0)], 2.4),
         blind_and_tested([(8.0, 3.0), (1.0, 9.0)], 1.0),
     ):
-        assert fallback.least_loss_a_day(little) == 0.1
+        assert shown.least_loss_a_day(little) == 0.1
 
 
 def test_a_ledger_that_forgot_a_closed_cover_and_feeds_that_never_arrived_show_none():
     steady = blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 2.4)
     forgot = replace(steady.ledger, feeders=tuple(replace(b, known_from_s=CLOCK_S - 5.0 * DAY_S) for b in steady.ledger.feeders))
-    assert fallback.least_loss_a_day(replace(steady, ledger=forgot)) == 0.1
-    assert fallback.least_loss_a_day(blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 0.0)) == 0.1
+    assert shown.least_loss_a_day(replace(steady, ledger=forgot)) == 0.1
+    assert shown.least_loss_a_day(blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 0.0)) == 0.1
 
 
 def test_a_pool_that_is_shown_to_lose_much_has_all_of_its_usual_use_for_the_week():
