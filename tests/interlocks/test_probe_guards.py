@@ -251,6 +251,26 @@ def test_a_limit_stands_when_the_reading_is_then_lost_even_over_a_restart_until_
     assert isinstance(guard.judge(tested, memory)[0], Permit)
 
 
+@pytest.mark.parametrize(
+    ("code", "feeder", "signal", "tripped", "near", "inside"),
+    [
+        ("high.chlorine", CELL, "free_chlorine", 8.2, 7.6, 7.4),
+        ("high.ph", CELL, "ph", 8.9, 8.75, 8.65),
+        ("high.ph.rate", CELL, "ph", 8.3, 8.15, 8.05),
+        ("high.orp", CELL, "orp", 860.0, 843.0, 837.0),
+        ("low.ph", ACID, "ph", 6.95, 7.03, 7.07),
+    ],
+)
+def test_what_tripped_a_bound_clears_a_little_inside_it_after_ten_minutes(code, feeder, signal, tripped, near, inside):
+    guard = the(code, feeder)
+    _, memory = guard.judge(with_value(HEALTHY, signal, tripped), FRESH)
+    verdict, memory, evidence = run(guard, with_value(later(HEALTHY, 60.0), signal, near), memory, 1200.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    verdict, memory, evidence = run(guard, with_value(later(evidence, 60.0), signal, inside), memory, 540.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    assert isinstance(run(guard, evidence, memory, 60.0, 60.0)[0], Permit)
+
+
 def test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it():
     high = with_value(HEALTHY, "ph", 8.3)
     assert isinstance(the("high.ph").judge(high, FRESH)[0], Permit)
