@@ -274,3 +274,12 @@ def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))
     verdict, _ = the(mass_learned).judge(replace(three_days(1.5, evidence), standing=winter), memory)
     assert isinstance(verdict, Permit)
+
+
+@pytest.mark.parametrize(
+    ("module", "ago_s", "limit_mg_l"), [(mass_hour, 600.0, 1.0), (mass_day, 20 * HOUR_S, 5.0), (mass_learned, DAY_S / 2, 3.6)]
+)
+@pytest.mark.parametrize(("left_mg_l", "kind"), [(0.55, Permit), (0.45, Limit)])
+def test_a_window_is_told_as_a_limit_once_less_than_half_a_milligram_is_left_in_it(module, ago_s, limit_mg_l, left_mg_l, kind):
+    verdict, _ = the(module).judge(fed((ago_s, limit_mg_l - left_mg_l)), FRESH)
+    assert isinstance(verdict, kind)

@@ -221,8 +221,8 @@ CASES: dict[str, Case] = {case.name: case for case in (*(_plant(name) for name i
 
 NOTED: dict[frozenset[str], str] = {
     frozenset(("ph_dead",)): (
-        "Begun at night, its jump comes while no alarm of a probe may sound, and by day 7.0 is a plausible pH. Acid waits, "
-        "chlorine is reckoned with the wrong pH: in four days of the hypochlorite pool it came to 5.2 mg/L and the pH to 8.0, "
+        "Begun at night or in a start's hold its jump comes while no alarm of a probe may sound; after it 7.0 is a plausible pH. "
+        "Acid waits, chlorine is reckoned with the wrong pH: in four days of the hypochlorite pool it came to 5.2 mg/L and the pH to 8.0, "
         "called by the daily limit after 21 h of flow. Held by the limits of mass; a hand test or a second pH probe shows it. "
     ),
     frozenset(("orp_stuck", "orp_dead")): (
@@ -238,9 +238,9 @@ NOTED: dict[frozenset[str], str] = {
 
 
 def called_within_s(case: Case, phase: str) -> float | None:
-    """Flow time by which the fault must be called. What probes show with the pump off is judged only when the water has settled:
-    the alarms' own hold-off after a start of the pump."""
-    if phase == "night" and case.called_s == PROBE_S:
+    """Flow time by which the fault must be called. What probes show with the pump off, or while the controller starts, is judged
+    only when the water has settled and the nodes have reported: the alarms' own hold-off after a start of either."""
+    if phase in ("night", "start_hold") and case.called_s == PROBE_S:
         return PROBE_S + HOLD_OFF_S
     return case.called_s
 
