@@ -182,6 +182,7 @@ def test_a_value_that_does_not_move_over_two_pump_starts_is_doubted_until_it_mov
 def test_a_quiet_but_living_probe_is_never_doubted():
     quiet = [[700.0] * 59 + [701.0]] * 30
     assert isinstance(days_of(the("probe.liveness.orp"), quiet)[0], Permit)
+    assert isinstance(days_of(the("probe.liveness.ph", ACID), [[7.5] * 59 + [7.51]] * 30)[0], Permit)
 
 
 def test_two_ph_probes_apart_for_a_quarter_of_an_hour_stop_acid_until_they_agree_for_half_an_hour():
