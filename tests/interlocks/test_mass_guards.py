@@ -300,3 +300,26 @@ def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))
     verdict, _ = the(mass_learned).judge(replace(three_days(1.5, evidence), standing=winter), memory)
     assert isinstance(verdict, Permit)
+
+
+@pytest.mark.parametrize(
+    ("module", "ago_s", "limit_mg_l"), [(mass_hour, 600.0, 1.0), (mass_day, 20 * HOUR_S, 5.0), (mass_learned, DAY_S / 2, 3.6)]
+)
+@pytest.mark.parametrize(("left_mg_l", "kind"), [(0.55, Permit), (0.45, Limit)])
+def test_a_window_is_told_as_a_limit_once_less_than_half_a_milligram_is_left_in_it(module, ago_s, limit_mg_l, left_mg_l, kind):
+    verdict, _ = the(module).judge(fed((ago_s, limit_mg_l - left_mg_l)), FRESH)
+    assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("hours_ago", "kind"), [(71.0, Permit), (73.0, Limit)])
+def test_a_hand_test_speaks_for_the_electrode_for_three_days(hours_ago, kind):
+    tests = (a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - hours_ago * HOUR_S),)
+    verdict, _ = the(mass_learned).judge(replace(fed((DAY_S / 2, 3.4)), tests=tests), FRESH)
+    assert isinstance(verdict, kind)
+
+
+def test_a_pool_that_takes_next_to_nothing_may_still_take_a_day_of_one_and_a_half_milligrams():
+    little = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.3,) * 14),))
+    verdict, _ = the(mass_learned).judge(replace(fed((DAY_S / 2, 1.2)), standing=little), FRESH)
+    assert isinstance(verdict, Limit)
+    assert verdict.mass_g == pytest.approx(0.3 * 50.0)

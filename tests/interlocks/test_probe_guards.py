@@ -279,6 +279,7 @@ def test_a_value_that_does_not_move_over_two_pump_starts_is_doubted_until_it_mov
 def test_a_quiet_but_living_probe_is_never_doubted():
     quiet = [[700.0] * 59 + [701.0]] * 30
     assert isinstance(days_of(the("probe.liveness.orp"), quiet)[0], Permit)
+    assert isinstance(days_of(the("probe.liveness.ph", ACID), [[7.5] * 59 + [7.51]] * 30)[0], Permit)
 
 
 def test_two_ph_probes_apart_for_a_quarter_of_an_hour_stop_acid_until_they_agree_for_half_an_hour():
@@ -346,6 +347,26 @@ def test_a_limit_stands_when_the_reading_is_then_lost_even_over_a_restart_until_
     assert isinstance(guard.judge(old, memory)[0], Denial)
     tested = replace(lost, tests=(a_test(quantity, good, lost.clock_s - 60.0),))
     assert isinstance(guard.judge(tested, memory)[0], Permit)
+
+
+@pytest.mark.parametrize(
+    ("code", "feeder", "signal", "tripped", "near", "inside"),
+    [
+        ("high.chlorine", CELL, "free_chlorine", 8.2, 7.6, 7.4),
+        ("high.ph", CELL, "ph", 8.9, 8.75, 8.65),
+        ("high.ph.rate", CELL, "ph", 8.3, 8.15, 8.05),
+        ("high.orp", CELL, "orp", 860.0, 843.0, 837.0),
+        ("low.ph", ACID, "ph", 6.95, 7.03, 7.07),
+    ],
+)
+def test_what_tripped_a_bound_clears_a_little_inside_it_after_ten_minutes(code, feeder, signal, tripped, near, inside):
+    guard = the(code, feeder)
+    _, memory = guard.judge(with_value(HEALTHY, signal, tripped), FRESH)
+    verdict, memory, evidence = run(guard, with_value(later(HEALTHY, 60.0), signal, near), memory, 1200.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    verdict, memory, evidence = run(guard, with_value(later(evidence, 60.0), signal, inside), memory, 540.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    assert isinstance(run(guard, evidence, memory, 60.0, 60.0)[0], Permit)
 
 
 def test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it():
