@@ -7,7 +7,7 @@ from typing import Any, get_type_hints
 from dosectl.core.controller.begin import fresh_durable
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Durable
-from dosectl.core.estimate.filter import start
+from dosectl.core.estimate.begin import start
 from dosectl.core.estimate.filters import SIZE
 from dosectl.core.estimate.state import Hour
 from dosectl.model.ledger import Ledger

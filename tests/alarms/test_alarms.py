@@ -1,6 +1,7 @@
 """Each row of the alarm list is raised by its fault after its delay and by nothing else; a healthy day raises none."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -206,6 +207,22 @@ def test_too_few_pump_hours_are_noticed_once_a_day_is_on_record_and_speak_up_aft
     assert names(run.stay(6 * 3600.0, 600.0)) == [("pump.hours_short", "raised")]
     heard = run.stay(24 * 3600.0, 600.0)
     assert [(change.change, change.priority) for change in heard] == [("risen", Priority.MEDIUM)]
+
+
+def test_what_stands_for_weeks_and_is_answered_each_time_speaks_up_more_and_more_seldom() -> None:
+    """Thirty days of a fault that nobody can mend, each call answered at once: some dozen calls, not sixty."""
+    run = Run(health(journal_ok=False)(healthy()))
+    run.look()
+    called_h = [0]
+    for hour in range(1, 30 * 24):
+        run.answer("record.failing")
+        if ("record.failing", "again") in names(run.stay(3600.0, 3600.0)):
+            called_h.append(hour)
+    gaps = [after - before for before, after in pairwise(called_h)]
+    assert gaps[0] == 12
+    assert gaps == sorted(gaps)
+    assert max(gaps) <= 73
+    assert 10 <= len(gaps) <= 20
 
 
 def test_nothing_is_called_again_because_of_a_restart() -> None:

@@ -47,7 +47,12 @@ def test_dosectl_holds_it_too_and_states_its_doubt(oracle: Count) -> None:
     assert count.dry_s == 0.0
     assert count.inside["50"] <= count.inside["90"] <= count.inside["99"]
     assert count.inside["99"] > 0.8 * count.hours
-    assert count.chlorine_g == pytest.approx(oracle.chlorine_g, rel=0.4)
+
+
+def test_with_the_stabiliser_known_it_takes_about_what_one_who_knows_everything_takes(oracle: Count) -> None:
+    """The owner's figure of this pool is 30 % high after a fortnight, and so is what is fed; that is no error of control."""
+    known = run(Job("away", 3, True, "dosectl", Tuning(), days=DAYS, lacks="error of stabiliser"))
+    assert known.chlorine_g == pytest.approx(oracle.chlorine_g, rel=0.3)
 
 
 def test_the_target_is_a_twentieth_of_the_stabiliser_within_two_and_seven() -> None:

@@ -5,7 +5,8 @@ from math import exp, log
 
 import pytest
 
-from dosectl.core.estimate.filter import start, update
+from dosectl.core.estimate.begin import start
+from dosectl.core.estimate.filter import update
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, EFFECT, Estimate, EstimateInputs

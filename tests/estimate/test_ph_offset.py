@@ -1,5 +1,7 @@
 """The pH probe's offset is learnt from tests by hand alone: acid that outgassing makes up for is no sign of a wrong probe."""
 
+import pytest
+
 from dosectl.core.estimate import ph as acidity
 from dosectl.model.water_tests import Quantity
 from tests.builders import a_site, a_test
@@ -36,3 +38,18 @@ def test_with_a_true_probe_and_true_tests_the_ph_is_not_drawn_down() -> None:
 def test_tests_teach_the_offset_of_a_wrong_probe() -> None:
     ph = weeks_of_acid(56, 7.63, 0.2)
     assert 0.1 <= ph[1] <= 0.25
+
+
+def test_an_alkalinity_test_that_both_doubts_do_not_explain_makes_the_model_give_way() -> None:
+    """A bag of bicarbonate that nobody entered: 45 mg/L were believed well, 70 are found, and found again a week later."""
+    test = a_test(Quantity.ALKALINITY, 70.0, sigma=7.0)
+    value, var, believed = acidity.use_alkalinity(45.0, 20.0, test, 0.0)
+    assert believed
+    assert value == pytest.approx(68.0, abs=2.0)
+    assert var == pytest.approx(49.0, rel=0.2)
+    value, _, believed = acidity.use_alkalinity(68.0, 20.0, test, 0.0)
+    assert believed
+    assert 68.0 < value < 69.0
+    slip, _, believed = acidity.use_alkalinity(70.0, 20.0, a_test(Quantity.ALKALINITY, 700.0, sigma=7.0), 0.0)
+    assert not believed
+    assert slip < 120.0

@@ -5,7 +5,7 @@ from math import exp, sqrt
 
 import pytest
 
-from dosectl.core.estimate.filter import start
+from dosectl.core.estimate.begin import start
 from dosectl.core.estimate.filters import var_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.rest import rested

@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dosectl.core.estimate.filter import start, update
+from dosectl.core.estimate.begin import start
+from dosectl.core.estimate.filter import update
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, EstimateInputs
 from dosectl.core.estimate.view import water

@@ -147,7 +147,7 @@ def test_one_message_of_a_running_feeder_judged_twice_is_one_message():
         assert isinstance(verdict, Permit)
 
 
-@pytest.mark.parametrize(("pump_told_s", "proving_s"), [(10.0, 60.0), (40.0, 600.0)])
+@pytest.mark.parametrize(("pump_told_s", "proving_s"), [(10.0, 60.0), (20.0, 600.0), (40.0, 600.0)])
 def test_a_pump_told_off_within_fifteen_seconds_of_the_flow_was_switched_off_and_a_later_word_excuses_no_loss(
     pump_told_s, proving_s
 ):

@@ -162,6 +162,14 @@ def test_a_long_sample_line_lengthens_the_wait_to_two_swept_volumes():
     assert isinstance(guard.judge(later(young, 1.0), FRESH)[0], Permit)
 
 
+@pytest.mark.parametrize("typed", [{"sample_line_l": 10.0}, {"sample_flow_l_min": 0.1}], ids=str)
+def test_a_sample_line_is_a_litre_and_its_flow_a_litre_a_minute_unless_typed_otherwise(typed):
+    (guard,) = flow_settle.KIND.build(SITE, flow_settle.FlowSettleParams(**typed))
+    young = with_flow(HEALTHY, pump=True, flow=True, since_s=HEALTHY.clock_s - 1199.0)
+    assert isinstance(guard.judge(young, FRESH)[0], Denial)
+    assert isinstance(guard.judge(later(young, 1.0), FRESH)[0], Permit)
+
+
 def test_a_flow_switch_stuck_at_flow_latches_a_minute_after_the_pump_stops():
     stuck = with_flow(HEALTHY, pump=False, flow=True)
     verdict, memory, evidence = run(HONESTY, stuck, FRESH, 59.0)

@@ -279,8 +279,47 @@ def test_hand_tests_that_show_the_pool_to_lose_much_stand_in_for_an_answering_pr
     assert the(mass_learned).judge(replace(busy, tests=tests[1:]), memory)[1].latched is not None
 
 
+def test_where_hand_tests_show_that_what_is_fed_is_lost_the_day_may_go_to_its_ceiling():
+    """5 mg/L a day and 1.5 mg/L by both tests: algae take it. Once too much could be there the installation's limit holds."""
+    eaten = fed(*((n * DAY_S + HOUR_S, 5.0) for n in range(11, -1, -1)))
+    low = tuple(a_test(Quantity.FREE_CHLORINE, 1.5, CLOCK_S - days * DAY_S) for days in (8.5, 1.5))
+    verdict, _ = the(mass_day).judge(replace(eaten, tests=low), FRESH)
+    assert isinstance(verdict, Permit)
+    more = replace(fed(*((n * DAY_S + HOUR_S, 7.7) for n in range(11, -1, -1))), tests=low)
+    verdict, _ = the(mass_day).judge(more, FRESH)
+    assert verdict.mass_g == pytest.approx(0.3 * 50.0)
+    assert verdict.why.fact("limit_mg_l") == 8.0
+    for tests in (low[1:], (low[0], replace(low[1], value=7.0))):
+        assert the(mass_day).judge(replace(eaten, tests=tests), FRESH)[0].mass_g == 0.0
+    held = mass_day.KIND.build(SITE, mass_day.MassDayParams(chlorine_mg_l=4.0, chlorine_most_mg_l=4.0))[0]
+    assert held.judge(replace(eaten, tests=low), FRESH)[0].mass_g == 0.0
+
+
 def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     memory, evidence = answering()
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))
     verdict, _ = the(mass_learned).judge(replace(three_days(1.5, evidence), standing=winter), memory)
     assert isinstance(verdict, Permit)
+
+
+@pytest.mark.parametrize(
+    ("module", "ago_s", "limit_mg_l"), [(mass_hour, 600.0, 1.0), (mass_day, 20 * HOUR_S, 5.0), (mass_learned, DAY_S / 2, 3.6)]
+)
+@pytest.mark.parametrize(("left_mg_l", "kind"), [(0.55, Permit), (0.45, Limit)])
+def test_a_window_is_told_as_a_limit_once_less_than_half_a_milligram_is_left_in_it(module, ago_s, limit_mg_l, left_mg_l, kind):
+    verdict, _ = the(module).judge(fed((ago_s, limit_mg_l - left_mg_l)), FRESH)
+    assert isinstance(verdict, kind)
+
+
+@pytest.mark.parametrize(("hours_ago", "kind"), [(71.0, Permit), (73.0, Limit)])
+def test_a_hand_test_speaks_for_the_electrode_for_three_days(hours_ago, kind):
+    tests = (a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - hours_ago * HOUR_S),)
+    verdict, _ = the(mass_learned).judge(replace(fed((DAY_S / 2, 3.4)), tests=tests), FRESH)
+    assert isinstance(verdict, kind)
+
+
+def test_a_pool_that_takes_next_to_nothing_may_still_take_a_day_of_one_and_a_half_milligrams():
+    little = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.3,) * 14),))
+    verdict, _ = the(mass_learned).judge(replace(fed((DAY_S / 2, 1.2)), standing=little), FRESH)
+    assert isinstance(verdict, Limit)
+    assert verdict.mass_g == pytest.approx(0.3 * 50.0)

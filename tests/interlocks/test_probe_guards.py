@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from dosectl.core.interlocks import fallback
+from dosectl.core.interlocks import shown
 from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import (
@@ -111,7 +111,7 @@ def test_what_was_fed_since_the_test_counts_as_if_next_to_nothing_were_lost():
     fed = {CELL: tuple((taken_s + 60.0 + hours * 3600.0, 2.4 * 50.0) for hours in (0, 20, 46))}
     test = a_test(Quantity.FREE_CHLORINE, 3.0, taken_s)
     lost = replace(with_reading(HEALTHY, unknown("orp")), tests=(test,), ledger=a_ledger(SITE, fed))
-    assert fallback.most_there_mg_l(lost, test) == pytest.approx(3.62 * 0.741 + 7.2 * 0.864, abs=0.02)
+    assert shown.most_there_mg_l(lost, test) == pytest.approx(3.62 * 0.741 + 7.2 * 0.864, abs=0.02)
     assert the("probe.orp").judge(lost, FRESH)[0].mass_g == pytest.approx(0.6 * 2.4 * 50.0)
 
 
@@ -137,21 +137,21 @@ def blind_and_tested(tested, fed_mg_l_day, **changes):
 def test_two_tests_and_what_was_fed_between_show_the_least_loss():
     """3 mg/L kept by 2.4 mg/L a day is a loss of 0.8 a day; with all errors on the side of a small one 0.44, of that half."""
     steady = blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 2.4)
-    assert fallback.least_loss_a_day(steady) == pytest.approx(0.5 * 0.44, abs=0.03)
+    assert shown.least_loss_a_day(steady) == pytest.approx(0.5 * 0.44, abs=0.03)
     for little in (
         blind_and_tested([(1.0, 3.0)], 2.4),
         blind_and_tested([(2.5, 3.0), (1.0, 3.0)], 2.4),
         blind_and_tested([(17.0, 3.0), (1.0, 3.0)], 2.4),
         blind_and_tested([(8.0, 3.0), (1.0, 9.0)], 1.0),
     ):
-        assert fallback.least_loss_a_day(little) == 0.1
+        assert shown.least_loss_a_day(little) == 0.1
 
 
 def test_a_ledger_that_forgot_a_closed_cover_and_feeds_that_never_arrived_show_none():
     steady = blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 2.4)
     forgot = replace(steady.ledger, feeders=tuple(replace(b, known_from_s=CLOCK_S - 5.0 * DAY_S) for b in steady.ledger.feeders))
-    assert fallback.least_loss_a_day(replace(steady, ledger=forgot)) == 0.1
-    assert fallback.least_loss_a_day(blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 0.0)) == 0.1
+    assert shown.least_loss_a_day(replace(steady, ledger=forgot)) == 0.1
+    assert shown.least_loss_a_day(blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 0.0)) == 0.1
 
 
 def test_a_pool_that_is_shown_to_lose_much_has_all_of_its_usual_use_for_the_week():
@@ -279,6 +279,7 @@ def test_a_value_that_does_not_move_over_two_pump_starts_is_doubted_until_it_mov
 def test_a_quiet_but_living_probe_is_never_doubted():
     quiet = [[700.0] * 59 + [701.0]] * 30
     assert isinstance(days_of(the("probe.liveness.orp"), quiet)[0], Permit)
+    assert isinstance(days_of(the("probe.liveness.ph", ACID), [[7.5] * 59 + [7.51]] * 30)[0], Permit)
 
 
 def test_two_ph_probes_apart_for_a_quarter_of_an_hour_stop_acid_until_they_agree_for_half_an_hour():
@@ -346,6 +347,26 @@ def test_a_limit_stands_when_the_reading_is_then_lost_even_over_a_restart_until_
     assert isinstance(guard.judge(old, memory)[0], Denial)
     tested = replace(lost, tests=(a_test(quantity, good, lost.clock_s - 60.0),))
     assert isinstance(guard.judge(tested, memory)[0], Permit)
+
+
+@pytest.mark.parametrize(
+    ("code", "feeder", "signal", "tripped", "near", "inside"),
+    [
+        ("high.chlorine", CELL, "free_chlorine", 8.2, 7.6, 7.4),
+        ("high.ph", CELL, "ph", 8.9, 8.75, 8.65),
+        ("high.ph.rate", CELL, "ph", 8.3, 8.15, 8.05),
+        ("high.orp", CELL, "orp", 860.0, 843.0, 837.0),
+        ("low.ph", ACID, "ph", 6.95, 7.03, 7.07),
+    ],
+)
+def test_what_tripped_a_bound_clears_a_little_inside_it_after_ten_minutes(code, feeder, signal, tripped, near, inside):
+    guard = the(code, feeder)
+    _, memory = guard.judge(with_value(HEALTHY, signal, tripped), FRESH)
+    verdict, memory, evidence = run(guard, with_value(later(HEALTHY, 60.0), signal, near), memory, 1200.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    verdict, memory, evidence = run(guard, with_value(later(evidence, 60.0), signal, inside), memory, 540.0, 60.0)
+    assert not isinstance(verdict, Permit)
+    assert isinstance(run(guard, evidence, memory, 60.0, 60.0)[0], Permit)
 
 
 def test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it():

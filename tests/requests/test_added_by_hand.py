@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosectl.core.estimate.additions import with_addition
-from dosectl.core.estimate.filter import start, update
+from dosectl.core.estimate.begin import start
+from dosectl.core.estimate.filter import update
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import EstimateInputs
 from dosectl.core.estimate.view import water

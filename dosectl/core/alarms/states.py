@@ -22,6 +22,9 @@ DAY_S = 86400.0
 
 # An answered alarm that is still present speaks up again after so long.
 AGAIN_S = {Priority.CRITICAL: 2 * HOUR_S, Priority.HIGH: 12 * HOUR_S, Priority.MEDIUM: 48 * HOUR_S}
+# What stands for weeks and was answered each time is known: it speaks up after half its age, at the latest after so long. A
+# frozen winter would else call twice a day, and be muted with all the rest.
+AGAIN_S_MAX = {Priority.CRITICAL: 12 * HOUR_S, Priority.HIGH: 3 * DAY_S, Priority.MEDIUM: 7 * DAY_S}
 
 
 def update(
@@ -211,17 +214,20 @@ def _while_present(
         risen = replace(risen, shelf=None)  # it was put aside at a lower level
         changes.append(change_of(row, risen, "risen", view))
         return risen
-    again_s = AGAIN_S.get(row.priority_at(after.level))
-    if (
-        after.acked
-        and not after.aside
-        and after.answered_s is not None
-        and again_s is not None
-        and clock_s - after.answered_s >= again_s
-    ):
+    if after.acked and not after.aside and after.answered_s is not None and _speaks_again(row, after, view):
         after = replace(after, acked=False, answered_s=None)
         changes.append(change_of(row, after, "again", view))
     return after
+
+
+def _speaks_again(row: Row, alarm: Alarm, view: AlarmView) -> bool:
+    """Whether an answered alarm that is still present was quiet for long enough."""
+    priority = row.priority_at(alarm.level)
+    if priority not in AGAIN_S or alarm.answered_s is None:
+        return False
+    quiet_s = view.evidence.clock_s - alarm.answered_s
+    stood_s = 0.0 if alarm.since is None else (view.evidence.now.utc - alarm.since.utc).total_seconds() - quiet_s
+    return quiet_s >= min(AGAIN_S_MAX[priority], max(AGAIN_S[priority], 0.5 * stood_s))
 
 
 def _self_answered(

@@ -24,12 +24,8 @@ HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up th
 USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and starts take the rest; own judgement
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
-SURE, DOUBT_RAISES, MIDDLE_MAX = (
-    0.12,
-    0.3,
-    1.12,
-)  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim a little
-MIDDLE = 1.02  # of the target: an error of a factor leaves the band upwards as late as downwards at sqrt(0.75 x 1.5) = 1.06
+SURE, DOUBT_RAISES, MIDDLE_MAX = 0.12, 0.3, 1.16  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim
+MIDDLE = 1.06  # of the target: an error of a factor leaves the band upwards as late as downwards at sqrt(0.75 x 1.5)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
 from dosectl.core.controller.uses import DayCount
-from dosectl.core.estimate.filter import start as start_estimate
+from dosectl.core.estimate.begin import start as start_estimate
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.dispatch import Dispatch
 from dosectl.core.interlocks.inheriting import inherited

@@ -62,12 +62,15 @@ def use_test(ph: Ph, test: WaterTest, age_days: float) -> tuple[Ph, bool]:
 def use_alkalinity(mean_mg_l: float, var: float, test: WaterTest, age_days: float) -> tuple[float, float, bool]:
     """A test of total alkalinity: new mean and variance, and whether it was believed in full.
 
-    One far off is taken with tenfold sigma: it may be a slip, and it may be that a bag of bicarbonate went in.
+    One that both doubts do not explain makes the model give way: somebody put in bicarbonate, or fresh water. One very far off is
+    taken with tenfold sigma: it may be a slip.
     """
     noise = max(test.sigma, 3.0) ** 2 + 4.0 * age_days
     innovation = test.value - mean_mg_l
     believed = innovation**2 <= 16.0 * (noise + var + 400.0)
-    if not believed:
+    if believed:
+        var += max(0.0, innovation**2 - noise - var)
+    else:
         noise *= 100.0
     gain = var / (var + noise)
     return mean_mg_l + gain * innovation, var * (1.0 - gain), believed

@@ -7,7 +7,7 @@ lost before a test shows it.
 
 from dataclasses import replace
 
-from dosectl.core.estimate.filter import start
+from dosectl.core.estimate.begin import start
 from dosectl.core.estimate.filters import rows_of, triangle_of, var_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate

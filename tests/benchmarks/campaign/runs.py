@@ -7,7 +7,7 @@ from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial
 from dosectl.rehearsal.wired import WiredLoop
-from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, meant_for
+from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, called_within_s, meant_for
 from tests.benchmarks.campaign.cases import stands_h as stands_of
 from tests.benchmarks.campaign.code import NOT_NOTED, code_now
 from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, bases, twin_of
@@ -166,7 +166,8 @@ def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hou
     if result.together_s > FLOWLESS_S_MAX:
         failures += f"both ran for {result.together_s} s; "
     timed = cases if len(cases) == 1 else [case for case in cases if not case.name.endswith("stuck_on")]
-    due = [case.called_s for case in timed if case.called_s is not None and case.called_s < flow_s]
+    asked = [called_within_s(case, result.phase) for case in timed]
+    due = [called_s for called_s in asked if called_s is not None and called_s < flow_s]
     if due and (result.called_flow_s is None or result.called_flow_s > min(due) + (1800.0 if len(cases) > 1 else 0.0)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "

@@ -17,7 +17,10 @@ def target_mg_l(cya_mg_l: float) -> float:
 
 @dataclass(slots=True)
 class Count:
-    """Hours by what the water was; `called_h`: bad hours with an alarm for it standing; `inside`: hours in the stated bands."""
+    """Hours by what the water was; `called_h`: bad hours with an alarm for it standing; `inside`: hours in the stated bands.
+
+    days, told : of each day the truth and what was believed, and what happened in words; kept where a job asks for it
+    """
 
     hours: float = 0.0
     low_h: float = 0.0
@@ -35,6 +38,7 @@ class Count:
     alarms: int = 0
     inside: dict[str, float] = field(default_factory=lambda: dict.fromkeys(BANDS, 0.0))
     days: list[tuple[float, float, float, float, float, float]] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
 
     @property
     def bad_share(self) -> float:

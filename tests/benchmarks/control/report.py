@@ -26,20 +26,22 @@ def line(scenario: str, way: str, runs: Sequence[tuple[Job, Count]], oracle: Seq
     bands = "  ".join(f"{100.0 * sum(c.inside[name] for c in counts) / hours:3.0f}" for name in BANDS)
     stated = bands if way.startswith("dosectl") else "  -    -    -"
     dead = 100.0 * sum(count.dead_h - count.cold_dead_h for count in counts) / hours
+    out_h = sum(c.low_h + c.high_h for c in counts)
+    called = f"{100.0 * sum(c.called_h for c in counts) / out_h:5.0f}" if way.startswith("dosectl") and out_h > 0.0 else "    -"
     return (
         f"{scenario:6s} {way:19s} {_mean(bad):6.1f} {max(bad):6.1f}  {100.0 * sum(c.low_h for c in counts) / hours:6.1f} "
         f"{100.0 * sum(c.high_h for c in counts) / hours:5.1f}  {dead:6.2f} {100.0 * sum(c.cold_h for c in counts) / hours:5.1f} "
         f"{sum(c.over_h for c in counts):6.1f} {100.0 * sum(c.ph_out_h for c in counts) / hours:6.2f}  {used:5.2f} "
         f"{_mean([c.starts / (c.hours / 24.0) for c in counts]):6.1f}  {stated}  {sum(c.latched for c in counts):3d} "
-        f"{sum(c.dry_s for c in counts):4.0f}"
+        f"{sum(c.dry_s for c in counts):4.0f}  {called}"
     )
 
 
 HEAD = (
     "pools  held by             out of band %   of it % low   HOCl<0.01 barred    over    pH out   used    starts  in stated"
-    "       latched\n"
+    "       latched      called\n"
     "                             mean  worst         high      %      by cold %   h        %     /best   a day   50 90 99 %"
-    "   no flow s"
+    "   no flow s of it %"
 )
 
 
@@ -78,10 +80,13 @@ def plot(results: Results, scenarios: Sequence[str], ways: Sequence[str]) -> str
 
 
 def worst_told(job: Job, count: Count) -> str:
-    """The worst run, day by day: truth against what was believed."""
+    """The worst run, day by day: truth against what was believed, and what happened until that morning."""
     kind = "pump" if job.pump else "cell"
     rows = [f"{job.scenario}, seed {job.seed}, {kind}: {100 * count.bad_share:.1f} % of hours out of the band"]
-    rows.append("day   true  believed (95 %)      stabiliser true, believed")
+    rows.append("day   true  believed (95 %)      stabiliser true, believed   what happened")
     for number, (true, believed, low, high, cya, cya_believed) in enumerate(count.days):
-        rows.append(f"{number:3d}  {true:5.2f}  {believed:5.2f} ({low:.2f}-{high:.2f})   {cya:4.0f} {cya_believed:4.0f}")
+        told = count.told[number] if number < len(count.told) else ""
+        rows.append(
+            f"{number:3d}  {true:5.2f}  {believed:5.2f} ({low:.2f}-{high:.2f})   {cya:4.0f} {cya_believed:4.0f}   {told}".rstrip()
+        )
     return "\n".join(rows)

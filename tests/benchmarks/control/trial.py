@@ -124,6 +124,7 @@ class _Dosectl:
         self._plant, self._loop = plant, loop
         self._on = False
         self._latched: set[str] = set()
+        self._news: list[str] = []
         self._moment: Moment | None = None
 
     def told(self, note: Noted) -> None:
@@ -132,6 +133,7 @@ class _Dosectl:
             (("quantity", note.quantity), ("value", note.value), ("method", note.method),
              ("taken_utc", note.taken_utc.isoformat()), ("as_said", True)),
         )  # fmt: skip
+        self._news.append(f"test {note.quantity.replace('_', ' ')} {note.value:g}")
 
     def calls(self) -> frozenset[str]:
         """Codes of the alarms that stand and call somebody."""
@@ -144,6 +146,7 @@ class _Dosectl:
         ml = next(f.container_ml for f in self._loop.plan.site.feeders if f.id == feeder)
         self._plant.add_by_hand(f"{feeder}_container_ml", ml)
         self._loop.ask("refill", (("feeder", feeder), ("container_ml", ml)))
+        self._news.append(f"{feeder} refilled")
 
     def note_day(self, count: Count) -> None:
         if self._moment is not None:
@@ -158,6 +161,8 @@ class _Dosectl:
                     water.cya_mg_l,
                 )
             )
+            count.told.append("; ".join(self._news))
+            self._news = []
 
     def step(self, count: Count | None) -> None:
         before = self._plant.truth()
@@ -167,7 +172,11 @@ class _Dosectl:
         latched = {
             str(v.guard) for verdicts in decision.objections.values() for v in verdicts if isinstance(v, Denial) and v.latched
         }
-        if count is not None:
+        raised = (c for c in decision.alarms if c.change == "raised" and c.priority >= Priority.LOW)
+        self._news += [f"called: {BY_CODE[c.code].title}" for c in raised]
+        if count is None:
+            self._news = []
+        else:
             bad = count.add(truth, STEP_H)
             called = bad and any(
                 BY_CODE[a.code].priority_at(a.level) >= Priority.LOW for a in standing(moment.state.durable.alarms)

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.fallback import LEAST_LOSS_A_DAY, SAFE_SHARE, least_loss_a_day, most_by_tests
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.shown import shown_to_lose
 from dosectl.core.interlocks.swing import followed, moved_both_ways
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
@@ -85,7 +85,7 @@ class MassLearned:
         three_days = evidence.fed_mg_l(Substance.CHLORINE, 3 * DAY_S)
         memory = self._cleared(evidence, memory, tested_s)
         tested = tested_s is not None and evidence.clock_s - tested_s <= TEST_AGE_S
-        credit = tested or moved_both_ways(memory, evidence.flow.clock_s, CREDIT_FLOW_S) or self._shown_to_lose(evidence)
+        credit = tested or moved_both_ways(memory, evidence.flow.clock_s, CREDIT_FLOW_S) or shown_to_lose(evidence)
         if memory.latched is None and not credit and three_days > tight_mg_l(usual):
             rate = round(DOUBT_SHARE * usual, 2)
             facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": rate}
@@ -101,13 +101,6 @@ class MassLearned:
             if left_g < AMPLE_MG_L * evidence.site.pool.volume_m3:
                 return Limit(CODE, left_g, DAY.because(evidence.now, limit_mg_l=round(DAY_TIMES * usual, 2))), memory
         return self.permit, memory
-
-    def _shown_to_lose(self, evidence: Evidence) -> bool:
-        """Whether the last two hand tests and the ledger leave no room for too much, whatever the electrode does."""
-        if least_loss_a_day(evidence) <= LEAST_LOSS_A_DAY:
-            return False
-        most = most_by_tests(evidence)
-        return most is not None and most < SAFE_SHARE
 
     def _tested_s(self, evidence: Evidence) -> float | None:
         """When the newest hand test of free chlorine was taken that found it in bounds [plant clock]."""

@@ -4,6 +4,7 @@ from dosectl.core.interlocks.hazards.hazard import Hazard
 
 _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
+_CHANGE = "tests/interlocks/test_change_unfed.py::"
 _FLOW = "tests/interlocks/test_flow_guards.py::"
 _PEOPLE = "tests/interlocks/test_people_guards.py::"
 _PROPERTY = "tests/interlocks/test_guard_properties.py::"
@@ -139,9 +140,9 @@ FEEDING: tuple[Hazard, ...] = (
         guards=("change.unfed",),
         alarms=("feed.siphon",),
         tests=(
-            _FEEDER + "test_a_container_that_falls_with_its_feeder_off_stops_everything",
-            _FEEDER + "test_a_container_that_falls_faster_than_it_is_fed_stops_everything_while_it_is_fed_too",
-            _FEEDER + "test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours",
+            _CHANGE + "test_a_container_that_falls_with_its_feeder_off_stops_everything",
+            _CHANGE + "test_a_container_that_falls_faster_than_it_is_fed_stops_everything_while_it_is_fed_too",
+            _CHANGE + "test_a_reading_that_moves_with_nothing_fed_holds_feeding_four_hours",
             _CAMPAIGN + "test_a_fault_is_stopped_and_called_in_time",
         ),
         proof="11 anti-siphon",

@@ -113,7 +113,7 @@ MACHINE: tuple[Hazard, ...] = (
         tests=(
             _MACHINE + "test_nothing_is_fed_that_can_not_be_recorded",
             _SYSTEM + "test_disk.py::test_a_full_disk_stops_the_feed_raises_an_alarm_and_mends_by_itself",
-            "tests/store/test_journal.py::test_a_torn_tail_of_the_write_ahead_log_loses_only_what_was_never_acknowledged",
+            "tests/store/test_journal_trouble.py::test_a_torn_tail_of_the_write_ahead_log_loses_only_what_was_never_acknowledged",
             "tests/store/test_journal.py::test_a_reservation_left_open_by_a_crash_is_booked_in_full_and_counts_as_late_as_it_may_have_fed",
             _SEQUENCES,
         ),

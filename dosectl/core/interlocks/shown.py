@@ -1,0 +1,91 @@
+"""What hand tests and the ledger show together, without the electrode: how much chlorine there can be at most.
+
+A test is raw evidence, and so is what was booked since; all that is not known is how fast the pool loses it. Two tests and what
+was booked between them show that, with every error on the side of a small loss, and half of it is kept as the least. Chlorine
+poured in by hand is not booked: it makes the loss seem smaller, which is the safe side. What it costs: a loss that falls far
+below half of what it was in the week between two tests.
+"""
+
+from math import exp
+
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.usage import DAY_S
+from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
+from dosectl.model.water_tests import Quantity, WaterTest
+
+TEST_DAYS = 7.0  # how long a hand test says something of the water
+LEAST_LOSS_A_DAY = 0.1  # of what is there: a cold or covered pool; as in the bound above
+MOST_LOSS_A_DAY = 3.0
+KEEPS_SHARE = 0.5  # of a loss found by tests: a dull week after a hot one
+ARRIVES_LEAST = 0.7  # of what was booked: volume, output and strength are each wrong by some ten per cent
+APART_S, APART_S_MAX = 2 * DAY_S, 15 * DAY_S  # two tests that show a loss
+SAFE_SHARE = 0.8  # of the upper free-chlorine limit by the settings: room for errors of test, volume and strength
+SURE = 2.0  # standard deviations of the test
+
+
+def shown_to_lose(evidence: Evidence) -> bool:
+    """Whether the last two hand tests and the ledger leave no room for too much, whatever the electrode says."""
+    if least_loss_a_day(evidence) <= LEAST_LOSS_A_DAY:
+        return False
+    most = most_by_tests(evidence)
+    return most is not None and most < SAFE_SHARE
+
+
+def most_by_tests(evidence: Evidence) -> float | None:
+    """The most free chlorine there can be by hand tests and ledger, as a share of the upper limit; None without a young test."""
+    test = _tested(evidence)
+    if test is None:
+        return None
+    return most_there_mg_l(evidence, test) / upper_free_chlorine_limit_mg_l(evidence.site.pool.stabiliser_mg_l)
+
+
+def most_there_mg_l(evidence: Evidence, test: WaterTest) -> float:
+    """The most free chlorine there can be by now: the test with its error and all that was booked since, less the least loss."""
+    age_s = evidence.clock_s - test.taken_s
+    return _left(
+        test.value + SURE * test.sigma, evidence.fed_mg_l(Substance.CHLORINE, age_s), least_loss_a_day(evidence) * age_s / DAY_S
+    )
+
+
+def least_loss_a_day(evidence: Evidence) -> float:
+    """The least share of its chlorine that this pool may be losing in a day: half of what its last two tests and the ledger
+    between them show, at least a tenth; a tenth under a closed cover."""
+    cover = evidence.reading(SignalKind.COVER)
+    if cover is not None and cover.switch() is True:
+        return LEAST_LOSS_A_DAY
+    tests = sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s)
+    if len(tests) < 2:
+        return LEAST_LOSS_A_DAY
+    after = tests[-1]
+    before = next((t for t in reversed(tests) if after.taken_s - t.taken_s >= APART_S), None)
+    if before is None or after.taken_s - before.taken_s > APART_S_MAX or not _known(evidence, before.taken_s):
+        return LEAST_LOSS_A_DAY
+    days = (after.taken_s - before.taken_s) / DAY_S
+    begun_s, ended_s = evidence.clock_s - before.taken_s, evidence.clock_s - after.taken_s
+    fed = evidence.fed_mg_l(Substance.CHLORINE, begun_s) - evidence.fed_mg_l(Substance.CHLORINE, ended_s)
+    # All errors on the side of a small loss: less was there and less arrived, more is left.
+    had, has = max(0.0, before.value - SURE * before.sigma), after.value + SURE * after.sigma
+    low, high = 0.0, MOST_LOSS_A_DAY
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _left(had, ARRIVES_LEAST * fed, middle * days) > has else (low, middle)
+    return max(LEAST_LOSS_A_DAY, KEEPS_SHARE * low)
+
+
+def _known(evidence: Evidence, from_s: float) -> bool:
+    """Whether the ledger still has every chlorine feed since then: a window that reaches further back counts too much."""
+    return all(book.known_from_s <= from_s for book in evidence.ledger.feeders if book.substance is not Substance.ACID)
+
+
+def _left(before_mg_l: float, fed_mg_l: float, loss: float) -> float:
+    """What is left of what was there and of what was fed evenly since, at a loss of `loss` in all (ln)."""
+    kept = exp(-loss)
+    return before_mg_l * kept + fed_mg_l * ((1.0 - kept) / loss if loss > 1e-6 else 1.0)
+
+
+def _tested(evidence: Evidence) -> WaterTest | None:
+    """The newest hand test of free chlorine, where it is not too old; None without one, or with one from the future."""
+    test = evidence.newest_test(Quantity.FREE_CHLORINE)
+    return test if test is not None and 0.0 <= evidence.clock_s - test.taken_s <= TEST_DAYS * DAY_S else None
