@@ -34,7 +34,7 @@ JOBS = (
     Job("day_summary", hour=8),
     Job("week_summary", hour=8, minute=5, weekday="mon"),
     Job("retention", every_min=10),
-    Job("calls_test", hour=10),  # put out once a month: asked each day, a machine that was off on the first makes up for it
+    Job("calls_test", hour=10),  # asked each day: a machine that was off on the first makes up for it
 )
 
 

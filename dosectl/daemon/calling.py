@@ -1,7 +1,7 @@
 """Joins calls, answers by code and the outside watcher with the daemon. Nothing here can start or stop a feed."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 
 from dosectl.bus.items import Item, RefusedItem, RequestItem
@@ -20,6 +20,7 @@ from dosectl.store.faults import JournalError
 from dosectl.texts.render import Texts
 
 TEST_CODE = "notify.test"
+MONTH = timedelta(days=31)
 
 
 def named(item: Item, path: Path, now: datetime) -> tuple[Item, ...]:
@@ -44,6 +45,14 @@ def put_test(path: Path, now: datetime, occurrence: int) -> bool:
         return outbox.put(f"{TEST_CODE}:{occurrence}", now, TEST_CODE, occurrence, 2, TEST, ())
 
 
+def put_monthly(path: Path, now: datetime, zone: tzinfo) -> bool:
+    """The month's test, asked for each day: on the first, or later where the last one is older than a month. True: it is out."""
+    with CallOutbox(path) as outbox:
+        last = outbox.newest(TEST)
+    late = last is not None and now - last[0] > MONTH
+    return (late or now.astimezone(zone).day == 1) and put_test(path, now, now.year * 100 + now.month)
+
+
 def put_line(path: Path, key: str, now: datetime, code: Code, facts: Facts) -> bool:
     """Puts a message out that nobody need answer. False where this one was out already."""
     with CallOutbox(path) as outbox:
@@ -56,6 +65,7 @@ class Calling:
     def __init__(self, loaded: Loaded, path: Path, clock: Clock, texts: Texts) -> None:
         self._clock = clock
         self._path = path
+        self._zone = texts.zone
         notify = loaded.notify
         self._absences: tuple[Absence, ...] = ()
         around = Surroundings(now=lambda: clock.now().utc, errors=(JournalError,), away=self._away)
@@ -95,7 +105,7 @@ class Calling:
 
     def monthly_test(self, now: datetime) -> None:
         """The whole chain, once a month, however often it is asked for. Raises the journal's errors."""
-        if self._caller is not None and put_test(self._path, now, now.year * 100 + now.month):
+        if self._caller is not None and put_monthly(self._path, now, self._zone):
             self._caller.wake()
 
     def stop(self) -> None:

@@ -13,7 +13,7 @@ from dosectl.core.controller.state import Durable
 from dosectl.daemon.account import account
 from dosectl.daemon.away import Away
 from dosectl.daemon.calendar import Calendar
-from dosectl.daemon.calling import put_line, put_test
+from dosectl.daemon.calling import put_line, put_monthly, put_test
 from dosectl.daemon.morning import morning
 from dosectl.daemon.parts import changed_parts, durable_from
 from dosectl.model.absences import lasting
@@ -189,6 +189,7 @@ def test_a_pools_own_time_makes_the_days_work_due_once_and_the_wall_clock_does_n
 def test_a_machine_that_was_off_on_the_first_tests_the_calls_later_in_the_month_and_once(tmp_path: Path) -> None:
     Journal.open(tmp_path / "pool.journal").close()
     words: list[str] = []
+    put_test(tmp_path / "pool.journal", datetime(2026, 8, 1, 8, 0, tzinfo=UTC), 202608)
     at = datetime(2026, 9, 3, 6, 0, tzinfo=UTC)
     put: list[datetime] = []
     calendar = Calendar("Europe/Rome", words.append, words.append, ticked=True)
@@ -196,7 +197,7 @@ def test_a_machine_that_was_off_on_the_first_tests_the_calls_later_in_the_month_
         calendar.passed(at)
         if "calls_test" in words:
             words.clear()
-            put += [at] * put_test(tmp_path / "pool.journal", at, at.year * 100 + at.month)
+            put += [at] * put_monthly(tmp_path / "pool.journal", at, ZoneInfo("Europe/Rome"))
         at += timedelta(minutes=10)
     assert [moment.date().isoformat() for moment in put] == ["2026-09-03", "2026-10-01"]
 
