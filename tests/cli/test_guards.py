@@ -83,7 +83,7 @@ def test_every_kind_is_listed_and_those_without_evidence_are_off_and_say_why(wit
     found = without_flow.rows()
     off = {name: row.evidence for name, row in found.items() if row.verdict == "off"}
     assert set(off) == {
-        "water.path", "probe.sample", "probe.agreement", "high.chlorine", "cell.power", "salt.level", "cover.closed",
+        "water.path", "probe.sample", "probe.agreement", "high.chlorine", "cell.power", "cover.closed",
     }  # fmt: skip
     assert all(why.strip() and why != "nothing here feeds it evidence" for why in off.values())
     listed = set(found)
@@ -124,7 +124,7 @@ def test_each_guard_tells_when_its_proof_step_was_last_recorded_for_every_feeder
 
     both = proven(without_flow, [record("cell", "2026-05-02"), record("acid", "2026-04-20")])
     assert both["flow.proven"] == "2026-04-20, attested"  # the older of the two: only that covers both
-    assert both["salt.level"] == "off"
+    assert both["cover.closed"] == "off"
     only_cell = proven(without_flow, [record("cell", "2026-05-02")])
     assert only_cell["flow.proven"] == "never for acid"
     assert only_cell["change.unfed.ph"] == "never for acid"  # a cell is not asked about a siphon
