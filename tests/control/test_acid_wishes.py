@@ -86,8 +86,8 @@ def test_acid_cut_short_by_a_limit_gives_its_turn_back() -> None:
 
 
 def test_far_above_its_target_acid_has_its_turn_more_often() -> None:
-    far, above, near = (Run(cell(8.0), acid_pump(), ph=ph).run(12.0) for ph in (7.9, 7.62, 7.59))
-    assert len(far.stretches(ACID)) >= 1.2 * len(above.stretches(ACID)) >= 1.5 * len(near.stretches(ACID)) >= 3
+    far, near = Run(cell(8.0), acid_pump(), ph=7.9).run(10.0), Run(cell(8.0), acid_pump(), ph=7.62).run(10.0)
+    assert len(far.stretches(ACID)) >= 2 * len(near.stretches(ACID)) >= 4
 
 
 def test_a_barred_acid_feeder_takes_no_time_from_chlorine() -> None:

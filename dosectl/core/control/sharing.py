@@ -11,7 +11,7 @@ from dosectl.model.verdicts import Denial, Limit, Verdict
 
 Limits = tuple[tuple[FeederId, tuple[Verdict, ...]], ...]
 ITSELF = "itself"
-ABOVE_PH, FAR_PH = 0.1, 0.15  # above the target
+FAR_PH = 0.15  # above the target
 NOTHING_G = 0.05  # a limit below this leaves nothing to feed
 
 
@@ -59,9 +59,12 @@ def turn_left_s(params: ControlParams, state: ControlState, evidence: Evidence) 
 
 
 def turn_every_s(params: ControlParams, ph: float) -> float:
-    """Least time between two turns of acid: half, then a third of the usual where pH is far above its target."""
-    above = ph - params.ph_target
-    return params.acid_every_s / (3.0 if above > FAR_PH else 2.0 if above > ABOVE_PH else 1.0)
+    """Least time between two turns of acid: a third of the usual where pH is far above its target.
+
+    Nearer to it the turns stay apart: half as far apart the parts were half as large, no probe saw them, and a healthy pool's acid
+    was locked as unanswered.
+    """
+    return params.acid_every_s / (3.0 if ph > params.ph_target + FAR_PH else 1.0)
 
 
 def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, acid_due: bool, every_s: float) -> ControlState:
