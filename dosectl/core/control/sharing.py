@@ -61,8 +61,8 @@ def turn_left_s(params: ControlParams, state: ControlState, evidence: Evidence) 
 def turn_every_s(params: ControlParams, ph: float) -> float:
     """Least time between two turns of acid: a third of the usual where pH is far above its target.
 
-    Nearer to it the turns stay apart: half as far apart the parts were half as large, no probe saw them, and a healthy pool's acid
-    was locked as unanswered.
+    Nearer to it the turns stay apart: half as far apart the parts were half as large, no probe saw them, and a healthy pool's
+    acid was locked as unanswered.
     """
     return params.acid_every_s / (3.0 if ph > params.ph_target + FAR_PH else 1.0)
 
