@@ -1,7 +1,9 @@
 """Entries, snapshots and ledgers for the journal's tests."""
 
+import sqlite3
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from dosectl.model.feeds import FeederId, Substance
@@ -61,3 +63,9 @@ def drawn(ledger: Ledger, feeder: FeederId, at_s: float, used_g: float) -> Ledge
 def closed(ledger: Ledger, feeder: FeederId, at_s: float, fed_g: float | None) -> Ledger:
     """With the reservation closed."""
     return ledger.with_feeder(ledger.of(feeder).closed(at_s, fed_g))
+
+
+def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
+    """What the file itself says, read beside whoever writes it."""
+    with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as connection:
+        return connection.execute(sql).fetchall()

@@ -12,17 +12,7 @@ from dosectl.model.requests import Place, Reply, Request, RequestId
 from dosectl.store.entry import FeederDecision, Outcome
 from dosectl.store.faults import JournalFailed
 from dosectl.store.journal import Journal
-from tests.store.entries import ACID, CELL, EMPTY, START, closed, drawn, entry, event, instant, opened, snapshot
-
-
-def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "pool.journal"
+from tests.store.entries import ACID, CELL, EMPTY, START, closed, drawn, entry, event, instant, opened, rows, snapshot
 
 
 def test_a_new_journal_knows_nothing_and_counts_as_cleanly_stopped(path: Path) -> None:

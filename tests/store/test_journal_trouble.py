@@ -16,17 +16,7 @@ from dosectl.store.connect import transaction, writer
 from dosectl.store.entry import FeederDecision, Outcome
 from dosectl.store.faults import JournalDamaged, JournalFailed, JournalFull, JournalInUse, JournalNewer
 from dosectl.store.journal import Journal
-from tests.store.entries import CELL, EMPTY, closed, entry, event, instant, opened, snapshot
-
-
-def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
-    with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "pool.journal"
+from tests.store.entries import CELL, EMPTY, closed, entry, event, instant, opened, rows, snapshot
 
 
 def test_a_second_instance_is_refused_and_told_who_holds_the_journal(path: Path) -> None:
@@ -94,7 +84,7 @@ def test_a_torn_tail_of_the_write_ahead_log_loses_only_what_was_never_acknowledg
 import os, signal
 from pathlib import Path
 from dosectl.store.journal import Journal
-from tests.store.entries import entry, event
+from tests.store.entries import entry, event, rows
 journal = Journal.open(Path({str(path)!r}))
 journal.commit(entry(1, events=(event("held"),)), durable_now=True)
 os.kill(os.getpid(), signal.SIGKILL)
@@ -140,7 +130,7 @@ import resource
 from pathlib import Path
 from dosectl.store.faults import JournalError
 from dosectl.store.journal import Journal
-from tests.store.entries import EMPTY, CELL, entry, event, opened
+from tests.store.entries import EMPTY, CELL, entry, event, opened, rows
 journal = Journal.open(Path({str(path)!r}))
 journal.commit(entry(1, ledger=opened(EMPTY, CELL, 5001.0, 1.0)), durable_now=True)
 size = Path({str(path)!r} + "-wal").stat().st_size
