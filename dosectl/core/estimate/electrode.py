@@ -15,7 +15,7 @@ from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, STABILIS
 
 REFERENCE_HOCL_MG_L = 0.03
 PH_SLOPE_MV = 29.6  # half of Nernst's at 25 C
-JUMP_MV = 7.0  # more than lately: a doubling of chlorine is 9 in theory. At 15 a fouled electrode starved one pool in two for days
+JUMP_MV = 7.0  # more than lately; a doubling of chlorine is 9 in theory. At 15 a fouled electrode starved pools for days
 JUMP_S = 600.0
 LATELY_S = 8 * 3600.0
 GATE = 4.0  # standard deviations
