@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from dosectl.core.alarms import weak
+from dosectl.core.interlocks.guards import mass_day
 from dosectl.model.feeds import Substance
 from tests.alarms.faults import SITE, Bounds, Run, healthy, names
 from tests.builders import CLOCK_S
@@ -64,3 +66,8 @@ def test_in_a_pool_below_its_band_the_likelier_half_of_the_chances_will_do() -> 
     assert raised(Bounds(arrives=0.65, arrives_log_sigma=0.2, **low))
     assert not raised(Bounds(arrives=0.65, arrives_log_sigma=0.2, **held))
     assert not raised(Bounds(arrives=0.9, arrives_log_sigma=0.2, **low))
+
+
+def test_its_ceiling_is_that_of_the_guard() -> None:
+    """Two rooms that may not import each other."""
+    assert weak.CEILING_MG_L == mass_day.CHLORINE_MG_L_CEILING

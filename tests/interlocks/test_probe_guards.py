@@ -154,6 +154,19 @@ def test_a_ledger_that_forgot_a_closed_cover_and_feeds_that_never_arrived_show_n
     assert shown.least_loss_a_day(blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 0.0)) == 0.1
 
 
+def test_what_was_put_in_by_hand_since_leaves_nothing_shown():
+    """Chlorine on top of a low test is not booked, and a neutraliser between two tests looks like a loss."""
+    steady = blind_and_tested([(8.0, 3.0), (1.0, 3.0)], 2.4)
+    assert shown.most_by_tests(steady) is not None
+    between = replace(steady, standing=replace(steady.standing, added_s=CLOCK_S - 4.0 * DAY_S))
+    assert shown.least_loss_a_day(between) == 0.1
+    since = replace(steady, standing=replace(steady.standing, added_s=CLOCK_S - 0.5 * DAY_S))
+    assert shown.most_by_tests(since) is None
+    assert not shown.shown_to_lose(since)
+    before = replace(steady, standing=replace(steady.standing, added_s=CLOCK_S - 9.0 * DAY_S))
+    assert shown.shown_to_lose(before)
+
+
 def test_a_pool_that_is_shown_to_lose_much_has_all_of_its_usual_use_for_the_week():
     hungry = blind_and_tested([(13.0, 2.5), (6.0, 2.0)], 2.4, standing=replace(HEALTHY.standing, fallback_since_s=CLOCK_S - 9e6))
     verdict, _ = the("probe.orp").judge(hungry, FRESH)

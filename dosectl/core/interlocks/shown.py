@@ -1,8 +1,8 @@
 """What hand tests and the ledger show together, without the electrode: how much chlorine there can be at most.
 
 A test is raw evidence, and so is what was booked since; all that is not known is how fast the pool loses it. Two tests and what
-was booked between them show that, with every error on the side of a small loss, and half of it is kept as the least. Chlorine
-poured in by hand is not booked: it makes the loss seem smaller, which is the safe side. What it costs: a loss that falls far
+was booked between them show that, with every error on the side of a small loss, and half of it is kept as the least. What
+was put in by hand and entered is not booked: until the next tests it leaves nothing shown. What it costs: a loss that falls far
 below half of what it was in the week between two tests.
 """
 
@@ -62,6 +62,8 @@ def least_loss_a_day(evidence: Evidence) -> float:
     before = next((t for t in reversed(tests) if after.taken_s - t.taken_s >= APART_S), None)
     if before is None or after.taken_s - before.taken_s > APART_S_MAX or not _known(evidence, before.taken_s):
         return LEAST_LOSS_A_DAY
+    if _added_after(evidence, before.taken_s):  # a neutraliser would look like a loss
+        return LEAST_LOSS_A_DAY
     days = (after.taken_s - before.taken_s) / DAY_S
     begun_s, ended_s = evidence.clock_s - before.taken_s, evidence.clock_s - after.taken_s
     fed = evidence.fed_mg_l(Substance.CHLORINE, begun_s) - evidence.fed_mg_l(Substance.CHLORINE, ended_s)
@@ -86,6 +88,14 @@ def _left(before_mg_l: float, fed_mg_l: float, loss: float) -> float:
 
 
 def _tested(evidence: Evidence) -> WaterTest | None:
-    """The newest hand test of free chlorine, where it is not too old; None without one, or with one from the future."""
+    """The newest hand test of free chlorine, where it is not too old; None without one, with one from the future, or where
+    something was put in by hand since: that is not booked, and the test knows nothing of it."""
     test = evidence.newest_test(Quantity.FREE_CHLORINE)
-    return test if test is not None and 0.0 <= evidence.clock_s - test.taken_s <= TEST_DAYS * DAY_S else None
+    if test is None or not 0.0 <= evidence.clock_s - test.taken_s <= TEST_DAYS * DAY_S:
+        return None
+    return None if _added_after(evidence, test.taken_s) else test
+
+
+def _added_after(evidence: Evidence, at_s: float) -> bool:
+    added_s = evidence.standing.added_s
+    return added_s is not None and added_s > at_s
