@@ -177,7 +177,16 @@ def test_a_pool_that_is_shown_to_lose_much_has_all_of_its_usual_use_for_the_week
 
 @pytest.mark.parametrize(
     ("usual", "loss"),
-    [(1.0, (0.1,)), (2.4, (0.1,)), (2.4, (0.2,)), (4.0, (0.2,)), (4.0, (0.8,)), (2.4, (0.8, 0.4)), (4.0, (0.8, 0.4))],
+    [
+        (1.0, (0.1,)),
+        (2.4, (0.1,)),
+        (2.4, (0.2,)),
+        (4.0, (0.2,)),
+        (4.0, (0.8,)),
+        (2.4, (0.8, 0.4)),
+        (4.0, (0.8, 0.4)),
+        (2.4, (0.8, 0.8, 0.8, 0.27)),
+    ],
 )
 def test_weekly_tests_never_let_a_pool_that_loses_little_pass_ten(usual, loss):
     """Plants that lose little, or whose loss halves each second week, fed all that is let in, tested truly each week."""
