@@ -85,6 +85,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
     ("cold.water", "cell_c"): (12.0, None),
     ("cold.water", "all_c"): (4.0, None),
     ("cold.water", "rise_k"): (2.0, None),
+    ("cold.water", "cell_rise_k"): (0.5, None),  # the design says 2.0; why not, in DEVELOPERS.md
     ("cover.closed", "share"): (0.2, None),
     ("lockout.spacing", "pump_s"): (600.0, None),
     ("lockout.spacing", "cell_s"): (120.0, None),

@@ -31,6 +31,7 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
         params.orp_slope_mv,
         0.0,
         0.0,
+        params.stabiliser_loss_share_day,
     ]
     p = rows_of(
         diagonal(
@@ -43,6 +44,7 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
                 params.orp_slope_sigma_mv,
                 params.orp_drift_sigma_mv_day,
                 hypot(params.feeder_log_sigma, params.product_log_sigma if ages(site) else 0.0),
+                params.stabiliser_loss_sigma_share_day,
             )
         )
     )

@@ -1,6 +1,5 @@
 """How free chlorine moves: fed mass, demand, sun. Also how doubt grows."""
 
-import math
 from dataclasses import dataclass
 from math import exp, log
 
@@ -8,7 +7,7 @@ from dosectl.chemistry import decay
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, Ring, ring_at, solve_hocl_mol_l
 from dosectl.core.estimate.filters import Rows, bounded, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN, THINNING
 
 REFERENCE_FREE_MG_L = 3.0  # the demand state is the loss at this chlorine
 CYA_SHIFT_MG_L = 5.0  # keeps the logarithm of the stabiliser finite at none
@@ -29,6 +28,7 @@ LIMITS = (
     (12.0, 120.0, 0.5, 40.0),
     (-4.0, 4.0, 0.02, 2.0),
     (log(0.4), log(1.6), 0.02, 0.5),
+    (0.0, 0.05, 0.0005, 0.02),
 )
 
 
@@ -119,11 +119,12 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     after = kept + spell.chlorine_mg_l * exp(mean[EFFECT] - 0.5 * k * days)
     share = kept / after
     mean[CHLORINE] = log(after)
-    mean[STABILISER] += math.log1p(-params.stabiliser_loss_share_day * days)
+    mean[STABILISER] -= mean[THINNING] * days
     mean[OFFSET] += mean[DRIFT] * days
     loses = ((CHLORINE, share * (1.0 + k_fixed * days)), (DEMAND, -share * k_demand * days), (SUN, -share * k_sun * days))
     move_row(p, CHLORINE, (*loses, (EFFECT, 1.0 - share)) if spell.chlorine_mg_l > 0.0 else loses)
     move_row(p, OFFSET, ((OFFSET, 1.0), (DRIFT, days)))
+    move_row(p, STABILISER, ((STABILISER, 1.0), (THINNING, -days)))
     unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
     p[CHLORINE][CHLORINE] += unknown * unknown * days
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
@@ -132,4 +133,5 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     p[DRIFT][DRIFT] += 0.0009 * days  # 0.03 mV/day a root day: fouling goes on as it began
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
     p[STABILISER][STABILISER] += params.stabiliser_log_sqrt_day**2 * days
+    p[THINNING][THINNING] += 2.5e-7 * days  # 0.3 % a day in a month: rain and backwash have their seasons
     bounded(mean, p, LIMITS)

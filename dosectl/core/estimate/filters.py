@@ -1,12 +1,12 @@
 """Arithmetic of a small Kalman filter on plain lists: no model in here.
 
-A covariance is worked on as a full symmetric list of rows and kept as the 36 numbers of its upper triangle. Every measurement
+A covariance is worked on as a full symmetric list of rows and kept as the 45 numbers of its upper triangle. Every measurement
 is a scalar, so P - (P h)(P h)^T / S is symmetric by construction; process noise and `bounded` keep it positive.
 """
 
 from itertools import pairwise
 
-SIZE = 8
+SIZE = 9
 Rows = list[list[float]]
 _STARTS = tuple(row * SIZE - row * (row - 1) // 2 for row in range(SIZE + 1))
 

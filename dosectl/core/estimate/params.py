@@ -57,7 +57,10 @@ class EstimateParams:
         15.0, ge=1.0, le=60.0, unit="mg/L", why="of a typed-in figure; turbidity tests err by 10-15; common practice"
     )
     stabiliser_loss_share_day: float = setting(
-        0.003, ge=0.0, le=0.02, unit="1/day", why="5-10 mg/L a month are usual, by splash and backwash; common practice"
+        0.0045, ge=0.0, le=0.02, unit="1/day", why="5-10 mg/L of 50 a month, by splash and backwash; common practice"
+    )
+    stabiliser_loss_sigma_share_day: float = setting(
+        0.005, ge=0.0005, le=0.02, unit="1/day", why="a wet month or a leak takes three times the usual; own judgement"
     )
     stabiliser_log_sqrt_day: float = setting(
         0.02, ge=0.002, le=0.1, unit="ln/sqrt day", why="11 % a month: water is replaced, stabiliser is added; own judgement"

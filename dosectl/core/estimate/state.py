@@ -8,9 +8,9 @@ from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
 
 # Places of the states in `mean`; `cov` holds the upper triangle row by row.
-CHLORINE, DEMAND, SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT = range(8)
+CHLORINE, DEMAND, SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT, THINNING = range(9)
 """ln mg/L; ln mg/L/day at 3 mg/L and 25 C; ln of a factor; mV at 0.03 mg/L HOCl and pH 7.5; ln (mg/L + 5); mV/decade; mV/day by
-which the offset steadily moves; ln of what arrives of what the feeders are said to give."""
+which the offset steadily moves; ln of what arrives of what the feeders are said to give; share of (stabiliser + 5) lost a day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Hour:
 class Estimate:
     """The water as believed, with covariance. Durable; its doubt grows by the time it was not updated.
 
-    mean, cov : 8 states and the 36 numbers of their covariance's upper triangle, see the constants above
+    mean, cov : 9 states and the 45 numbers of their covariance's upper triangle, see the constants above
     updated_s : plant clock of the last update [s], None before the first
     ph : pH, probe offset, and their variances and covariance (ph, offset, var, covar, var)
     alkalinity_mg_l, alkalinity_var : total alkalinity and its variance

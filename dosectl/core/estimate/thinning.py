@@ -9,13 +9,14 @@ from dataclasses import replace
 from math import exp, isfinite, log
 
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S
+from dosectl.core.estimate.filters import move_row, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import STABILISER, Estimate, EstimateInputs
+from dosectl.core.estimate.state import STABILISER, THINNING, Estimate, EstimateInputs, Hour
 
 SEEN_S_MIN = 3 * 3600.0  # of a day, for its mean to count
 ADDED_LOG = 0.02  # a rise beyond it in a day is no evaporation
 LOST_LOG_MOST = 0.5  # a fall beyond it is a sensor's fault, or a pool let out and filled: that wants a test
-WATCHED_SHARE = 0.5  # of the usual loss and its doubt that the salt does not show: what chlorine and sun oxidise; own judgement
+WATCHED_SHARE = 0.5  # of the loss and its doubt that the salt does not show: what chlorine and sun oxidise; own judgement
 
 
 def with_thinning(params: EstimateParams, est: Estimate) -> EstimateParams:
@@ -24,9 +25,27 @@ def with_thinning(params: EstimateParams, est: Estimate) -> EstimateParams:
         return params
     return replace(
         params,
-        stabiliser_loss_share_day=WATCHED_SHARE * params.stabiliser_loss_share_day,
         stabiliser_log_sqrt_day=WATCHED_SHARE * params.stabiliser_log_sqrt_day,
     )
+
+
+def _first_seen(est: Estimate) -> Estimate:
+    """From now on the exchange of water is seen by itself: what was believed of the loss is cut to the part that is not."""
+    mean, cov = _cut(est.mean, est.cov)
+    hour = None if est.hour is None else _cut_hour(est.hour)
+    return replace(est, mean=mean, cov=cov, hour=hour, history=tuple(_cut_hour(old) for old in est.history))
+
+
+def _cut_hour(hour: Hour) -> Hour:
+    mean, cov = _cut(hour.mean, hour.cov)
+    return replace(hour, mean=mean, cov=cov)
+
+
+def _cut(mean: tuple[float, ...], cov: tuple[float, ...]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    after, p = list(mean), rows_of(cov)
+    after[THINNING] *= WATCHED_SHARE
+    move_row(p, THINNING, ((THINNING, WATCHED_SHARE),))
+    return tuple(after), triangle_of(p)
 
 
 def thinned(est: Estimate, inputs: EstimateInputs, settled: bool) -> Estimate:
@@ -42,8 +61,10 @@ def thinned(est: Estimate, inputs: EstimateInputs, settled: bool) -> Estimate:
     if seen_s < SEEN_S_MIN:
         return replace(est, salt=(inputs.clock_s, 0.0, 0.0, before_g_l))
     mean_g_l = sum_g_l_s / seen_s
-    by = log(mean_g_l / before_g_l) if before_g_l > 0.0 else 0.0
     est = replace(est, salt=(inputs.clock_s, 0.0, 0.0, mean_g_l))
+    if before_g_l <= 0.0:
+        return _first_seen(est)
+    by = log(mean_g_l / before_g_l)
     return _by(est, by) if -LOST_LOG_MOST < by < ADDED_LOG and by != 0.0 else est
 
 

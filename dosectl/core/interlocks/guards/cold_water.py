@@ -35,7 +35,14 @@ class ColdWaterParams:
     all_c: float = setting(
         4.0, ge=1.0, le=12.0, unit="degC", why="engineering judgement: frost runs of the pump are not feed time"
     )
-    rise_k: float = setting(2.0, ge=0.5, le=5.0, unit="K", why="engineering judgement: more than a day's noise of the probe")
+    cell_rise_k: float = setting(
+        0.5,
+        ge=0.2,
+        le=5.0,
+        unit="K",
+        why="engineering judgement: five times a probe's noise; at 2 K pools of 12-14 degC stood dead for weeks",
+    )
+    rise_k: float = setting(2.0, ge=0.5, le=5.0, unit="K", why="engineering judgement: frost must be over before anything is fed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,17 +78,18 @@ def _build(site: Site, params: ColdWaterParams) -> tuple[ColdWater, ...]:
         return ()
     everyone = tuple(feeder.id for feeder in site.feeders)
     cells = tuple(feeder.id for feeder in site.feeders if feeder.kind == "cell")
-    groups = ((everyone, params.all_c, CODE), (cells, max(params.cell_c, params.all_c), CODE_CELL))
+    groups = (
+        (everyone, params.all_c, params.rise_k, CODE),
+        (cells, max(params.cell_c, params.all_c), params.cell_rise_k, CODE_CELL),
+    )
     return tuple(
-        ColdWater(feeders, signal.id, limit, limit + params.rise_k, code, Permit(code))
-        for feeders, limit, code in groups
-        if feeders
+        ColdWater(feeders, signal.id, limit, limit + rise, code, Permit(code)) for feeders, limit, rise, code in groups if feeders
     )
 
 
 KIND = GuardKind(
     CODE, ColdWaterParams, _build, (COLD, UNKNOWN),
     stops="a cell below 12 degC, everything below 4 degC",
-    clears="by itself 30 min after the water is 2 K warmer",
+    clears="by itself when the water has been warmer for 30 min: a cell by 0.5 K, all by 2 K",
     why="cold water conducts less, so a cell works at its voltage limit and wears out; chlorine lasts long there",
 )  # fmt: skip
