@@ -18,6 +18,13 @@ _CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
 _FIXED_SHARE = 0.5
 _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go negative
 
+# Water without chlorine grows algae, and its demand several-fold; once chlorine holds it, they are used up. Common practice;
+# the rates are own judgement.
+DEAD_MG_L, HELD_MG_L = 0.2, 2.0
+BLOOMS_TIMES, BLOOM_FED_VAR = 2.0, 1.0
+BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
+HELD_TIMES, HELD_DAYS = 2.5, 3.0
+
 # low, high, least and most doubt of each state
 LIMITS = (
     (log(0.02), log(100.0), 0.01, 0.9),
@@ -103,6 +110,23 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
     p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
 
 
+def blooming(mean: list[float], params: EstimateParams) -> bool:
+    """Whether this is water that stood dead and does not hold chlorine yet: what is fed is eaten, nobody knows how fast."""
+    return mean[CHLORINE] < log(HELD_MG_L) and mean[DEMAND] > log(params.demand_mg_l_day) + log(BLOOMS_TIMES)
+
+
+def _bloom(mean: list[float], p: Rows, params: EstimateParams, free_mg_l: float, days: float) -> None:
+    """The demand of water that stands dead goes up by itself, and a demand far above the usual goes down in held water."""
+    usual = log(params.demand_mg_l_day)
+    if free_mg_l < DEAD_MG_L:
+        lacking = usual + log(BLOOM_TIMES) - mean[DEMAND]
+        mean[DEMAND] += max(0.0, lacking) * min(1.0, days / BLOOM_DAYS)
+        p[DEMAND][DEMAND] += BLOOM_LOG_SQRT_DAY**2 * days
+    elif free_mg_l > HELD_MG_L:
+        over = mean[DEMAND] - usual - log(HELD_TIMES)
+        mean[DEMAND] -= max(0.0, over) * min(1.0, days / HELD_DAYS)
+
+
 def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, depth_share: float) -> None:
     """Moves state and covariance through a spell, in place. Exact for a constant rate, so an hour is as good as 60 minutes."""
     free = exp(mean[CHLORINE])
@@ -127,6 +151,8 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     move_row(p, STABILISER, ((STABILISER, 1.0), (THINNING, -days)))
     unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
     p[CHLORINE][CHLORINE] += unknown * unknown * days
+    if spell.chlorine_mg_l > 0.0 and blooming(mean, params):
+        p[CHLORINE][CHLORINE] += BLOOM_FED_VAR * spell.chlorine_mg_l / after
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
     p[SUN][SUN] += 0.0064 * days
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
@@ -134,4 +160,5 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
     p[STABILISER][STABILISER] += params.stabiliser_log_sqrt_day**2 * days
     p[THINNING][THINNING] += 2.5e-7 * days  # 0.3 % a day in a month: rain and backwash have their seasons
+    _bloom(mean, p, params, free, days)
     bounded(mean, p, LIMITS)

@@ -8,16 +8,18 @@ from math import exp, log10
 
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, chlorine_mol_l, ring_at
 from dosectl.chemistry.electrodes import HOCL_FLOOR_MG_L
-from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, cya_of, hocl_of
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, blooming, cya_of, hocl_of
 from dosectl.core.estimate.filters import Rows, correct
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, STABILISER
+from dosectl.core.estimate.state import CHLORINE, DRIFT, EFFECT, OFFSET, SLOPE, STABILISER, SUN
 
 REFERENCE_HOCL_MG_L = 0.03
+FOLLOWS_HOCL_MG_L = 0.003  # with less the potential is a mix of all that is in the water; own judgement
 PH_SLOPE_MV = 29.6  # half of Nernst's at 25 C
 JUMP_MV = 7.0  # more than lately; a doubling of chlorine is 9 in theory. At 15 a fouled electrode starved pools for days
 JUMP_S = 600.0
 LATELY_S = 8 * 3600.0
+BESIDES_WATER = (SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT)
 GATE = 4.0  # standard deviations
 DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
 _MG_MOL = 1000.0 * CL2_G_MOL
@@ -57,9 +59,13 @@ def use_orp(
     )
     innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
     one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
+    if hocl < FOLLOWS_HOCL_MG_L:
+        # It says "next to none", not how little: taken at its word, weeks of dead water taught a wrong offset.
+        one += (slope * log10(FOLLOWS_HOCL_MG_L / hocl)) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
+    eaten = blooming(mean, params)
     jump = innovation - misread_mv - JUMP_MV
-    if jump > 0.0:
+    if jump > 0.0 and not eaten:
         # Chlorine rises by feeds, which are counted, and by hands, which are slow to mix in; electrodes jump. The electrode is
         # doubted by as much as it jumped, within minutes, before the water is believed to have gained.
         widened = jump**2 * span_s / (span_s + JUMP_S)
@@ -69,7 +75,9 @@ def use_orp(
     off = innovation / spread**0.5
     if abs(off) > GATE:
         return False, off, lately_mv
-    correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s))
+    # In water that eats what is fed nobody can foretell the chlorine: what a reading is off by is the water's doing.
+    kept = BESIDES_WATER if eaten else ()
+    correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s), kept)
     return True, off, lately_mv
 
 

@@ -45,14 +45,25 @@ def move_row(p: Rows, state: int, f: tuple[tuple[int, float], ...]) -> None:
         p[index][state] = row[index]
 
 
-def correct(mean: list[float], p: Rows, h: tuple[tuple[int, float], ...], innovation: float, noise: float) -> None:
-    """One scalar measurement, in place. `h` lists (state, derivative) of the states it depends on; `noise` is its variance."""
+def correct(
+    mean: list[float], p: Rows, h: tuple[tuple[int, float], ...], innovation: float, noise: float, kept: tuple[int, ...] = ()
+) -> None:
+    """One scalar measurement, in place. `h` lists (state, derivative) of the states it depends on; `noise` is its variance.
+
+    States in `kept` are considered, not learnt: their doubt counts, their value stays (Schmidt's filter: Simon, Optimal State
+    Estimation, 2006, section 10.4, from memory).
+    """
     ph = [sum([row[state] * slope for state, slope in h]) for row in p]
     s = noise + sum([ph[state] * slope for state, slope in h])
     for i in range(SIZE):
         gain = ph[i] / s
-        mean[i] += gain * innovation
         row = p[i]
+        if i in kept:
+            for j in range(i, SIZE):
+                if j not in kept:
+                    row[j] = p[j][i] = row[j] - gain * ph[j]
+            continue
+        mean[i] += gain * innovation
         for j in range(i, SIZE):
             row[j] = p[j][i] = row[j] - gain * ph[j]
 

@@ -1,0 +1,101 @@
+"""Water that stood dead eats what is fed to it. Truth, written down here: a stock of demand takes it before any stays.
+
+Common practice: a pool left without chlorine needs many times its usual amount before any of it holds.
+"""
+
+from datetime import timedelta
+from math import exp, log, log10
+
+import pytest
+
+from dosectl.chemistry.chlorine import hocl_mg_l
+from dosectl.core.estimate.begin import start
+from dosectl.core.estimate.filter import update
+from dosectl.core.estimate.filters import correct, rows_of, triangle_of
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, DEMAND, OFFSET, Estimate, EstimateInputs
+from dosectl.model.feeds import Substance
+from dosectl.model.water_tests import Quantity
+from tests.builders import a_test, an_instant
+from tests.estimate.toy_pool import cell, site
+
+SITE = site(cell())
+PARAMS = EstimateParams()
+STEP_S = 300.0
+TRUE_OFFSET_MV, SLOPE_MV = 700.0, 40.0
+
+
+class Opened:
+    """A covered pool of 15 degC whose chlorine is used up, and which is fed again from a day on."""
+
+    def __init__(self) -> None:
+        self.free_mg_l, self.stock_mg_l, self.clock_s = 3.0, 0.0, 0.0
+        self.est: Estimate = start(SITE, PARAMS, (a_test(Quantity.FREE_CHLORINE, 3.0, 0.0, sigma=0.1),), 0.0)
+
+    def days(self, count: float, fed_mg_l_day: float) -> None:
+        for _ in range(round(count * 86400.0 / STEP_S)):
+            self._step(fed_mg_l_day * STEP_S / 86400.0)
+
+    def _step(self, fed: float) -> None:
+        days = STEP_S / 86400.0
+        self.clock_s += STEP_S
+        self.free_mg_l = max(0.0, self.free_mg_l - 0.8 * days) + fed
+        if self.free_mg_l < 0.05:
+            self.stock_mg_l = min(4.0, self.stock_mg_l + 0.5 * days)
+        eaten = min(self.free_mg_l, self.stock_mg_l, 8.0 * days)
+        self.free_mg_l, self.stock_mg_l = self.free_mg_l - eaten, self.stock_mg_l - eaten
+        shown = TRUE_OFFSET_MV + SLOPE_MV * log10(max(1e-4, hocl_mg_l(self.free_mg_l, 50.0, 7.5)) / 0.03)
+        self.est = update(
+            SITE,
+            PARAMS,
+            self.est,
+            EstimateInputs(
+                clock_s=self.clock_s, utc=an_instant().utc + timedelta(seconds=self.clock_s), dt_s=STEP_S, orp_mv=shown, ph=7.5,
+                ph_sigma=0.03, temp_c=15.0, flow_proven_for_s=self.clock_s, fed=((Substance.CHLORINE, fed),), cover_closed=True,
+            ),
+        )  # fmt: skip
+
+
+def test_dead_water_that_is_fed_again_is_not_believed_held_and_teaches_no_wrong_electrode() -> None:
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    assert pool.free_mg_l == 0.0
+    assert exp(pool.est.mean[CHLORINE]) < 0.1
+    for _ in range(16):
+        pool.days(0.25, 2.0)
+        believed = exp(pool.est.mean[CHLORINE])
+        assert abs(pool.est.mean[OFFSET] - TRUE_OFFSET_MV) < 25.0
+        assert believed < 3.0 * pool.free_mg_l + 0.6
+    assert exp(pool.est.mean[CHLORINE]) == pytest.approx(pool.free_mg_l, rel=0.35)
+    pool.days(6.0, 1.2)
+    off = abs(log(exp(pool.est.mean[CHLORINE]) / pool.free_mg_l))
+    assert off < 1.645 * rows_of(pool.est.cov)[CHLORINE][CHLORINE] ** 0.5
+
+
+def test_once_the_water_holds_its_demand_is_the_usual_again_within_a_week() -> None:
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    dead = pool.est.mean[DEMAND]
+    assert dead > log(2.0 * PARAMS.demand_mg_l_day)
+    pool.days(4.0, 2.0)
+    pool.days(7.0, 1.0)
+    assert pool.est.mean[DEMAND] < dead
+    assert exp(pool.est.mean[DEMAND]) < 3.0 * PARAMS.demand_mg_l_day
+
+
+def test_a_considered_state_keeps_its_value_and_its_doubt_while_the_rest_learns() -> None:
+    est = start(SITE, PARAMS)
+    mean, p = list(est.mean), rows_of(est.cov)
+    h = ((CHLORINE, 16.0), (OFFSET, 1.0))
+    before_var, before_mean = p[OFFSET][OFFSET], mean[OFFSET]
+    chlorine_var = p[CHLORINE][CHLORINE]
+    correct(mean, p, h, 10.0, 36.0, kept=(OFFSET,))
+    assert (mean[OFFSET], p[OFFSET][OFFSET]) == (before_mean, before_var)
+    assert p[CHLORINE][CHLORINE] < chlorine_var
+    # The covariance is that of the gain used: (I - K h) P (I - K h)' + K R K', by hand for two states.
+    whole = 256.0 * chlorine_var + before_var + 36.0
+    gain = 16.0 * chlorine_var / whole
+    kept = 1.0 - 16.0 * gain
+    assert p[CHLORINE][CHLORINE] == pytest.approx(kept**2 * chlorine_var + gain**2 * (before_var + 36.0))
+    assert p[CHLORINE][OFFSET] == pytest.approx(-gain * before_var)
+    assert rows_of(triangle_of(p)) == p
