@@ -245,7 +245,7 @@ COURSES: dict[str, tuple[tuple[float, str], ...]] = {
     "half an hour of a higher orp": _slowly("orp 703", 200.0),
     "days of a flat orp, chlorine fed": _slowly("much chlorine fed", 10_000.0),
     "days of a higher orp, chlorine fed": _slowly("chlorine fed and orp up", 10_000.0),
-    "acid fed for days, no change": _slowly("little acid fed", 16_000.0, 4),
+    "acid fed for days, no change": _slowly("little acid fed", 16_000.0, 9),
     "acid fed for days, a rise": ((16_000.0, "little acid fed"), (4000.0, "acid fed and ph up")) * 3,
     "chlorine fed for nights, a fall": (
         ((43_200.0, "little chlorine fed"), (4000.0, "chlorine fed and orp down"))
