@@ -217,6 +217,14 @@ def test_a_feeder_that_runs_at_the_start_is_called_once_the_node_has_had_its_exp
     assert ("feed.runs_though_off", "raised") in names(run.stay(1.0, 1.0))
 
 
+def test_a_ph_electrode_that_reads_seven_in_any_water_is_told_as_a_broken_probe() -> None:
+    run = Run(healthy())
+    run.look()
+    objections = denial("probe.glass", "glass.seven", signal="ph", before=7.6, value=7.0)
+    heard = names(run.stay(120.0, 10.0, objections=objections))
+    assert heard == [("probe.failure", "raised")]
+
+
 def test_too_few_pump_hours_are_noticed_once_a_day_is_on_record_and_speak_up_after_another() -> None:
     run = Run()
     run.look()
