@@ -136,6 +136,12 @@ def daily_limit_twice(look: Looking, _was: bool) -> Finding:
     return why if today >= 0.95 * limit and both - today >= 0.95 * limit else False
 
 
+def guards_unable(look: Looking, _was: bool) -> Finding:
+    """Some guard can't judge a part of this plant, for want of a signal or a figure."""
+    named = look.view.unable
+    return because(look, "alarm.guards_unable", ("guards", ", ".join(named))) if named else False
+
+
 def node_offline(look: Looking, _was: bool) -> Finding:
     """A feeder's node has not reported for a minute, or not at all since the start."""
     evidence = look.view.evidence

@@ -115,6 +115,12 @@ def default_params() -> dict[Code, Any]:
     return {kind.code: kind.params() for kind in KINDS if kind.params is not None}
 
 
+def unable(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
+    """Codes of the kinds that can't judge some part here, for want of a signal or a figure that somebody could add."""
+    chosen = {**default_params(), **(params or {})}
+    return tuple(str(kind.code) for kind in KINDS if kind.lacks is not None and kind.lacks(site, chosen.get(kind.code)))
+
+
 def build(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[Guard, ...]:
     """All guards the site needs; a kind without params given takes its defaults.
 

@@ -244,4 +244,19 @@ PROBES: tuple[Row, ...] = (
         rises=((24 * HOUR_S, Priority.MEDIUM),),
         hidden_by=(SERVICE,),
     ),
+    Row(
+        code=Code("guards.unable"),
+        harm=Harm.UPKEEP,
+        within=Within.LONGER,
+        title="Some interlocks can't judge this plant",
+        consequence="what they look for is seen late, or by nobody",
+        does="All other interlocks go on; none is switched off.",
+        response="Look up with `dosectl guards` what each lacks. A missing figure is read off a label and set; "
+        "a missing signal is fitted by someone trained.",
+        fault="a feeder without feedback",
+        stage=Stage.POWER,
+        condition=f.guards_unable,
+        on_delay_s=600.0,
+        off_delay_s=0.0,
+    ),
 )

@@ -72,9 +72,15 @@ def _build(site: Site, params: FeederRunsParams) -> tuple[FeederRuns, ...]:
     return tuple(one(feeder, feeder.feedback) for feeder in site.feeders if feeder.feedback is not None)
 
 
+def _lacks(site: Site, _params: FeederRunsParams) -> bool:
+    """A feeder without feedback: nobody sees a welded contact."""
+    return any(feeder.feedback is None for feeder in site.feeders)
+
+
 KIND = GuardKind(
     CODE, FeederRunsParams, _build, (RUNS,),
     stops="all",
     clears="by a person, with the feeder off",
     why="a feeder that can't be switched off by command overdoses until its power is cut",
+    lacks=_lacks,
 )  # fmt: skip
