@@ -52,9 +52,9 @@ def most_there_mg_l(evidence: Evidence, test: WaterTest) -> float:
 
 def least_loss_a_day(evidence: Evidence) -> float:
     """The least share of its chlorine that this pool may be losing in a day: half of what its last two tests and the ledger
-    between them show, at least a tenth; a tenth under a closed cover."""
+    between them show, at least a tenth; a tenth under a closed cover, or one of which nothing is known."""
     cover = evidence.reading(SignalKind.COVER)
-    if cover is not None and cover.switch() is True:
+    if cover is not None and cover.switch() is not False:  # what is not known may be closed
         return LEAST_LOSS_A_DAY
     tests = sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s)
     if len(tests) < 2:
