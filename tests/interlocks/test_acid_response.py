@@ -172,6 +172,29 @@ def test_soda_poured_in_by_hand_spoils_the_looks_near_it_and_no_more():
     assert dead.locked
 
 
+@pytest.mark.parametrize(("hours_before", "counts"), [(1.9, False), (2.1, True), (-0.5, False)])
+def test_a_feed_within_two_hours_of_something_poured_in_says_nothing(hours_before, counts):
+    pool = Pool(0.0)
+    pool.hours(3)
+    at_s = pool.evidence.clock_s
+    pool.evidence = replace(pool.evidence, standing=replace(pool.evidence.standing, added_s=at_s - hours_before * HOUR_S))
+    pool.feed()
+    pool.hours(1.1)
+    assert (pool.memory.marks[0] > 0.0) is counts
+
+
+def test_no_feed_counts_for_more_than_a_tenth_per_milligram():
+    """Either way: a jump of the electrode in its hour is neither a great answer nor a great denial."""
+    for step, shown in ((-0.06, -0.05), (0.06, 0.05), (-0.04, -0.04)):
+        pool = Pool(0.0)
+        pool.hours(2)
+        pool.feed()
+        pool.hours(0.5)
+        pool.offset = step
+        pool.hours(0.6)
+        assert pool.memory.marks[1] == pytest.approx(shown, abs=0.003)
+
+
 def test_what_was_seen_outlives_a_restart():
     pool = Pool(0.0)
     pool.day()

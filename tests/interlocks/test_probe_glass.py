@@ -8,10 +8,23 @@ from dosectl.core.evidence import Poured
 from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import probe_glass
-from dosectl.model.signals import SignalId
+from dosectl.model.signals import SignalId, Status
 from dosectl.model.verdicts import Denial, Permit
 from dosectl.model.water_tests import Quantity
-from tests.builders import ACID, CELL, a_ledger, a_site, a_test, an_evidence, later, unknown, with_flow, with_reading, with_value
+from tests.builders import (
+    ACID,
+    CELL,
+    a_ledger,
+    a_reading,
+    a_site,
+    a_test,
+    an_evidence,
+    later,
+    unknown,
+    with_flow,
+    with_reading,
+    with_value,
+)
 
 SITE = a_site()
 HEALTHY = an_evidence(SITE)
@@ -57,6 +70,31 @@ def test_glass_that_breaks_at_night_is_doubted_within_ten_minutes_of_the_next_fl
     assert course.verdict.why.fact("before") == pytest.approx(7.6, abs=0.02)
     assert course.verdict.why.fact("value") == pytest.approx(7.0, abs=0.02)
     assert not course.verdict.latched
+
+
+def test_it_takes_five_minutes_to_settle_and_five_to_judge():
+    course = Course().minutes(30, 7.6).night(7.0)
+    assert not course.minutes(9.6, 7.0).doubted
+    assert course.minutes(1.0, 7.0).doubted
+
+
+def test_values_a_minute_apart_are_enough_and_a_few_are_not():
+    for every_s, doubted in ((60.0, True), (150.0, False)):
+        course = Course().minutes(30, 7.6).night(7.0)
+        course.evidence = with_flow(later(course.evidence, 20.0), pump=True, flow=True)
+        for _ in range(round(690.0 / every_s)):
+            course.evidence = with_value(later(course.evidence, every_s), "ph", 7.0)
+            course.verdict, course.memory = course.guard.judge(course.evidence, course.memory)
+        assert course.doubted is doubted
+
+
+def test_a_value_that_is_out_of_its_specification_is_not_judged():
+    course = Course().minutes(30, 7.6)
+    for _ in range(60):
+        course.evidence = later(course.evidence, 20.0)
+        odd = with_reading(course.evidence, a_reading("ph", 7.0, Status.OUT_OF_SPEC, at_s=course.evidence.clock_s))
+        course.verdict, course.memory = course.guard.judge(odd, course.memory)
+    assert not course.doubted
 
 
 def test_chlorine_falls_back_meanwhile():
@@ -126,6 +164,12 @@ def test_a_ph_that_acid_took_there_is_believed():
     explained, unexplained = Course().minutes(30, 7.5).fed(2.5), Course().minutes(30, 7.5).fed(1.5)
     assert not explained.minutes(20, 7.0).doubted
     assert unexplained.minutes(20, 7.0).doubted
+
+
+@pytest.mark.parametrize(("minutes", "doubted"), [(45.0, False), (80.0, True)])
+def test_acid_fed_up_to_an_hour_before_may_still_be_mixing_in(minutes, doubted):
+    course = Course().minutes(30, 7.5).fed(2.5).minutes(minutes, 7.5)
+    assert course.minutes(11, 7.0).doubted is doubted
 
 
 def test_a_night_that_takes_a_tenth_is_believed():

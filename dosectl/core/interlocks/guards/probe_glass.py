@@ -27,7 +27,6 @@ NEUTRAL_PH = 7.0
 SETTLED_S = 300.0
 BLOCK_S = 300.0
 VALUES_MIN = 5
-VALUE_EVERY_S = 10.0
 PER_MG_L = 0.17  # pH per mg/L of acid; derived: twice the 0.082 that 80 mg/L of alkalinity shows, which 40 mg/L does
 FALL_PER_H = 0.01  # pH/h; engineering judgement: what breathing algae and rain take in a night, twice over
 MIXES_S = 3600.0  # common practice: acid fed so long before may still be mixing in
@@ -66,7 +65,7 @@ class _Mean(NamedTuple):
 class ProbeGlass:
     """Means of five minutes of settled flow, each against the two before, whatever lay between: a block, a night, a restart.
 
-    Two, for the jump may fall into the middle of a block. Memory: recent = (last value [s], begin of the block [s], sum, count);
+    Two, for the jump may fall into the middle of a block. Memory: recent = (begin of the block [s], sum, count);
     marks = the means, oldest first; since_s, latched: none; count = 1 while it is doubted, marks then are those before the fall
     and the moment of the doubt.
     """
@@ -104,12 +103,10 @@ class ProbeGlass:
             return (replace(memory, recent=()) if memory.recent else memory), None
         clock_s = evidence.clock_s
         if not memory.recent:
-            return replace(memory, recent=(clock_s, clock_s, value, 1.0)), None
-        last_s, began_s, total, count = memory.recent
-        if clock_s - last_s < VALUE_EVERY_S:
-            return memory, None
+            return replace(memory, recent=(clock_s, value, 1.0)), None
+        began_s, total, count = memory.recent
         if clock_s - began_s < BLOCK_S or count + 1.0 < VALUES_MIN:
-            return replace(memory, recent=(clock_s, began_s, total + value, count + 1.0)), None
+            return replace(memory, recent=(began_s, total + value, count + 1.0)), None
         mean = _Mean((total + value) / (count + 1.0), clock_s)
         return replace(memory, recent=()), mean
 
