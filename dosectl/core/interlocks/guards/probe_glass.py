@@ -10,15 +10,16 @@ from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import deny, moment
-from dosectl.core.interlocks.fallback import fallback_limit
+from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.poured import explained, near
+from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind, Status
-from dosectl.model.verdicts import Permit, Verdict
+from dosectl.model.verdicts import Limit, Permit, Verdict
 from dosectl.model.water_tests import Quantity
 
 CODE = Code("probe.glass")
@@ -39,10 +40,10 @@ READS_SEVEN = ReasonKind(
     "glass or a wet plug reads 7 in any water. Acid waits until it moves on or a test by hand agrees. Test pH by hand; look at "
     "the probe with the pump off.",
 )
-FALLBACK = ReasonKind(
-    Code("glass.fallback"),
-    "The {signal} value reads 7 in any water, as it seems (noticed at {since}); chlorine runs blind at {rate_mg_l_day} mg/L a "
-    "day. Test pH by hand; look at the probe with the pump off.",
+USUAL = ReasonKind(
+    Code("glass.usual"),
+    "The {signal} value reads 7 in any water, as it seems (noticed at {since}), and the ORP is read against it; chlorine is "
+    "held to its usual {rate_mg_l_day} mg/L a day. Test pH by hand; look at the probe with the pump off.",
 )
 
 
@@ -73,7 +74,7 @@ class ProbeGlass:
     feeders: tuple[FeederId, ...]
     acid: tuple[FeederId, ...]
     signal: SignalId
-    fall_back: bool
+    chlorine: bool
     params: ProbeGlassParams
     code: Code = CODE
     permit: Permit = PERMIT
@@ -88,12 +89,19 @@ class ProbeGlass:
         if not memory.count:
             return self.permit, memory
         before_ph, value_ph, at_s = memory.marks
-        if self.fall_back:
-            return fallback_limit(self.code, FALLBACK, evidence, at_s, self.signal), memory
+        if self.chlorine:
+            return self._usual(evidence, at_s), memory
         why = READS_SEVEN.because(
             moment(evidence, at_s), signal=self.signal, before=round(before_ph, 2), value=round(value_ph, 2)
         )
         return deny(self.code, why), memory
+
+    def _usual(self, evidence: Evidence, at_s: float) -> Limit:
+        """The ORP still reads, and asks for more against a pH that is too low: usual use bounds that. The blind rate would leave
+        the pool short, though its chlorine is not in doubt."""
+        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+        why = USUAL.because(moment(evidence, at_s), signal=self.signal, rate_mg_l_day=round(rate, 2))
+        return Limit(self.code, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 
     def _taken_in(self, evidence: Evidence, memory: Memory) -> tuple[Memory, _Mean | None]:
         since_s = evidence.flow.since_s
@@ -145,12 +153,12 @@ def _build(site: Site, params: ProbeGlassParams) -> tuple[ProbeGlass, ...]:
     if ph is None:
         return ()
     groups = ((site.feeding(Substance.CHLORINE), True), (acid, False))
-    return tuple(ProbeGlass(feeders, acid, ph.id, fall_back, params) for feeders, fall_back in groups if feeders)
+    return tuple(ProbeGlass(feeders, acid, ph.id, chlorine, params) for feeders, chlorine in groups if feeders)
 
 
 KIND = GuardKind(
-    CODE, ProbeGlassParams, _build, (READS_SEVEN, FALLBACK),
-    stops="acid; chlorine falls back",
+    CODE, ProbeGlassParams, _build, (READS_SEVEN, USUAL),
+    stops="acid; holds chlorine to its usual use",
     clears="by itself once the reading moves on, or with a pH test that agrees, or a calibration",
     why="a broken electrode reads a pH that is plausible, and hides from every check of range",
 )  # fmt: skip
