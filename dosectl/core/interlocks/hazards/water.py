@@ -125,7 +125,7 @@ WATER: tuple[Hazard, ...] = (
         guards=("cold.water",),
         alarms=("water.cold_for_cell", "water.freeze"),
         tests=(
-            _FEEDER + "test_cold_water_rests_the_feeder_until_it_is_two_degrees_warmer_for_half_an_hour",
+            _FEEDER + "test_cold_water_rests_the_feeder_until_it_is_warmer_for_half_an_hour",
             _FEEDER + "test_a_temperature_never_read_holds_and_one_lost_after_warm_water_does_not_starve_the_pool",
         ),
         proof="2 signals",
