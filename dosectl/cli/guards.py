@@ -16,7 +16,7 @@ from dosectl.cli.seen import view
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.interlocks.hazards import HAZARDS
-from dosectl.core.interlocks.registry import KINDS, build
+from dosectl.core.interlocks.registry import KINDS, build, unable
 from dosectl.core.requests.kinds.attest_proof import questions_for
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
@@ -29,6 +29,7 @@ from dosectl.texts.figures import moment_text
 View = Mapping[str, Any]
 COUNTED_DAYS = 30
 WITHOUT: Mapping[str, str] = {
+    **dict.fromkeys(("feeder.runs", "feeder.still", "feeder.unseen"), "no feedback tells whether a feeder runs"),
     "water.path": "no signal tells the valve's position",
     "probe.sample": "no sample-flow switch is fitted",
     "probe.agreement": "no second probe is fitted",
@@ -39,6 +40,14 @@ WITHOUT: Mapping[str, str] = {
     "cold.water": "no water temperature is told",
     "container.level": "no pump with a container is fitted",
 }
+
+
+LACKING: Mapping[str, str] = {
+    "feeder.runs": "a feeder without feedback: whether it runs unasked is not seen",
+    "change.unfed": "a container whose level nobody measures: a siphon shows only in the water",
+    "cell.power": "a cell whose current and voltage are not told, or not what they must be (`expected_a`, `volts_max`)",
+}
+"""What a guard lacks where it can judge a part of the plant only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +179,7 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
         objections.setdefault(row["guard"], row)
     proofs = {guard: hazard.proof for hazard in reversed(HAZARDS) for guard in hazard.guards}
     bound = _bound_by(loaded)
+    lacking = unable(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()})
     off: list[Row] = []
     on: list[Row] = []
     for kind in KINDS:
@@ -183,6 +193,9 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
         if not mine and not left_out:
             why = WITHOUT.get(str(kind.code), "nothing here feeds it evidence")
             off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)], "off"))
+        elif mine and str(kind.code) in lacking:
+            name, why = f"{kind.code} (in part)", LACKING[str(kind.code)]
+            off.append(Row(name, "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         for code in mine:
             found = objections.get(code)
             verdict = "permits" if found is None else _verdict(found)

@@ -199,6 +199,16 @@ class Evidence:
                 newest = test
         return newest
 
+    def silent_by_s(self, feeder: FeederId) -> float | None:
+        """Plant clock [s] by which a feeder that is asked off must have stopped; None while it is asked on, or never was asked.
+
+        An OFF may get lost: a command's own end is awaited, and after a start that of what the run before may have sent.
+        """
+        facts = self.feeders[feeder]
+        if facts.asked_on or facts.asked_off_since_s is None:
+            return None
+        return max(facts.asked_off_since_s, facts.life_ends_s or 0.0, self.start.started_s + self.site.expires_s)
+
     def fed_mg_l(self, substance: Substance, window_s: float) -> float:
         """What all feeders of a substance may have fed in the last `window_s` seconds [mg/L as Cl2, or as CaCO3]."""
         grams = self.ledger.window_g(substance, self.clock_s, window_s)

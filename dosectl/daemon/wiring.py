@@ -14,6 +14,7 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import State
 from dosectl.core.interlocks.arbiter import all_off
 from dosectl.core.interlocks.registry import build as build_guards
+from dosectl.core.interlocks.registry import unable
 from dosectl.daemon.away import Away
 from dosectl.daemon.calendar import Calendar
 from dosectl.daemon.calling import Calling, named
@@ -70,7 +71,8 @@ ANSWERED_BY_WATER = ("acid.response", "chlorine.response", "response.wrong_way")
 
 def plan_of(loaded: Loaded, dry_run: bool = False) -> Plan:
     """The step's plan out of the settings; a dry run's lacks the guards that wait for an answer of the water."""
-    guards = build_guards(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()})
+    params = {Code(code): chosen for code, chosen in loaded.params["guards"].items()}
+    guards = build_guards(loaded.site, params)
     return Plan(
         site=loaded.site,
         probes=loaded.params["probes"],
@@ -78,6 +80,7 @@ def plan_of(loaded: Loaded, dry_run: bool = False) -> Plan:
         estimate=loaded.params["estimate"],
         control=loaded.params["control"],
         alarms=loaded.params["alarms"],
+        unable=unable(loaded.site, params),
     )
 
 

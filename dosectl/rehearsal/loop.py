@@ -16,6 +16,7 @@ from dosectl.core.controller.state import State
 from dosectl.core.controller.step import step
 from dosectl.core.evidence import Proof, Standing
 from dosectl.core.interlocks.registry import build as build_guards
+from dosectl.core.interlocks.registry import unable
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.instant import Instant
@@ -51,8 +52,9 @@ def plan_of(loaded: Loaded, step_s: float) -> Plan:
     """The plan with commands that live two steps: a loop of long steps can't renew each 5 s."""
     site = replace(loaded.site, renew_s=step_s, expires_s=2.0 * step_s)
     params = loaded.params
-    guards = build_guards(site, {Code(code): chosen for code, chosen in params["guards"].items()})
-    return Plan(site, params["probes"], guards, params["estimate"], params["control"], params["alarms"])
+    figures = {Code(code): chosen for code, chosen in params["guards"].items()}
+    guards, blind = build_guards(site, figures), unable(site, figures)
+    return Plan(site, params["probes"], guards, params["estimate"], params["control"], params["alarms"], blind)
 
 
 def proven(site: Site, use_mg_l_day: float | None = None) -> Standing:

@@ -34,6 +34,7 @@ GUARDS: Mapping[str, str] = {
     "probe.ph": "the pH probe",
     "probe.sample": "no fresh water at the probes",
     "probe.liveness": "a probe that does not react",
+    "probe.glass": "a pH probe that reads 7 in any water",
     "probe.agreement": "two probes that disagree",
     "high.orp": "ORP too high",
     "high.chlorine": "chlorine too high",

@@ -199,6 +199,18 @@ def test_an_empty_container_is_not_ready_however_little_is_known_of_the_use() ->
     assert "someone trained" in condition.do
 
 
+def test_interlocks_that_cant_judge_are_named_and_bar_nobody_from_going() -> None:
+    good = a_good_pool()
+    why = Reason(Code("alarm.guards_unable"), (("guards", "feeder.runs, cell.power"),), NOW)
+    view = replace(good, alarms=(Alarm(Code("guards.unable"), occurrence=1, present=True, acked=False, why=why),))
+    condition = named(view, "interlocks")
+    assert condition.state is State.READY
+    assert "feeder.runs, cell.power" in condition.found
+    assert "dosectl guards" in condition.do
+    assert named(view, "alarms").state is State.READY
+    assert all(item.name != "interlocks" for item in readiness(good, 7.0))
+
+
 def test_an_open_alarm_is_named_in_words() -> None:
     good = a_good_pool()
     standing = Alarm(Code("feed.no_response"), occurrence=1, present=True, acked=False)

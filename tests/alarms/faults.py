@@ -159,6 +159,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "feed.cell_trouble": (same, {CELL: denial("salt.level", "salt.outside")[CELL]}, {}),
     "water.orp_high": (same, {CELL: denial("high.orp", "high.orp_over")[CELL]}, {}),
     "water.cold_for_cell": (same, {CELL: denial("cold.cell", "cold.under")[CELL]}, {}),
+    "guards.unable": (same, {}, {"unable": ("feeder.runs",)}),
     "probe.still": (same, {ACID: denial("probe.liveness.ph", "liveness.still")[ACID]}, {}),
     "probe.disagree": (same, {ACID: denial("probe.agreement", "agreement.apart")[ACID]}, {}),
     "plan.waiting": (same, {ACID: denial("config.confirm", "config.unconfirmed")[ACID]}, {}),

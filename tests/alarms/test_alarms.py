@@ -198,6 +198,33 @@ def test_service_hides_the_feeders_alarms_but_not_those_where_people_may_be_hurt
     assert ("feed.does_not_run", "raised") not in heard
 
 
+def test_a_feeder_whose_command_has_yet_to_end_by_itself_is_not_called_as_running_though_off() -> None:
+    """An OFF that gets lost: the node ends the command by its own expiry, and nobody is sent to the wall for that."""
+    run = Run(with_facts(healthy(), ACID, running=True, life_ends_s=CLOCK_S + 9.0))
+    heard = names(run.look()) + names(run.stay(12.0, 1.0))
+    assert ("feed.runs_though_off", "raised") not in heard
+    assert ("feed.runs_though_off", "raised") in names(run.stay(1.0, 1.0))
+
+
+def test_a_feeder_that_runs_at_the_start_is_called_once_the_node_has_had_its_expiry() -> None:
+    """What a run before this one commanded may live on for as long as the node lets it."""
+    evidence = healthy()
+    evidence = replace(evidence, start=replace(evidence.start, started_s=CLOCK_S))
+    run = Run(with_facts(evidence, ACID, running=True))
+    expires_s = evidence.site.expires_s
+    heard = names(run.look()) + names(run.stay(expires_s + 3.0, 1.0))
+    assert ("feed.runs_though_off", "raised") not in heard
+    assert ("feed.runs_though_off", "raised") in names(run.stay(1.0, 1.0))
+
+
+def test_a_ph_electrode_that_reads_seven_in_any_water_is_told_as_a_broken_probe() -> None:
+    run = Run(healthy())
+    run.look()
+    objections = denial("probe.glass", "glass.seven", signal="ph", before=7.6, value=7.0)
+    heard = names(run.stay(120.0, 10.0, objections=objections))
+    assert heard == [("probe.failure", "raised")]
+
+
 def test_too_few_pump_hours_are_noticed_once_a_day_is_on_record_and_speak_up_after_another() -> None:
     run = Run()
     run.look()

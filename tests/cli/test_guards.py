@@ -1,16 +1,18 @@
 """`dosectl guards`: each interlock is listed with its verdict, evidence and last trip, and one that is off is said to be off."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from dosectl.cli.guards import Row, rows
+from dosectl.cli.guards import LACKING, Row, rows
 from dosectl.core.interlocks.registry import KINDS
 from dosectl.daemon.view import view_of
 from dosectl.daemon.wiring import ANSWERED_BY_WATER
 from dosectl.model.reasons import Code
+from dosectl.model.signals import SignalKind
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
@@ -18,6 +20,7 @@ from dosectl.store.entry import JournalEntry
 from dosectl.store.journal import Journal
 from dosectl.store.read import Record
 from dosectl.texts.render import Texts
+from tests.builders import a_signal
 
 LOADED = demo_loaded()
 
@@ -90,6 +93,19 @@ def test_every_kind_is_listed_and_those_without_evidence_are_off_and_say_why(wit
     for kind in KINDS:
         alike = {"cold.water": {"cold.cell"}}.get(str(kind.code), set())
         assert any(name == kind.code or name.startswith(f"{kind.code}.") or name in alike for name in listed), kind.code
+
+
+def test_a_guard_that_judges_a_part_of_the_plant_only_is_off_in_that_part_and_says_what_it_lacks(without_flow: Pool) -> None:
+    site = LOADED.site
+    feeders = (replace(site.feeders[0], feedback=None), replace(site.feeders[1], level=None))
+    more = (a_signal(SignalKind.CELL_VOLTAGE, feeder=site.feeders[0].id),)
+    lacking = replace(LOADED, site=replace(site, feeders=feeders, signals=(*site.signals, *more)))
+    view = {**without_flow.view, "guards": [*without_flow.view["guards"], "cell.power"]}
+    found = {row.guard: row for row in rows(lacking, view, {})}
+    assert {name for name in found if name.endswith("(in part)")} == {f"{code} (in part)" for code in LACKING}
+    for code, lacks in LACKING.items():
+        row = found[f"{code} (in part)"]
+        assert (row.verdict, row.evidence) == ("off", lacks)
 
 
 def test_after_a_trip_it_says_since_when_it_permits_again(tmp_path: Path) -> None:

@@ -21,6 +21,8 @@ SHORT: tuple[tuple[str, str, str, float], ...] = (
     ("dumb", "chlorine_on", "hypo", 1.0),
     ("restart_loop", "chlorine_on", "hypo", 3.0),
     ("record_unwritable", "acid_on", "hypo", 1.0),
+    ("ph_dead", "night", "hypo", 10.0),
+    ("ph_dead", "start_hold", "hypo", 2.0),
 )
 
 
@@ -41,6 +43,7 @@ def test_an_off_that_is_lost_with_everything_of_ours_locks_nothing_and_it_feeds_
     result = one("dumb", "chlorine_on", "hypo", stands_h=1.0)
     assert not result.failures, result
     assert result.latched == ""
+    assert "feed.runs_though_off" not in result.alarms
     assert result.feeds_again_h is not None
 
 

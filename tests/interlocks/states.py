@@ -243,9 +243,10 @@ COURSES: dict[str, tuple[tuple[float, str], ...]] = {
     "five losses of flow": ((1.0, "flow lost"), (16.0, "flow lost"), (30.0, "flow anew")) * 5,
     "half an hour as ever": _slowly("healthy", 200.0),
     "half an hour of a higher orp": _slowly("orp 703", 200.0),
+    "half an hour of a ph near seven": (*_slowly("healthy", 75.0, 10), *_slowly("ph 7.1", 75.0, 15)),
     "days of a flat orp, chlorine fed": _slowly("much chlorine fed", 10_000.0),
     "days of a higher orp, chlorine fed": _slowly("chlorine fed and orp up", 10_000.0),
-    "acid fed for days, no change": _slowly("little acid fed", 16_000.0, 4),
+    "acid fed for days, no change": _slowly("little acid fed", 16_000.0, 9),
     "acid fed for days, a rise": ((16_000.0, "little acid fed"), (4000.0, "acid fed and ph up")) * 3,
     "chlorine fed for nights, a fall": (
         ((43_200.0, "little chlorine fed"), (4000.0, "chlorine fed and orp down"))
@@ -253,7 +254,7 @@ COURSES: dict[str, tuple[tuple[float, str], ...]] = {
     ),
 }
 """What takes many steps: waits [s] and scenes."""
-SLOW = ("flow.proven", "chlorine.response", "mass.learned", "acid.response", "response.wrong_way")
+SLOW = ("flow.proven", "chlorine.response", "mass.learned", "acid.response", "response.wrong_way", "probe.glass")
 """The guards that judge by what lasts."""
 
 

@@ -65,6 +65,8 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
     ("probe.sample", "lost_s"): (30.0, None),
     ("probe.sample", "back_s"): (240.0, None),
     ("probe.liveness", "moving_s"): (600.0, None),
+    ("probe.glass", "fall_ph"): (0.15, None),
+    ("probe.glass", "near_ph"): (0.1, None),
     ("probe.agreement", "orp_mv"): (40.0, None),
     ("probe.agreement", "ph"): (0.3, None),
     ("probe.agreement", "apart_s"): (900.0, None),

@@ -4,17 +4,18 @@ import ast
 import inspect
 import string
 import sys
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import pytest
 
 from dosectl.core.interlocks import guards as guards_package
 from dosectl.core.interlocks.guard import GuardKind, memory_key
-from dosectl.core.interlocks.registry import KINDS, build, default_params
+from dosectl.core.interlocks.guards import cell_power
+from dosectl.core.interlocks.registry import KINDS, build, default_params, unable
 from dosectl.model.ranges import check_ranges
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
-from tests.builders import CELL, a_chlorine_pump, a_signal, a_site, an_acid_pump
+from tests.builders import CELL, a_cell, a_chlorine_pump, a_signal, a_site, an_acid_pump
 
 FULL = a_site(
     feeders=(a_chlorine_pump(), an_acid_pump(level=SignalId("level"))),
@@ -36,6 +37,32 @@ FULL = a_site(
         a_signal(SignalKind.CELL_CURRENT, feeder=CELL),
     ),
 )
+
+
+LEVELS = (a_signal(SignalKind.LEVEL, "acid_level"), a_signal(SignalKind.CELL_VOLTAGE, feeder=CELL))
+ABLE = a_site(feeders=(a_cell(), an_acid_pump(level=SignalId("acid_level"))), more_signals=LEVELS)
+VOLTS = {cell_power.CODE: cell_power.CellPowerParams(volts_max=28.0)}
+AMPERES = {cell_power.CODE: cell_power.CellPowerParams(expected_a=5.0)}
+
+
+def test_a_plant_that_has_what_any_such_plant_can_have_leaves_no_guard_unable():
+    assert unable(ABLE, VOLTS) == ()
+    assert unable(a_site(feeders=(a_chlorine_pump(level=SignalId("level")),))) == ()
+
+
+def test_a_guard_that_lacks_a_signal_or_a_figure_is_named():
+    cell, acid = ABLE.feeders
+    assert unable(replace(ABLE, feeders=(replace(cell, feedback=None), acid)), VOLTS) == ("feeder.runs",)
+    assert unable(replace(ABLE, feeders=(cell, replace(acid, level=None))), VOLTS) == ("change.unfed",)
+    assert unable(ABLE) == ("cell.power",)
+    assert unable(ABLE, AMPERES) == ("cell.power",)  # what a voltage is worth is not told by a current
+    measured = replace(ABLE, signals=(*ABLE.signals, a_signal(SignalKind.CELL_CURRENT, feeder=CELL)))
+    assert unable(measured, AMPERES) == ()
+    assert unable(replace(ABLE, signals=ABLE.signals[:-1]), VOLTS) == ("cell.power",)
+
+
+def test_what_only_some_plants_have_is_not_missed():
+    assert not {"probe.agreement", "high.chlorine", "cover.closed", "water.path", "probe.sample"} & set(unable(ABLE))
 
 
 def reason_kinds_given():

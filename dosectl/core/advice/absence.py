@@ -14,6 +14,7 @@ from dosectl.model.water_tests import Quantity
 
 __all__ = ["AbsenceView", "CallsKnown", "Condition", "Limits", "State", "readiness", "verdict"]
 
+UNABLE = Code("guards.unable")
 TEST_DAYS = 2.0  # a test from before the last hot day says little; proposed
 TEST_HOLDS_DAYS = 14.0  # without a hand test a drifting probe goes unseen; proposed
 ROUTES_DAYS = 7.0  # a phone changes faster than a pool; proposed
@@ -39,6 +40,7 @@ def readiness(view: AbsenceView, days: float) -> tuple[Condition, ...]:
         _water_test(view, days),
         *_calls(view, days),
         _alarms(view),
+        *_guards(view),
         _hands(view),
         plant.pump_hours(view, days),
         plant.season(view, days),
@@ -136,6 +138,14 @@ def _alarms(view: AbsenceView) -> Condition:
             "alarms", State.NOT_READY, titles, "have their causes mended first: dosectl alarms says what each asks for"
         )
     return Condition("alarms", State.READY, "none stands")
+
+
+def _guards(view: AbsenceView) -> Iterator[Condition]:
+    """Interlocks that can't judge a part of this plant: nothing bars from going, but whoever goes shall have read it."""
+    for alarm in view.alarms:
+        if alarm.code == UNABLE and alarm.why is not None:
+            found = f"some can't judge this plant: {alarm.why.fact('guards')}"
+            yield Condition("interlocks", State.READY, found, "dosectl guards says what each lacks")
 
 
 def _title(code: str) -> str:

@@ -22,6 +22,10 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.container_empty"), "The container of {feeder} was empty at {since}."),
     ReasonKind(Code("alarm.sample_flow"), "The sample flow switch was off at {since}."),
     ReasonKind(Code("alarm.stop_input"), "The local stop or service isolator was set at {since}."),
+    ReasonKind(
+        Code("alarm.guards_unable"),
+        "{guards}: found at {since}, for want of a signal or a figure. `dosectl guards` names each and what it lacks.",
+    ),
     ReasonKind(Code("alarm.node_offline"), "Node {node}, which carries {feeder}, was found silent at {since}."),
     ReasonKind(Code("alarm.starts"), "{starts} starts up to {since}."),
     ReasonKind(Code("alarm.unclean_start"), "The run before {since} did not end in order."),

@@ -28,14 +28,15 @@ def no_flow_though_pumping(look: Looking, _was: bool) -> Finding:
 
 
 def runs_though_off(look: Looking, _was: bool) -> Finding:
-    """A feeder's load showed it running more than 3 s after it was asked off."""
+    """A feeder's load showed it running more than 3 s after it was asked off and its last command had ended by itself."""
     evidence = look.view.evidence
     for feeder, facts in evidence.feeders.items():
         feedback = evidence.site.feeder(feeder).feedback
-        if not facts.running or facts.asked_on or facts.asked_off_since_s is None or feedback is None:
+        asked_s = evidence.silent_by_s(feeder)
+        if not facts.running or asked_s is None or feedback is None:
             continue
         seen_s = evidence.readings[feedback].at_s
-        if seen_s is not None and seen_s - facts.asked_off_since_s > 3.0:
+        if seen_s is not None and seen_s - asked_s > 3.0:
             return because(look, "alarm.runs_though_off", ("feeder", str(feeder)))
     return False
 
@@ -133,6 +134,12 @@ def daily_limit_twice(look: Looking, _was: bool) -> Finding:
     today = look.view.evidence.fed_mg_l(substance, DAY_S)
     both = look.view.evidence.fed_mg_l(substance, 2 * DAY_S)
     return why if today >= 0.95 * limit and both - today >= 0.95 * limit else False
+
+
+def guards_unable(look: Looking, _was: bool) -> Finding:
+    """Some guard can't judge a part of this plant, for want of a signal or a figure."""
+    named = look.view.unable
+    return because(look, "alarm.guards_unable", ("guards", ", ".join(named))) if named else False
 
 
 def node_offline(look: Looking, _was: bool) -> Finding:

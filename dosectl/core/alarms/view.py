@@ -46,6 +46,7 @@ class AlarmView:
     target_mg_l : free chlorine aimed at; fallback : chlorine runs without a usable reading
     unsure : there is a reading, but the chlorine is hardly known by it: weak, yet not blind
     foretold : what was believed before the newest test of each quantity; away : the owner has said that nobody is there
+    unable : codes of guards that can't judge some part of this plant, for want of a signal or a figure
     """
 
     evidence: Evidence
@@ -56,6 +57,7 @@ class AlarmView:
     unsure: bool = False
     foretold: tuple[Foretold, ...] = ()
     away: bool = False
+    unable: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,10 @@ from dosectl.core.site import Site
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is installed and how each room is set. `guards` are in causal order: the first to deny is the first-out."""
+    """What is installed and how each room is set. `guards` are in causal order: the first to deny is the first-out.
+
+    unable : codes of the kinds of guards that can't judge some part here, for want of a signal or a figure
+    """
 
     site: Site
     probes: ProbeParams
@@ -20,3 +23,4 @@ class Plan:
     estimate: EstimateParams
     control: ControlParams
     alarms: AlarmParams
+    unable: tuple[str, ...] = ()

@@ -113,6 +113,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
             unsure=control_view.unsure,
             foretold=compared,
             away=lasting(changed.absences) is not None,
+            unable=plan.unable,
         ),
         changed.answers,
         changed.acts,

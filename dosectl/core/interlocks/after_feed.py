@@ -22,10 +22,11 @@ SEEN_FLOW_S_MIN = 1500.0  # a feed followed by the next one this soon is judged 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """Change of the smoothed value from before the feed, in the signal's unit, and the mass fed [mg/L]."""
+    """Change of the smoothed value from before the feed, in the signal's unit, the mass fed [mg/L], the flow time since [h]."""
 
     change: float
     mass_mg_l: float
+    flow_h: float
 
 
 def followed(
@@ -69,7 +70,7 @@ def _taken_in(
     new_mass = fed_mg_l - total
     passed_s = flow_s - ended_flow_s
     if mass > 0.0 and (passed_s >= SEEN_FLOW_S or (new_mass > 1e-6 and passed_s >= SEEN_FLOW_S_MIN)):
-        response = Response(smooth - before, mass)
+        response = Response(smooth - before, mass, passed_s / 3600.0)
         mass = 0.0
     if new_mass > 1e-6:  # a feed has just ended; `smooth` is still the value before it
         before, ended_flow_s = smooth, flow_s

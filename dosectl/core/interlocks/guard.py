@@ -76,6 +76,8 @@ class GuardKind:
     build : makes the guards of this kind that the site needs (one for all, one per feeder, or none)
     reasons : every reason the guard may give, with words
     stops, clears, why : for the published table of interlocks
+    lacks : whether it can't judge some part here for want of a signal or a figure that belongs to any such plant; what only
+        some plants have, such as a second probe, is not meant
     """
 
     code: Code
@@ -85,6 +87,7 @@ class GuardKind:
     stops: str
     clears: str
     why: str
+    lacks: Callable[[Site, Any], bool] | None = None
 
 
 def memory_key(guard: Guard) -> str:

@@ -40,6 +40,7 @@ from dosectl.core.interlocks.guards import (
     node_online,
     owner_foreign,
     probe_agreement,
+    probe_glass,
     probe_liveness,
     probe_sample,
     probe_validity,
@@ -85,6 +86,7 @@ KINDS: tuple[GuardKind, ...] = (
     probe_validity.KIND_PH,
     probe_sample.KIND,
     probe_liveness.KIND,
+    probe_glass.KIND,
     probe_agreement.KIND,
     high_orp.KIND,
     high_chlorine.KIND,
@@ -111,6 +113,12 @@ KINDS: tuple[GuardKind, ...] = (
 def default_params() -> dict[Code, Any]:
     """The default settings of every kind that has any, by the kind's code."""
     return {kind.code: kind.params() for kind in KINDS if kind.params is not None}
+
+
+def unable(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
+    """Codes of the kinds that can't judge some part here, for want of a signal or a figure that somebody could add."""
+    chosen = {**default_params(), **(params or {})}
+    return tuple(str(kind.code) for kind in KINDS if kind.lacks is not None and kind.lacks(site, chosen.get(kind.code)))
 
 
 def build(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[Guard, ...]:

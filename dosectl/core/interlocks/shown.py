@@ -20,7 +20,8 @@ LEAST_LOSS_A_DAY = 0.1  # of what is there: a cold or covered pool; as in the bo
 MOST_LOSS_A_DAY = 3.0
 KEEPS_SHARE = 0.5  # of a loss found by tests: a dull week after a hot one
 ARRIVES_LEAST = 0.7  # of what was booked: volume, output and strength are each wrong by some ten per cent
-APART_S, APART_S_MAX = 2 * DAY_S, 15 * DAY_S  # two tests that show a loss
+APART_S = 2 * DAY_S  # two tests that show a loss
+APART_S_MAX = 15 * DAY_S
 SAFE_SHARE = 0.8  # of the upper free-chlorine limit by the settings: room for errors of test, volume and strength
 SURE = 2.0  # standard deviations of the test
 
@@ -51,9 +52,9 @@ def most_there_mg_l(evidence: Evidence, test: WaterTest) -> float:
 
 def least_loss_a_day(evidence: Evidence) -> float:
     """The least share of its chlorine that this pool may be losing in a day: half of what its last two tests and the ledger
-    between them show, at least a tenth; a tenth under a closed cover."""
+    between them show, at least a tenth; a tenth under a closed cover, or one of which nothing is known."""
     cover = evidence.reading(SignalKind.COVER)
-    if cover is not None and cover.switch() is True:
+    if cover is not None and cover.switch() is not False:  # what is not known may be closed
         return LEAST_LOSS_A_DAY
     tests = sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s)
     if len(tests) < 2:

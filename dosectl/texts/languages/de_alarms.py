@@ -49,6 +49,7 @@ TITLES = {
     "The flow or pump signal is missing": "Das Signal von Fluss oder Pumpe fehlt",
     "The flow switch says flow with the pump off": "Der Flussschalter meldet Fluss bei ausgeschalteter Pumpe",
     "Wrong messages keep coming on a signal's topic": "Für ein Signal kommen immer wieder falsche Nachrichten",
+    "Some interlocks can't judge this plant": "Manche Verriegelung kann diese Anlage nicht beurteilen",
     "The hours of flow are too few for this pool": "Zu wenige Stunden Wasserfluss für diesen Pool",
     "A feeder's node is silent": "Ein Steuermodul der Dosierung schweigt",
     "The broker or the network is lost": "Nachrichtenverteiler oder Netzwerk ausgefallen",
@@ -104,6 +105,7 @@ CONSEQUENCES = {
     "pipes and pump burst": "Rohre und Pumpe platzen",
     "slow drift of a probe stays unseen": "langsames Abdriften einer Sonde bleibt unbemerkt",
     "blind dosing, then too little or too much": "blinde Dosierung, dann zu wenig oder zu viel",
+    "what they look for is seen late, or by nobody": "ihr Fehler zeigt sich spät oder niemandem",
     "blind dosing": "blinde Dosierung",
     "one of them doses wrong": "eine davon dosiert falsch",
     "no filtering, no treatment; the pump may run dry": "keine Filterung, keine Behandlung; die Pumpe kann trockenlaufen",
@@ -170,6 +172,7 @@ DOES = {
     "Flow must hold longer before anything is fed.": "Der Fluss muss länger halten, bevor dosiert wird.",
     "All feeding waits until it is seen again.": "Alle Dosierung wartet, bis es wieder zu sehen ist.",
     "They are dropped; the signal counts as lost.": "Sie werden verworfen; das Signal gilt als verloren.",
+    "All other interlocks go on; none is switched off.": "Alle anderen arbeiten; keine ist abgeschaltet.",
     "Nothing is fed without flow.": "Ohne Fluss wird nichts dosiert.",
     "Its commands have expired: what hangs on it is off.": "Seine Befehle sind abgelaufen: was daran hängt, ist aus.",
     "All feeding is off; the controller keeps trying.": "Alle Dosierung ist aus; die Steuerung versucht es weiter.",
@@ -325,6 +328,10 @@ RESPONSES = {
     ),
     "Look for a second publisher, a bridge that repeats, or a source with a wrong clock.": (
         "Nach einem zweiten Sender, einer Brücke, die wiederholt, oder einer Quelle mit falscher Uhr suchen."
+    ),
+    "Look up with `dosectl guards` what each lacks. A missing figure is read off a label and set; "
+    "a missing signal is fitted by someone trained.": (
+        "`dosectl guards` nennt, was fehlt. Werte vom Typenschild eintragen, Signale von Fachkundigen nachrüsten lassen."
     ),
     "Lengthen the pump's timetable; have its breaker looked at by an electrician. "
     "Where the hours are long already, have the feeder's output checked by someone trained.": (

@@ -30,6 +30,7 @@ GUARDS = {
     "the pH probe": "die pH-Sonde",
     "no fresh water at the probes": "kein frisches Wasser an den Sonden",
     "a probe that does not react": "eine Sonde, die nicht reagiert",
+    "a pH probe that reads 7 in any water": "eine pH-Sonde, die in jedem Wasser 7 zeigt",
     "two probes that disagree": "zwei Sonden, die sich widersprechen",
     "ORP too high": "Redox zu hoch",
     "chlorine too high": "Chlor zu hoch",

@@ -220,12 +220,6 @@ CASES: dict[str, Case] = {case.name: case for case in (*(_plant(name) for name i
 
 
 NOTED: dict[frozenset[str], str] = {
-    frozenset(("ph_dead",)): (
-        "Begun at night or in a start's hold, its jump comes while no alarm of a probe may sound; after it 7.0 is a plausible "
-        "pH. Acid waits, chlorine is reckoned with the wrong pH: in four days of the hypochlorite pool it came to 5.2 mg/L and "
-        "the pH to 8.0, called by the daily limit after 21 h of flow. Held by the limits of mass; a hand test or a second pH "
-        "probe shows it. "
-    ),
     frozenset(("orp_stuck", "orp_dead")): (
         "The frozen figure hides the dead electrode, which leaves no evidence: the pair is called when the frozen one is. "
     ),

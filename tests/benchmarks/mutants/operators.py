@@ -27,8 +27,13 @@ class Mutant:
     source: str
 
 
+JUDGED_BY = ("after_feed", "by_itself", "fallback", "shown")
+"""What guards judge by and have no judgement of their own in: figures and comparisons there decide as much."""
+
+
 def _guard_files() -> list[Path]:
-    return sorted(path for path in (ROOM / "guards").glob("*.py") if path.name != "__init__.py")
+    guards = sorted(path for path in (ROOM / "guards").glob("*.py") if path.name != "__init__.py")
+    return [*guards, *(ROOM / f"{name}.py" for name in JUDGED_BY)]
 
 
 def dotted(path: Path) -> str:
@@ -188,7 +193,7 @@ def _flip(maker: _Maker) -> None:
 
 
 def of_guards() -> list[Mutant]:
-    """All mutants of all guards."""
+    """All mutants of all guards, and of what they judge by."""
     found: list[Mutant] = []
     for path in _guard_files():
         maker = _Maker(path)

@@ -116,9 +116,20 @@ def _build(site: Site, params: CellPowerParams) -> tuple[CellPower, ...]:
     return tuple(guard for guard in guards if guard.current is not None or guard.voltage is not None)
 
 
+def _lacks(site: Site, params: CellPowerParams) -> bool:
+    """A cell with neither a measured current and what is expected of it, nor a voltage and its highest."""
+
+    def judged(guard: CellPower) -> bool:
+        return (guard.current is not None and params.expected_a > 0.0) or (guard.voltage is not None and params.volts_max > 0.0)
+
+    able = {guard.feeder for guard in _build(site, params) if judged(guard)}
+    return any(feeder.kind == "cell" and feeder.id not in able for feeder in site.feeders)
+
+
 KIND = GuardKind(
     CODE, CellPowerParams, _build, (CURRENT, VOLTAGE, RESTING, AGAIN),
     stops="the cell",
     clears="by itself after 10 min; the third time in a day by a person",
     why="a cell that draws too little is scaled, dry or starved of salt; one that draws too much burns",
+    lacks=_lacks,
 )  # fmt: skip

@@ -227,10 +227,16 @@ def _build(site: Site, params: ChangeUnfedParams) -> tuple[ChangeUnfed, ...]:
     return tuple(guards)
 
 
+def _lacks(site: Site, _params: ChangeUnfedParams) -> bool:
+    """A container whose level nobody measures: a siphon shows there best."""
+    return any(feeder.kind != "cell" and feeder.level is None for feeder in site.feeders)
+
+
 KIND = GuardKind(
     CODE, ChangeUnfedParams, _build, (CHANGED, AGAIN),
     stops="all on pH and level; chlorine on ORP",
     clears="by itself after 4 h, on pH and ORP once what was dosed by hand is entered; the second of pH or level within a week "
     "by a person",
     why="a siphon feeds with everything off: software can only notice, stop adding to it and call",
+    lacks=_lacks,
 )  # fmt: skip

@@ -41,20 +41,18 @@ class FeederRuns:
     feeders: tuple[FeederId, ...]
     feeder: FeederId
     feedback: SignalId
-    expires_s: float
     params: FeederRunsParams
     code: Code
     permit: Permit
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        facts = evidence.feeders[self.feeder]
-        if not facts.running or facts.asked_on or facts.asked_off_since_s is None:
-            if memory.since_s is not None and facts.running is not None:
+        running, asked_s = evidence.feeders[self.feeder].running, evidence.silent_by_s(self.feeder)
+        if not running or asked_s is None:
+            if memory.since_s is not None and running is not None:
                 memory = replace(memory, since_s=None)
             return (self.permit if memory.latched is None else standing(self.code, memory)), memory
         seen_s = evidence.readings[self.feedback].at_s
-        asked_s = max(facts.asked_off_since_s, facts.life_ends_s or 0.0, evidence.start.started_s + self.expires_s)
         if seen_s is not None and seen_s - asked_s > self.params.off_s:
             if memory.since_s is None:
                 memory = replace(memory, since_s=seen_s)
@@ -69,9 +67,14 @@ def _build(site: Site, params: FeederRunsParams) -> tuple[FeederRuns, ...]:
 
     def one(feeder: Feeder, feedback: SignalId) -> FeederRuns:
         code = Code(f"{CODE}.{feeder.id}")
-        return FeederRuns(everyone, feeder.id, feedback, site.expires_s, params, code, Permit(code))
+        return FeederRuns(everyone, feeder.id, feedback, params, code, Permit(code))
 
     return tuple(one(feeder, feeder.feedback) for feeder in site.feeders if feeder.feedback is not None)
+
+
+def _lacks(site: Site, _params: FeederRunsParams) -> bool:
+    """A feeder without feedback: nobody sees a welded contact."""
+    return any(feeder.feedback is None for feeder in site.feeders)
 
 
 KIND = GuardKind(
@@ -79,4 +82,5 @@ KIND = GuardKind(
     stops="all",
     clears="by a person, with the feeder off",
     why="a feeder that can't be switched off by command overdoses until its power is cut",
+    lacks=_lacks,
 )  # fmt: skip

@@ -92,7 +92,7 @@ FEEDING: tuple[Hazard, ...] = (
         causes="welded contact, shorted triac, node that hangs with its output high",
         reaction="OFF is repeated, everything else is held, what runs is booked; critical call",
         guards=("feeder.runs", "feeder.unseen"),
-        alarms=("feed.runs_though_off", "feed.unseen"),
+        alarms=("feed.runs_though_off", "feed.unseen", "guards.unable"),
         tests=(
             _FEEDER + "test_a_feeder_that_runs_though_asked_off_locks_everything",
             _FEEDER + "test_nothing_is_fed_while_it_is_not_known_whether_a_feeder_runs",

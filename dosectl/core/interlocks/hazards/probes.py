@@ -5,6 +5,7 @@ from dosectl.core.interlocks.hazards.hazard import Hazard
 _PROBE = "tests/interlocks/test_probe_guards.py::"
 _PROPERTY = "tests/interlocks/test_guard_properties.py::"
 _MACHINE = "tests/interlocks/test_machine_guards.py::"
+_GLASS = "tests/interlocks/test_probe_glass.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _LOOP = "tests/closed_loop/test_faults.py::test_a_fault_is_met_and_its_end_lets_the_pool_live"
 
@@ -15,9 +16,11 @@ PROBES: tuple[Hazard, ...] = (
         harms="bathers: too much or too little",
         causes="cut cable, broken glass, dead node, plugs swapped",
         reaction="acid holds without a pH, chlorine falls back to a share of usual use",
-        guards=("probe.orp", "probe.ph"),
+        guards=("probe.orp", "probe.ph", "probe.glass"),
         alarms=("probe.failure", "water.fallback", "water.unsure"),
         tests=(
+            _GLASS + "test_glass_that_breaks_at_night_is_doubted_within_ten_minutes_of_the_next_flow",
+            _GLASS + "test_glass_that_breaks_just_after_a_restart_is_set_against_what_was_believed_before_it",
             _PROBE + "test_a_lost_reading_holds_chlorine_at_sixty_percent_of_usual_use",
             _PROBE + "test_without_ph_acid_is_never_fed",
             _PROPERTY + "test_a_ph_that_is_not_good_never_permits_acid",
@@ -25,7 +28,7 @@ PROBES: tuple[Hazard, ...] = (
             _LOOP,
         ),
         proof="6 probes",
-        left="two like probes swapped: both read plausibly",
+        left="two like probes swapped: both read plausibly; glass that breaks in water whose pH is near 7 anyway",
         wired="each shown under its own name at commissioning",
     ),
     Hazard(

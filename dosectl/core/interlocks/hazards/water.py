@@ -5,6 +5,7 @@ from dosectl.core.interlocks.hazards.hazard import Hazard
 _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
+_ACID = "tests/interlocks/test_acid_response.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
 
 WATER: tuple[Hazard, ...] = (
@@ -94,6 +95,8 @@ WATER: tuple[Hazard, ...] = (
             _PROBE + "test_ph_far_below_with_acid_fed_lately_locks_acid_and_without_it_does_not",
             _MASS + "test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_half",
             _FEEDER + "test_acid_that_brings_no_fall_is_locked_after_five_milligrams",
+            _ACID + "test_dead_acid_is_locked_within_two_days_of_use_whatever_the_pool_does_by_itself",
+            _ACID + "test_a_pool_whose_acid_is_held_off_by_outgassing_is_not_locked",
             _FEEDER + "test_ph_that_rises_after_three_of_four_acid_feeds_locks_acid_and_outgassing_does_not",
         ),
         proof="7 feeder rate",
@@ -122,7 +125,7 @@ WATER: tuple[Hazard, ...] = (
         guards=("cold.water",),
         alarms=("water.cold_for_cell", "water.freeze"),
         tests=(
-            _FEEDER + "test_cold_water_rests_the_feeder_until_it_is_two_degrees_warmer_for_half_an_hour",
+            _FEEDER + "test_cold_water_rests_the_feeder_until_it_is_warmer_for_half_an_hour",
             _FEEDER + "test_a_temperature_never_read_holds_and_one_lost_after_warm_water_does_not_starve_the_pool",
         ),
         proof="2 signals",

@@ -1,0 +1,63 @@
+"""What a probe shows after a feed: when a look begins, when it ends, and what spoils it."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.interlocks.after_feed import followed
+from dosectl.core.interlocks.guard import FRESH
+from dosectl.model.signals import SignalId, Status
+from tests.builders import ACID, a_ledger, a_reading, a_site, an_evidence, later, with_flow, with_reading, with_value
+
+SITE = a_site()
+PH = SignalId("ph")
+
+
+class Looks:
+    """A pool with a feed of 0.5 mg/L at each of some minutes; a pH that falls by 0.01 a minute after the first."""
+
+    def __init__(self, feeds, minutes, first_flow_min=None, status=Status.GOOD):
+        evidence, memory, entries, self.seen = an_evidence(SITE), FRESH, [], []
+        self.values = []
+        if first_flow_min is not None:
+            evidence = with_flow(with_flow(evidence, pump=False, flow=False), pump=True, flow=True, since_s=evidence.clock_s)
+        for minute in range(1, minutes + 1):
+            evidence = later(evidence, 60.0)
+            if minute in feeds:
+                entries.append((evidence.clock_s, 0.5 * SITE.pool.volume_m3))
+            ph = 7.6 - 0.01 * max(0, minute - feeds[0])
+            shown = with_value(evidence, "ph", ph)
+            if status is not Status.GOOD:
+                shown = with_reading(shown, a_reading("ph", ph, status, at_s=evidence.clock_s))
+            shown = replace(shown, ledger=a_ledger(SITE, {ACID: tuple(entries)} if entries else None))
+            memory, response = followed(memory, shown, (ACID,), PH, 0.3)
+            self.values.append(memory.recent)
+            if response is not None:
+                self.seen.append((minute, response))
+
+
+def test_a_feed_is_judged_after_an_hour_of_flow():
+    ((minute, response),) = Looks([10], 80).seen
+    assert minute == 70
+    assert response.mass_mg_l == pytest.approx(0.5)
+    assert response.flow_h == pytest.approx(1.0)
+    assert response.change == pytest.approx(-0.55, abs=0.03)
+
+
+@pytest.mark.parametrize(("apart", "looks"), [(24, 1), (25, 2), (40, 2)])
+def test_a_feed_that_the_next_one_follows_within_twenty_five_minutes_says_nothing(apart, looks):
+    found = Looks([10, 10 + apart], 110).seen
+    assert len(found) == looks
+    assert found[-1][0] == 70 + apart
+    if looks == 2:
+        assert found[0][1].flow_h == pytest.approx(apart / 60.0)
+
+
+def test_nothing_is_taken_in_before_flow_has_settled_for_five_minutes():
+    values = Looks([10], 12, first_flow_min=0).values
+    assert [bool(recent) for recent in values[:6]] == [False] * 4 + [True] * 2
+
+
+def test_a_reading_that_is_out_of_its_specification_is_followed_no_more():
+    assert Looks([10], 80, status=Status.OUT_OF_SPEC).seen == []
+    assert len(Looks([10], 80, status=Status.MAINTENANCE).seen) == 1
