@@ -2,6 +2,7 @@
 
 from dosectl.core.interlocks.hazards.hazard import Hazard
 
+_BLIND = "tests/interlocks/test_fallback_rate.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
 _PROPERTY = "tests/interlocks/test_guard_properties.py::"
 _MACHINE = "tests/interlocks/test_machine_guards.py::"
@@ -21,7 +22,7 @@ PROBES: tuple[Hazard, ...] = (
         tests=(
             _GLASS + "test_glass_that_breaks_at_night_is_doubted_within_ten_minutes_of_the_next_flow",
             _GLASS + "test_glass_that_breaks_just_after_a_restart_is_set_against_what_was_believed_before_it",
-            _PROBE + "test_a_lost_reading_holds_chlorine_at_sixty_percent_of_usual_use",
+            _BLIND + "test_a_lost_reading_holds_chlorine_at_sixty_percent_of_usual_use",
             _PROBE + "test_without_ph_acid_is_never_fed",
             _PROPERTY + "test_a_ph_that_is_not_good_never_permits_acid",
             _PROPERTY + "test_replacing_a_reading_by_unknown_never_permits_more",
