@@ -4,15 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from dosectl.core.control.acid import acid_wanted_mg_l, aim_ph
+from dosectl.core.control.acid import acid_wanted_mg_l
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.verdicts import Denial, Limit
-from dosectl.model.water_tests import Quantity
-from tests.builders import a_ledger
 from tests.chemistry.reference_rows import numbers, rows
-from tests.control.closed_loop import evidence, hand_test
+from tests.control.closed_loop import evidence
 from tests.control.wished import ACID, CELL, PARAMS, Run, codes, view_of
-from tests.estimate.toy_pool import VOLUME_M3, ToyPool, acid_pump, cell, site
+from tests.estimate.toy_pool import acid_pump, cell, site
 
 
 def test_the_acid_is_that_of_the_reference_table() -> None:
@@ -114,34 +112,3 @@ def test_acid_that_the_limits_leave_nothing_takes_no_time_from_chlorine() -> Non
     assert held.fed_mg_l(ACID) == 0.0
     assert held.why(ACID) == "control.waits_for_room"
     assert held.fed_mg_l(CELL) == pytest.approx(free.fed_mg_l(CELL), rel=0.02)
-
-
-@pytest.mark.parametrize(("used_mg_l", "aim"), [(0.0, 7.5), (12.0, 7.575), (24.0, 7.65), (40.0, 7.65)])
-def test_as_the_acid_that_an_alkalinity_test_allows_is_used_up_the_aim_rises_and_a_new_test_brings_it_back(
-    used_mg_l: float, aim: float
-) -> None:
-    plant, pool = site(acid_pump()), ToyPool()
-    pool.now_s = 10 * 86400.0
-    ledger = a_ledger(plant, {ACID: ((9 * 86400.0, used_mg_l * VOLUME_M3),)})
-    old = replace(hand_test(pool, Quantity.ALKALINITY, 80.0, 5.0), taken_s=8 * 86400.0)
-    assert aim_ph(PARAMS, evidence(plant, pool, ledger=ledger, tests=(old,))) == pytest.approx(aim)
-    new = hand_test(pool, Quantity.ALKALINITY, 80.0, 5.0)
-    assert aim_ph(PARAMS, evidence(plant, pool, ledger=ledger, tests=(old, new))) == pytest.approx(7.5)
-
-
-def test_the_raised_aim_leaves_room_for_a_probes_offset_and_never_lowers_a_target_that_was_set() -> None:
-    plant, pool = site(acid_pump()), ToyPool()
-    pool.now_s = 10 * 86400.0
-    ledger = a_ledger(plant, {ACID: ((9 * 86400.0, 500.0 * VOLUME_M3),)})
-    spent = evidence(plant, pool, ledger=ledger)
-    assert aim_ph(replace(PARAMS, ph_target=7.6), spent) == pytest.approx(7.7)
-    assert aim_ph(replace(PARAMS, ph_target=7.8), spent) == pytest.approx(7.8)
-
-
-def test_above_a_raised_aim_acid_is_fed_down_to_it_only() -> None:
-    run = Run(acid_pump(), step_s=10.0, ph=7.78)
-    fresh = acid_wanted_mg_l(run.plant, run.view_in, PARAMS.ph_target)
-    run.ledger = a_ledger(run.plant, {ACID: ((0.0, 500.0 * VOLUME_M3),)})
-    before = run.fed_mg_l(ACID)
-    run.run(2.0)
-    assert 0.0 < run.fed_mg_l(ACID) - before < 0.5 * PARAMS.acid_share * fresh

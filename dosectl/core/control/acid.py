@@ -14,24 +14,12 @@ from dosectl.core.control.sharing import Limits, barred_by, room_g, turn_every_s
 from dosectl.core.control.state import ControlState, Pulse
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.guards.acid_budget import LIMIT_SHARE_CEILING
-from dosectl.core.interlocks.usage import acid_since_test
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId, Origin, Substance
 from dosectl.model.reasons import Reason
 from dosectl.model.signals import SignalKind
 
 LEAST_ALKALINITY_MG_L = 20.0
-HIGHEST_AIM_PH = 7.7  # a probe's offset must still fit under 7.8
-
-
-def aim_ph(params: ControlParams, evidence: Evidence) -> float:
-    """The pH that acid is fed down to: the target, and up to `ph_stretch` above it as the acid that the last alkalinity test
-    allows is used up. The higher the pH, the less carbon dioxide leaves the water, and that is what acid makes up for."""
-    alkalinity_mg_l, used_mg_l = acid_since_test(evidence)
-    allowed = LIMIT_SHARE_CEILING * alkalinity_mg_l
-    used = min(1.0, used_mg_l / allowed) if allowed > 0.0 else 1.0
-    return max(params.ph_target, min(HIGHEST_AIM_PH, params.ph_target + params.ph_stretch * used))
 
 
 def acid_wanted_mg_l(site: Site, water: WaterView, ph_target: float) -> float:
@@ -98,8 +86,7 @@ def _first(
     if pulse is not None and feeder.id not in granted and left_g(pulse, evidence.ledger) < 0.95 * pulse.mass_g:
         # Begun and then cut short by a limit: the rest is for the next turn, after mixing. Chlorine need not wait for it.
         state = state.without_pulse(feeder.id)
-    aim = aim_ph(params, evidence)
-    mass_g, why = _due(site, params, state, water, evidence, feeder, aim)
+    mass_g, why = _due(site, params, state, water, evidence, feeder)
     if (
         mass_g > 0.0
         and state.pulse_of(feeder.id) is None
@@ -108,7 +95,7 @@ def _first(
         # a turn in which nothing may be fed would only take chlorine's time
         room = round(max(0.0, left_by_guards_g) / site.pool.volume_m3, 2)
         mass_g, why = 0.0, now_because(reasons.WAITS_FOR_ROOM, evidence, room_mg_l=room)
-    every_s = turn_every_s(params, water.ph - aim)
+    every_s = turn_every_s(params, water.ph)
     state = with_turn(params, state, evidence, mass_g > 0.0, every_s)
     if mass_g <= 0.0:
         return state.without_pulse(feeder.id), why
@@ -123,7 +110,7 @@ def _first(
 
 
 def _due(
-    site: Site, params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence, feeder: Feeder, aim: float
+    site: Site, params: ControlParams, state: ControlState, water: WaterView, evidence: Evidence, feeder: Feeder
 ) -> tuple[float, Reason]:
     """Mass of the pulse that is due [g], 0 where none is, and why."""
     if not usable(SignalKind.PH, evidence):
@@ -131,16 +118,16 @@ def _due(
     if water.ph_sigma > params.ph_sigma_max:
         return 0.0, now_because(reasons.PH_UNSURE, evidence, ph=water.ph, sigma=water.ph_sigma)
     pulse = state.pulse_of(feeder.id)
-    above = aim if pulse is not None else aim + params.ph_deadband
+    above = params.ph_target if pulse is not None else params.ph_target + params.ph_deadband
     if water.ph <= above:
-        return 0.0, now_because(reasons.PH_IN_BAND, evidence, ph=water.ph, above_ph=aim + params.ph_deadband)
+        return 0.0, now_because(reasons.PH_IN_BAND, evidence, ph=water.ph, above_ph=params.ph_target + params.ph_deadband)
     if pulse is not None:
         return pulse.mass_g, pulse.why
     rest = rest_left_s(feeder, evidence, max(feeder.rest_s_min, params.acid_rest_s))
     if rest > 0.0:
         return 0.0, now_because(reasons.WAITING, evidence, left_s=round(rest))
     volume = site.pool.volume_m3
-    whole = acid_wanted_mg_l(site, water, aim)
+    whole = acid_wanted_mg_l(site, water, params.ph_target)
     share = min(params.acid_mg_l_max, params.acid_share * whole)
     least = feeder.pulse_s_min * feeder.rate_g_s / volume
     if share < least:
@@ -148,5 +135,5 @@ def _due(
             return 0.0, now_because(reasons.ACID_SMALL, evidence, ph=water.ph)
         share = least
     share = min(share, feeder.pulse_s_max * feeder.rate_g_s / volume)
-    facts = {"ph": water.ph, "aim_ph": aim, "mass_mg_l": share, "share_percent": float(round(100.0 * share / whole))}
+    facts = {"ph": water.ph, "aim_ph": params.ph_target, "mass_mg_l": share, "share_percent": float(round(100.0 * share / whole))}
     return share * volume, now_because(reasons.FEED_ACID, evidence, **facts)

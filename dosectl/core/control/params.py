@@ -43,13 +43,6 @@ class ControlParams:
     pump_pulse_mg_l_max: float = setting(0.4, ge=0.05, le=0.5, unit="mg/L", why="below the single-feed limit; own judgement")
     pump_rest_s: float = setting(1200.0, ge=60.0, le=14400.0, unit="s", why="the probe should see a feed before the next one")
     ph_target: float = setting(7.5, ge=7.2, le=7.8, unit="pH", why="middle of 7.2-7.8 of widely used codes")
-    ph_stretch: float = setting(
-        0.15,
-        ge=0.0,
-        le=0.3,
-        unit="pH",
-        why="at 7.65 a third less carbon dioxide leaves than at 7.5; derived",
-    )
     ph_deadband: float = setting(0.08, ge=0.02, le=0.3, unit="pH", why="some two standard deviations of a probe; own judgement")
     ph_sigma_max: float = setting(0.25, ge=0.05, le=0.5, unit="pH", why="more doubt than this is no ground to feed acid on")
     acid_share: float = setting(

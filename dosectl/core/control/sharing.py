@@ -58,13 +58,13 @@ def turn_left_s(params: ControlParams, state: ControlState, evidence: Evidence) 
     return max(0.0, state.slot_s + params.acid_slot_s - evidence.clock_s)
 
 
-def turn_every_s(params: ControlParams, above_ph: float) -> float:
-    """Least time between two turns of acid: a third of the usual where pH lies far above its aim, by `above_ph`.
+def turn_every_s(params: ControlParams, ph: float) -> float:
+    """Least time between two turns of acid: a third of the usual where pH is far above its target.
 
     Nearer to it the turns stay apart: half as far apart the parts were half as large, no probe saw them, and a healthy pool's
     acid was locked as unanswered.
     """
-    return params.acid_every_s / (3.0 if above_ph > FAR_PH else 1.0)
+    return params.acid_every_s / (3.0 if ph > params.ph_target + FAR_PH else 1.0)
 
 
 def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, acid_due: bool, every_s: float) -> ControlState:

@@ -4,7 +4,6 @@ from functools import lru_cache
 
 from dosectl.core.evidence import Evidence
 from dosectl.model.feeds import Substance
-from dosectl.model.water_tests import Quantity
 
 DAYS_NEEDED = 14
 USUAL_CHLORINE_MG_L = 2.5  # a day's use until 14 days are known (engineering judgement: an outdoor pool in summer)
@@ -32,16 +31,6 @@ def raised_day_mg_l(installed_mg_l: float, most_mg_l: float, days: tuple[float, 
     if len(days) < DAYS_NEEDED:
         return installed_mg_l
     return max(installed_mg_l, min(most_mg_l, RAISED_TIMES * _median(days)))
-
-
-def acid_since_test(evidence: Evidence) -> tuple[float, float]:
-    """Alkalinity as last tested, else as typed in, and the acid fed since; both mg/L as CaCO3."""
-    pool = evidence.site.pool
-    test = evidence.newest_test(Quantity.ALKALINITY) if evidence.tests else None
-    if test is None:
-        return pool.alkalinity_mg_l, evidence.ledger.total_g(Substance.ACID) / pool.volume_m3
-    used_g = evidence.ledger.window_g(Substance.ACID, evidence.clock_s, max(0.0, evidence.clock_s - test.taken_s))
-    return test.value, used_g / pool.volume_m3
 
 
 @lru_cache(maxsize=8)

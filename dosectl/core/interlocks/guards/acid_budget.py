@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.guard import TEST, GuardKind, Memory, Need
-from dosectl.core.interlocks.usage import DAY_S, acid_since_test, room_g
+from dosectl.core.interlocks.usage import DAY_S, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
+from dosectl.model.water_tests import Quantity
 
 CODE = Code("acid.budget")
 PERMIT = Permit(CODE)
@@ -58,7 +59,15 @@ class AcidBudget:
     permit: Permit = PERMIT
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        alkalinity_mg_l, used_mg_l = acid_since_test(evidence)
+        pool = evidence.site.pool
+        test = evidence.newest_test(Quantity.ALKALINITY) if evidence.tests else None
+        if test is None:
+            alkalinity_mg_l = pool.alkalinity_mg_l
+            used_g = evidence.ledger.total_g(Substance.ACID)
+        else:
+            alkalinity_mg_l = test.value
+            used_g = evidence.ledger.window_g(Substance.ACID, evidence.clock_s, max(0.0, evidence.clock_s - test.taken_s))
+        used_mg_l = used_g / pool.volume_m3
         if used_mg_l <= self.params.limit_share * alkalinity_mg_l and alkalinity_mg_l > 0.0:
             return self.permit, memory
         percent = round(100.0 * used_mg_l / alkalinity_mg_l) if alkalinity_mg_l > 0.0 else 100
