@@ -24,6 +24,8 @@ from dosectl.model.signals import (
 )
 from dosectl.model.water_tests import Quantity, WaterTest
 
+REPEATS = Code("probe.flat")
+"""The reason of a reading that has repeated itself exactly for a day."""
 SEASON_CLOSED = Code("stop.season")
 """The reason of a stop that closes the season: the pool rests, and few alarms are of any use."""
 
@@ -190,6 +192,14 @@ class Evidence:
         """Value of the first signal of a kind where its status allows; else None."""
         reading = self.reading(kind)
         return None if reading is None else reading.number(worst)
+
+    def followed(self, kind: SignalKind) -> float | None:
+        """Value that estimate and control may go by: good, or wearing out but good. A redox potential moves with every feed and
+        every night: one that repeats itself exactly for a day is no measurement."""
+        reading = self.reading(kind)
+        if reading is None or (kind is SignalKind.ORP and reading.why is not None and reading.why.code == REPEATS):
+            return None
+        return reading.number(Status.MAINTENANCE)
 
     def newest_test(self, quantity: Quantity) -> WaterTest | None:
         """The water test of a quantity that was taken last, None where there is none."""

@@ -10,12 +10,14 @@ import pytest
 
 from dosectl.chemistry.chlorine import hocl_mg_l
 from dosectl.core.estimate.begin import start
+from dosectl.core.estimate.chlorine import blooming
 from dosectl.core.estimate.filter import update
 from dosectl.core.estimate.filters import correct, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, DEMAND, OFFSET, Estimate, EstimateInputs
 from dosectl.model.feeds import Substance
-from dosectl.model.water_tests import Quantity
+from dosectl.model.requests import RequestId
+from dosectl.model.water_tests import Quantity, WaterTest
 from tests.builders import a_test, an_instant
 from tests.estimate.toy_pool import cell, site
 
@@ -32,11 +34,19 @@ class Opened:
         self.free_mg_l, self.stock_mg_l, self.clock_s = 3.0, 0.0, 0.0
         self.est: Estimate = start(SITE, PARAMS, (a_test(Quantity.FREE_CHLORINE, 3.0, 0.0, sigma=0.1),), 0.0)
 
-    def days(self, count: float, fed_mg_l_day: float) -> None:
+    def days(self, count: float, fed_mg_l_day: float, shift_mv: float = 0.0) -> None:
         for _ in range(round(count * 86400.0 / STEP_S)):
-            self._step(fed_mg_l_day * STEP_S / 86400.0)
+            self._step(fed_mg_l_day * STEP_S / 86400.0, shift_mv)
 
-    def _step(self, fed: float) -> None:
+    def test(self) -> None:
+        """A test by hand, noted twice, as who is told that it differs would take it again."""
+        for no in ("1", "2"):
+            test = a_test(
+                Quantity.FREE_CHLORINE, self.free_mg_l, self.clock_s, request=RequestId(f"{self.clock_s} {no}"), sigma=0.1
+            )
+            self._step(0.0, 0.0, (test,))
+
+    def _step(self, fed: float, shift_mv: float, tests: tuple[WaterTest, ...] = ()) -> None:
         days = STEP_S / 86400.0
         self.clock_s += STEP_S
         self.free_mg_l = max(0.0, self.free_mg_l - 0.8 * days) + fed
@@ -44,7 +54,7 @@ class Opened:
             self.stock_mg_l = min(4.0, self.stock_mg_l + 0.5 * days)
         eaten = min(self.free_mg_l, self.stock_mg_l, 8.0 * days)
         self.free_mg_l, self.stock_mg_l = self.free_mg_l - eaten, self.stock_mg_l - eaten
-        shown = TRUE_OFFSET_MV + SLOPE_MV * log10(max(1e-4, hocl_mg_l(self.free_mg_l, 50.0, 7.5)) / 0.03)
+        shown = TRUE_OFFSET_MV + SLOPE_MV * log10(max(1e-4, hocl_mg_l(self.free_mg_l, 50.0, 7.5)) / 0.03) + shift_mv
         self.est = update(
             SITE,
             PARAMS,
@@ -52,6 +62,7 @@ class Opened:
             EstimateInputs(
                 clock_s=self.clock_s, utc=an_instant().utc + timedelta(seconds=self.clock_s), dt_s=STEP_S, orp_mv=shown, ph=7.5,
                 ph_sigma=0.03, temp_c=15.0, flow_proven_for_s=self.clock_s, fed=((Substance.CHLORINE, fed),), cover_closed=True,
+                new_tests=tests,
             ),
         )  # fmt: skip
 
@@ -99,3 +110,29 @@ def test_a_considered_state_keeps_its_value_and_its_doubt_while_the_rest_learns(
     assert p[CHLORINE][CHLORINE] == pytest.approx(kept**2 * chlorine_var + gain**2 * (before_var + 36.0))
     assert p[CHLORINE][OFFSET] == pytest.approx(-gain * before_var)
     assert rows_of(triangle_of(p)) == p
+
+
+def test_a_pool_that_is_fed_and_read_too_low_is_no_dead_water() -> None:
+    """An electrode that drops by 60 mV: the reading contradicts what is fed, and a test days later puts it right."""
+    pool = Opened()
+    pool.days(3.0, 0.8)
+    for _ in range(20):
+        pool.days(0.25, 0.8, shift_mv=-60.0)
+        assert pool.est.dead_s == 0.0
+    pool.test()
+    pool.days(2.0, 0.8, shift_mv=-60.0)
+    assert exp(pool.est.mean[CHLORINE]) == pytest.approx(pool.free_mg_l, rel=0.4)
+    assert pool.est.mean[OFFSET] < TRUE_OFFSET_MV - 25.0
+
+
+def test_the_case_of_dead_water_ends_by_itself_some_days_after_the_feed_began_and_with_a_test_that_finds_chlorine() -> None:
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    assert blooming(list(pool.est.mean), pool.est.dead_s)
+    pool.days(6.0, 0.3)
+    assert not blooming(list(pool.est.mean), pool.est.dead_s)
+    tested = Opened()
+    tested.days(14.0, 0.0)
+    tested.free_mg_l, tested.stock_mg_l = 2.0, 0.0
+    tested.test()
+    assert tested.est.dead_s < 1000.0

@@ -70,3 +70,20 @@ def test_what_the_hours_before_believed_is_thinned_too() -> None:
     assert est.hour is not None
     late = replace(est.history[0], mean=est.history[0].mean)
     assert late.mean[4] == pytest.approx(est.mean[4], abs=0.03)
+
+
+def test_a_sensor_that_scatters_or_steps_moves_no_stabiliser_and_leaves_doubt() -> None:
+    steady = cya(watched([3.2] * 24))
+    for days in ([3.2 if day % 2 else 3.3 for day in range(24)], [3.2 if day // 2 % 2 else 3.68 for day in range(24)]):
+        scattered = cya(watched(list(days)))
+        assert scattered[0] == pytest.approx(steady[0], rel=0.08)
+        assert scattered[1] > steady[1]
+    replaced = cya(watched([3.2] * 12 + [2.6] * 12))
+    assert replaced[0] == pytest.approx(steady[0], rel=0.05)
+    assert replaced[1] > steady[1]
+
+
+def test_a_salt_sensor_that_died_watches_no_longer() -> None:
+    never, died = watched([None] * 40), watched([3.2] * 3 + [None] * 37)
+    assert cya(died)[1] == pytest.approx(cya(never)[1], rel=0.1)
+    assert cya(died)[0] == pytest.approx(cya(never)[0], rel=0.03)

@@ -16,7 +16,7 @@ from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import ReasonKind
-from dosectl.model.signals import SignalKind, Status
+from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity
 
 DAY_S = 86400.0
@@ -88,7 +88,7 @@ def with_readings_watched(params: ControlParams, state: ControlState, water: Wat
 
 def usable(kind: SignalKind, evidence: Evidence) -> bool:
     """Whether control may go by the reading: good, or wearing out but good."""
-    return evidence.number(kind, Status.MAINTENANCE) is not None
+    return evidence.followed(kind) is not None
 
 
 def _lost_since(kind: SignalKind, since_s: float | None, evidence: Evidence, settled: bool) -> float | None:

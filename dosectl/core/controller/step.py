@@ -231,15 +231,15 @@ def _inputs(
     flow = evidence.flow
     ph = evidence.reading(SignalKind.PH)
     cover = evidence.reading(SignalKind.COVER)
-    light_percent = evidence.number(SignalKind.SUNLIGHT, Status.MAINTENANCE)
+    light_percent = evidence.followed(SignalKind.SUNLIGHT)
     return EstimateInputs(
         clock_s=evidence.clock_s,
         utc=evidence.now.utc,
         dt_s=0.0 if updated_s is None else max(0.0, evidence.clock_s - updated_s),
-        orp_mv=evidence.number(SignalKind.ORP, Status.MAINTENANCE),
-        ph=evidence.number(SignalKind.PH, Status.MAINTENANCE),
+        orp_mv=evidence.followed(SignalKind.ORP),
+        ph=evidence.followed(SignalKind.PH),
         ph_sigma=ph.sigma if ph is not None and ph.sigma is not None else 0.05,
-        temp_c=evidence.number(SignalKind.WATER_TEMP, Status.MAINTENANCE),
+        temp_c=evidence.followed(SignalKind.WATER_TEMP),
         flow_proven_for_s=0.0 if flow.since_s is None else evidence.clock_s - flow.since_s,
         fed=tuple((substance, grams / evidence.site.pool.volume_m3) for substance, grams in fed_g.items()),
         new_tests=(*changed.added, *(test for test in changed.tests if test.withdrawn)) if changed.withdrawn else changed.added,
@@ -247,7 +247,7 @@ def _inputs(
         cover_closed=None if cover is None else cover.switch(),
         light_share=None if light_percent is None else light_percent / 100.0,
         renewed=renewed,
-        salt_g_l=evidence.number(SignalKind.SALT, Status.MAINTENANCE) if _salt_stays(evidence.site) else None,
+        salt_g_l=evidence.followed(SignalKind.SALT) if _salt_stays(evidence.site) else None,
     )
 
 

@@ -21,7 +21,8 @@ _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go 
 # Water without chlorine grows algae, and its demand several-fold; once chlorine holds it, they are used up. Common practice;
 # the rates are own judgement.
 DEAD_MG_L, HELD_MG_L = 0.2, 2.0
-BLOOMS_TIMES, BLOOM_FED_VAR = 2.0, 1.0
+DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0  # so the mode ends five days after the feed began, whatever is read
+BLOOM_FED_VAR = 1.0
 BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
 HELD_TIMES, HELD_DAYS = 2.5, 3.0
 
@@ -44,6 +45,7 @@ class Spell:
     """A stretch of time whose inputs are taken as constant.
 
     uv : clear-sky light as a share of overhead sun; chlorine_mg_l : fed over the spell
+    dead_s : how long the water is known to have stood dead, see `stood_dead_s`
     """
 
     dt_s: float
@@ -51,6 +53,7 @@ class Spell:
     chlorine_mg_l: float
     temp_c: float
     ph: float
+    dead_s: float = 0.0
 
 
 def cya_of(mean: list[float] | tuple[float, ...]) -> float:
@@ -110,13 +113,23 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
     p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
 
 
-def blooming(mean: list[float], params: EstimateParams) -> bool:
-    """Whether this is water that stood dead and does not hold chlorine yet: what is fed is eaten, nobody knows how fast."""
-    return mean[CHLORINE] < log(HELD_MG_L) and mean[DEMAND] > log(params.demand_mg_l_day) + log(BLOOMS_TIMES)
+def stood_dead_s(before_s: float, mean: list[float], fed_mg_l: float, dt_s: float) -> float:
+    """How long the water has stood without chlorine and unfed [s], at most a week; it runs down as fast once it is fed or holds.
+
+    Fed water that is believed empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong.
+    """
+    if mean[CHLORINE] < log(DEAD_MG_L) and fed_mg_l <= 0.0:
+        return min(DEAD_S_MOST, before_s + dt_s)
+    return max(0.0, before_s - dt_s)
+
+
+def blooming(mean: list[float], dead_s: float) -> bool:
+    """Whether this water stood dead for days and does not hold chlorine yet: what is fed is eaten, nobody knows how fast."""
+    return dead_s >= DEAD_S_LEAST and mean[CHLORINE] < log(HELD_MG_L)
 
 
 def _bloom(mean: list[float], p: Rows, params: EstimateParams, free_mg_l: float, days: float) -> None:
-    """The demand of water that stands dead goes up by itself, and a demand far above the usual goes down in held water."""
+    """Of water that stood dead: its demand goes up by itself while it does, and back from far above the usual once it holds."""
     usual = log(params.demand_mg_l_day)
     if free_mg_l < DEAD_MG_L:
         lacking = usual + log(BLOOM_TIMES) - mean[DEMAND]
@@ -151,7 +164,7 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     move_row(p, STABILISER, ((STABILISER, 1.0), (THINNING, -days)))
     unknown = (params.unknown_loss_mg_l_sqrt_day + params.unknown_loss_share * k * free) / after
     p[CHLORINE][CHLORINE] += unknown * unknown * days
-    if spell.chlorine_mg_l > 0.0 and blooming(mean, params):
+    if spell.chlorine_mg_l > 0.0 and blooming(mean, spell.dead_s):
         p[CHLORINE][CHLORINE] += BLOOM_FED_VAR * spell.chlorine_mg_l / after
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
     p[SUN][SUN] += 0.0064 * days
@@ -160,5 +173,6 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
     p[STABILISER][STABILISER] += params.stabiliser_log_sqrt_day**2 * days
     p[THINNING][THINNING] += 2.5e-7 * days  # 0.3 % a day in a month: rain and backwash have their seasons
-    _bloom(mean, p, params, free, days)
+    if spell.dead_s > 0.0:
+        _bloom(mean, p, params, free, days)
     bounded(mean, p, LIMITS)

@@ -6,18 +6,20 @@ larger than stated makes the drift faster, a smaller one slower (a stochastic ap
 """
 
 from dataclasses import replace
-from math import exp, log
+from math import exp, log, log10, sqrt
 
 from dosectl.core.estimate.filters import var_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, Estimate
+from dosectl.core.estimate.state import CHLORINE, SLOPE, Estimate
 from dosectl.model.water_tests import WaterTest
 
 APART_S = 4 * 86400.0  # a test sooner after the last says little of drift
+MOVED_MV, MOVED_MOST = 30.0, 40.0  # what no wander of a sound electrode reaches [mV], and the fastest believed [mV/sqrt day]
 GAIN = 0.35
 SURPRISE_MAX = 6.0  # one slip of the hand must not teach more than this
 SLOWEST, FASTEST = 0.3, 3.0  # of the setting
 _SMALL_MG_L = 0.1
+SEEN_S = 86400.0  # the electrode was believed within this time before the test
 
 
 def with_drift(params: EstimateParams, est: Estimate) -> EstimateParams:
@@ -28,6 +30,11 @@ def with_drift(params: EstimateParams, est: Estimate) -> EstimateParams:
 def drift_after(params: EstimateParams, est: Estimate, test: WaterTest) -> float | None:
     """The drift believed after a test of free chlorine. [mV/sqrt day] `params` as set or as learnt so far."""
     known = est.drift_mv_sqrt_day
+    moved_mv = misled_mv(est, test)
+    if abs(moved_mv) >= MOVED_MV:
+        since_s = 86400.0 if est.tested_s is None else test.taken_s - est.tested_s
+        days = min(7.0, max(1.0, since_s / 86400.0))
+        return max(known or 0.0, min(MOVED_MOST, abs(moved_mv) / sqrt(days)))
     if est.tested_s is None or test.taken_s - est.tested_s < APART_S or est.updated_s is None:
         return known
     value = test.value + _SMALL_MG_L
@@ -36,4 +43,11 @@ def drift_after(params: EstimateParams, est: Estimate, test: WaterTest) -> float
     surprise = min(SURPRISE_MAX, error * error / stated)
     usual = EstimateParams().orp_drift_mv_sqrt_day
     drift = params.orp_drift_mv_sqrt_day if known is None else known
-    return min(FASTEST * usual, max(SLOWEST * usual, drift * exp(GAIN * (surprise - 1.0))))
+    return min(max(FASTEST * usual, drift), max(SLOWEST * usual, drift * exp(GAIN * (surprise - 1.0))))
+
+
+def misled_mv(est: Estimate, test: WaterTest) -> float:
+    """How far the electrode reads too low by a test [mV], below 0 too high; 0 where the chlorine was not believed by it."""
+    if est.orp_seen_s is None or test.taken_s - est.orp_seen_s > SEEN_S:
+        return 0.0
+    return est.mean[SLOPE] * log10((test.value + _SMALL_MG_L) / (exp(est.mean[CHLORINE]) + _SMALL_MG_L))

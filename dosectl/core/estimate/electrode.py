@@ -4,14 +4,14 @@ Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5)
 theory. One reading a minute is not sixty readings an hour: an electrode's errors stay, so each counts by the time it stands for.
 """
 
-from math import exp, log10
+from math import exp, log, log10
 
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, chlorine_mol_l, ring_at
 from dosectl.chemistry.electrodes import HOCL_FLOOR_MG_L
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, blooming, cya_of, hocl_of
 from dosectl.core.estimate.filters import Rows, correct
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DRIFT, EFFECT, OFFSET, SLOPE, STABILISER, SUN
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, SLOPE, STABILISER, SUN
 
 REFERENCE_HOCL_MG_L = 0.03
 FOLLOWS_HOCL_MG_L = 0.003  # with less the potential is a mix of all that is in the water; own judgement
@@ -36,9 +36,11 @@ def use_orp(
     ph_sigma: float,
     span_s: float,
     misread_mv: float,
+    dead_s: float = 0.0,
 ) -> tuple[bool, float, float]:
     """One reading that stands for `span_s` seconds, in place. Returns whether it was believed (not where it lies too far
-    off), how far off it lay, in standard deviations, and the mean of that in mV. `misread_mv`: that mean before."""
+    off), how far off it lay, in standard deviations, and the mean of that in mV. `misread_mv`: that mean before;
+    `dead_s`: how long the water had stood dead."""
     free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
@@ -63,7 +65,7 @@ def use_orp(
         # It says "next to none", not how little: taken at its word, weeks of dead water taught a wrong offset.
         one += (slope * log10(FOLLOWS_HOCL_MG_L / hocl)) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
-    eaten = blooming(mean, params)
+    eaten = blooming(mean, dead_s)
     jump = innovation - misread_mv - JUMP_MV
     if jump > 0.0 and not eaten:
         # Chlorine rises by feeds, which are counted, and by hands, which are slow to mix in; electrodes jump. The electrode is
@@ -79,6 +81,15 @@ def use_orp(
     kept = BESIDES_WATER if eaten else ()
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s), kept)
     return True, off, lately_mv
+
+
+def forget_what_it_taught(mean: list[float], p: Rows, params: EstimateParams) -> None:
+    """A test found chlorine where the electrode showed none: it starts over, and so does the demand that it taught. In place."""
+    forget_electrode(mean, p, params)
+    for j in range(len(p)):
+        p[DEMAND][j] = p[j][DEMAND] = 0.0
+    p[DEMAND][DEMAND] = params.demand_log_sigma**2
+    mean[DEMAND] = log(params.demand_mg_l_day)
 
 
 def forget_electrode(mean: list[float], p: Rows, params: EstimateParams) -> None:

@@ -9,9 +9,9 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict
-from dosectl.core.estimate.drift import drift_after, with_drift
-from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
+from dosectl.core.estimate.chlorine import DAY_S, HELD_MG_L, LIMITS, Spell, cya_of, predict, stood_dead_s
+from dosectl.core.estimate.drift import FASTEST, MOVED_MV, drift_after, misled_mv, with_drift
+from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
 from dosectl.core.estimate.params import EstimateParams
@@ -63,7 +63,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     clear = _uv(site.pool, inputs.utc)
     uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
     if dt_s > 0.0:
-        predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used), depth_share)
+        predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
     misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
@@ -97,6 +97,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
         salt=est.salt,
+        dead_s=stood_dead_s(est.dead_s, mean, chlorine, dt_s),
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
@@ -118,6 +119,7 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         ph,
         hour.orp_mv_s if orp_mv is None else hour.orp_mv_s + orp_mv * dt_s,
         hour.orp_s if orp_mv is None else hour.orp_s + dt_s,
+        dead_s=hour.dead_s,
     )
 
 
@@ -136,8 +138,9 @@ def _see_orp(
     """
     if orp_mv is None:
         return est.misfit_s, est.orp_seen_s, est.surprise, est.misread_mv
-    yielding(p, est.surprise, inputs.dt_s)
-    believed, off, misread_mv = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s, est.misread_mv)
+    if params.orp_drift_mv_sqrt_day <= FASTEST * EstimateParams().orp_drift_mv_sqrt_day:
+        yielding(p, est.surprise, inputs.dt_s)  # not to an electrode that a test has shown to be tens of mV off
+    believed, off, misread_mv = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s, est.misread_mv, est.dead_s)
     surprise = after_reading(est.surprise, off, inputs.dt_s)
     if believed:
         return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise, misread_mv
@@ -187,7 +190,7 @@ def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[flo
     oldest_s = history[0].start_s if history else start_s
     kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
     light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
-    hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0)
+    hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0, dead_s=est.dead_s)
     return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h)
 
 
@@ -215,7 +218,9 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             return run_again(est, params, depth_share, others, test.taken_s) if known else est
         if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
             learnt = drift_after(params, est, test) if age_s <= LATE_S else est.drift_mv_sqrt_day
-            before, est = est, replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=learnt)
+            # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
+            dead_s = 0.0 if test.value >= 0.5 * HELD_MG_L else est.dead_s
+            before, est = est, replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=learnt, dead_s=dead_s)
         else:
             before = est
         if age_s > LATE_S:
@@ -225,7 +230,9 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
         if not use_test(mean, p, test, confirmed_by(test, others, doubted)):
             doubted = (*doubted, test.request)[-8:]
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
-            est = replace(est, tested_s=before.tested_s, drift_mv_sqrt_day=before.drift_mv_sqrt_day)
+            est = replace(est, tested_s=before.tested_s, drift_mv_sqrt_day=before.drift_mv_sqrt_day, dead_s=before.dead_s)
+        elif test.quantity is Quantity.FREE_CHLORINE and misled_mv(before, test) >= MOVED_MV:
+            forget_what_it_taught(mean, p, params)
         bounded(mean, p, LIMITS)
         return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
     if test.withdrawn:

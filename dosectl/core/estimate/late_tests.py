@@ -74,7 +74,7 @@ def _run_hour(
         bounded(mean, p, LIMITS)
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
     if hour.orp_s > 0.0:
-        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0)
+        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)
     return doubted
 
 
@@ -82,5 +82,5 @@ def _spend(mean: list[float], p: Rows, params: EstimateParams, depth_share: floa
     if dt_s <= 0.0 or hour.span_s <= 0.0:
         return
     share = dt_s / hour.span_s
-    spell = Spell(dt_s, hour.uv_s / hour.span_s, hour.chlorine_mg_l * share, hour.temp_c, hour.ph)
+    spell = Spell(dt_s, hour.uv_s / hour.span_s, hour.chlorine_mg_l * share, hour.temp_c, hour.ph, hour.dead_s)
     predict(mean, p, params, spell, depth_share)

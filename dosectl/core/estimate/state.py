@@ -22,6 +22,7 @@ class Hour:
     temp_c, ph : as last believed in it
     orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
     added_mg_l : chlorine put in by hand as it began, below 0 what a neutraliser took; it never went through a feeder
+    dead_s : as in the estimate, when it began
     """
 
     start_s: float
@@ -35,6 +36,7 @@ class Hour:
     orp_mv_s: float
     orp_s: float
     added_mg_l: float = 0.0
+    dead_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class Estimate:
     misread_mv : how far above the foretold ORP has lain of late, a mean over an hour of readings
     light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
     salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
+    dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     """
 
@@ -78,6 +81,7 @@ class Estimate:
     light_share: float = 1.0
     misread_mv: float = 0.0
     salt: tuple[float, float, float, float] | None = None
+    dead_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

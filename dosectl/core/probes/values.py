@@ -1,5 +1,6 @@
 """Is this value believable? Calibration, range, step, liveness and proving; a sample becomes a reading with a status."""
 
+from dosectl.core.evidence import REPEATS
 from dosectl.core.probes.kind import ProbeKind
 from dosectl.core.probes.memory import CLEAN, Rule, Track, Trouble
 from dosectl.core.probes.params import ProbeParams
@@ -17,7 +18,7 @@ PROVING = ReasonKind(
     "{signal} was wrong or silent and reads well again since {since}; it is believed after {needed_s} s of good readings.",
 )
 FLAT = ReasonKind(
-    Code("probe.flat"),
+    REPEATS,
     "{signal} has repeated exactly the same value ({value}) for {hours} h, noticed at {since}. It may be frozen: "
     "test the water by hand, or move the probe in a buffer, taken out with the pump off.",
 )
