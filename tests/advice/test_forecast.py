@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from math import log
 
 import pytest
 
 from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h, enough
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.controller.state import Durable
+from dosectl.core.estimate.state import EFFECT
 from dosectl.model.feeds import Substance
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.season import Season
@@ -57,6 +59,23 @@ def test_two_days_ahead_hold_the_pool_that_then_comes(season: Season) -> None:
     assert near >= 38
     fed = season.fed(Substance.CHLORINE) - fed_before
     assert sum(hour.fed_mg_l for hour in hours) == pytest.approx(fed, rel=0.4)
+
+
+def test_of_a_product_that_brings_half_twice_as_much_is_foretold_to_be_fed_as_control_orders_it(season: Season) -> None:
+    durable, plan = kept(season), season.loop.plan
+    wide = Allowed(20.0, 5.0)
+
+    def foretold(arrives: float) -> tuple[float, float]:
+        mean = list(durable.estimate.mean)
+        mean[EFFECT] = log(arrives)
+        est = replace(durable.estimate, mean=tuple(mean))
+        utc = season.plant.utc
+        hours = ahead(plan.site, plan.estimate, plan.control, est, durable.habit, durable.standing, utc, 72, wide)
+        return sum(hour.fed_mg_l for hour in hours), hours[-1].free_chlorine_mg_l
+
+    (much, held), (little, as_held) = foretold(0.5), foretold(1.0)
+    assert much == pytest.approx(2.0 * little, rel=0.1)
+    assert held == pytest.approx(as_held, rel=0.05)
 
 
 def test_with_no_flow_nothing_is_fed_chlorine_only_falls_and_doubt_grows(season: Season) -> None:

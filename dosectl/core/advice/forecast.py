@@ -46,7 +46,7 @@ class Allowed:
 class Hour:
     """One hour ahead.
 
-    low_mg_l, high_mg_l : bounds of free chlorine that hold with 90 %; fed_mg_l : fed in this hour
+    low_mg_l, high_mg_l : bounds of free chlorine that hold with 90 %; fed_mg_l : fed in this hour, by the label
     """
 
     utc: datetime
@@ -92,7 +92,8 @@ def ahead(
             loses = water(site, now, params)
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day * 24.0 * uv / max(0.1, estimate.sun_day_h)) / 24.0
             room = max(0.0, allowed.day_mg_l - sum(fed_before[-23:]))
-            fed = min(most * USABLE_SHARE, room, max(0.0, loss + (aim - free) / CATCHES_UP_H))
+            # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
+            fed = min(most * USABLE_SHARE, room, max(0.0, loss + (aim - free) / CATCHES_UP_H) / exp(mean[EFFECT]))
         fed_before.append(fed)
         ph_sigma = sqrt(view.ph_sigma**2 + PH_SIGMA_A_DAY**2 * number / 24.0)
         low, high = free * exp(-Z90 * sigma), free * exp(Z90 * sigma)

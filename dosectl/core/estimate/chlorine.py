@@ -26,7 +26,7 @@ BLOOM_FED_VAR = 1.0
 BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
 HELD_TIMES, HELD_DAYS = 2.5, 3.0
 
-# low, high, least and most doubt of each state
+# Of each state in its own unit (see `state`): low, high, least and most doubt
 LIMITS = (
     (log(0.02), log(100.0), 0.01, 0.9),
     (log(0.05), log(20.0), 0.03, 0.8),
@@ -167,7 +167,7 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     if spell.chlorine_mg_l > 0.0 and blooming(mean, spell.dead_s):
         p[CHLORINE][CHLORINE] += BLOOM_FED_VAR * spell.chlorine_mg_l / after
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
-    p[SUN][SUN] += 0.0064 * days
+    p[SUN][SUN] += 0.0064 * days  # 8 % a root day: clouds come and go
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
     p[DRIFT][DRIFT] += 0.0009 * days  # 0.03 mV/day a root day: fouling goes on as it began
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages

@@ -54,7 +54,7 @@ class Estimate:
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
-    misread_mv : how far above the foretold ORP has lain of late, a mean over an hour of readings
+    misread_mv : how far above the foretold ORP has lain of late, a mean over hours of readings
     light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
     salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`

@@ -20,9 +20,9 @@ def line(scenario: str, way: str, runs: Sequence[tuple[Job, Count]], oracle: Seq
     counts = [count for _, count in runs]
     bad = [100.0 * count.bad_share for count in counts]
     hours = sum(count.hours for count in counts)
-    used = (
-        _mean([count.chlorine_g / best.chlorine_g for (_, count), (_, best) in zip(runs, oracle, strict=True)]) if oracle else 0.0
-    )
+    used = "    -"
+    if oracle:
+        used = f"{_mean([count.chlorine_g / best.chlorine_g for (_, count), (_, best) in zip(runs, oracle, strict=True)]):5.2f}"
     bands = "  ".join(f"{100.0 * sum(c.inside[name] for c in counts) / hours:3.0f}" for name in BANDS)
     stated = bands if way.startswith("dosectl") else "  -    -    -"
     dead = 100.0 * sum(count.dead_h - count.cold_dead_h for count in counts) / hours
@@ -31,7 +31,7 @@ def line(scenario: str, way: str, runs: Sequence[tuple[Job, Count]], oracle: Seq
     return (
         f"{scenario:6s} {way:19s} {_mean(bad):6.1f} {max(bad):6.1f}  {100.0 * sum(c.low_h for c in counts) / hours:6.1f} "
         f"{100.0 * sum(c.high_h for c in counts) / hours:5.1f}  {dead:6.2f} {100.0 * sum(c.cold_h for c in counts) / hours:5.1f} "
-        f"{sum(c.over_h for c in counts):6.1f} {100.0 * sum(c.ph_out_h for c in counts) / hours:6.2f}  {used:5.2f} "
+        f"{sum(c.over_h for c in counts):6.1f} {100.0 * sum(c.ph_out_h for c in counts) / hours:6.2f}  {used} "
         f"{_mean([c.starts / (c.hours / 24.0) for c in counts]):6.1f}  {stated}  {sum(c.latched for c in counts):3d} "
         f"{sum(c.dry_s for c in counts):4.0f}  {called}"
     )

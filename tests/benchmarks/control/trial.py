@@ -220,7 +220,8 @@ def oracle_for(plant: PoolPlant, believed: Believed) -> Oracle:
 
 def usual_mg_l_day(job: Job) -> float:
     """What the pool took a day in the fortnight before, held well, as a ledger under the owner's settings would have booked it:
-    by the hours of output, whatever aged hypochlorite then gave."""
+    by the hours of output, whatever aged hypochlorite then gave. These are the accepted days that dosectl starts with; of
+    the rest of the pool it is told what the owner believes. The rivals start where their tuning begins."""
     scenario = named(job.scenario)
     params, believed = _pool(job)
     plant = PoolPlant(params, scenario.start, job.seed)
