@@ -87,7 +87,7 @@ def with_readings_watched(params: ControlParams, state: ControlState, water: Wat
 
 
 def usable(kind: SignalKind, evidence: Evidence) -> bool:
-    """Whether control may go by the reading: good, or wearing out but good."""
+    """Whether control may go by the reading: see `Evidence.followed`."""
     return evidence.followed(kind) is not None
 
 

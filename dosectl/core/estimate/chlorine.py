@@ -22,9 +22,9 @@ _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go 
 # the rates are own judgement.
 DEAD_MG_L, HELD_MG_L = 0.2, 2.0
 DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0  # so the mode ends five days after the feed began, whatever is read
-BLOOM_FED_VAR = 1.0
+BLOOM_FED_VAR = 1.0  # of ln mg/L for each part fed of what is there: some seven tenths unsure while feeds make up the chlorine
 BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
-HELD_TIMES, HELD_DAYS = 2.5, 3.0
+HELD_TIMES, HELD_DAYS = 2.5, 3.0  # demand goes up to three times the usual, and back to this, within some days each
 
 # Of each state in its own unit (see `state`): low, high, least and most doubt
 LIMITS = (

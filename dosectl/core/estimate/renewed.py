@@ -5,37 +5,20 @@ age, storage). The first lives on, the second is drawn anew; an estimate that is
 the dose for days.
 """
 
-from dataclasses import replace
-
-from dosectl.core.estimate.filters import move_row, rows_of, triangle_of
+from dosectl.core.estimate.everywhere import everywhere
+from dosectl.core.estimate.filters import Rows, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import EFFECT, Estimate, Hour
+from dosectl.core.estimate.state import EFFECT, Estimate
 
 STAYS = 0.4  # of what was learnt: volume and pump. By the parts' doubts of 0.15 and 0.2; own judgement
 
 
 def renewed(est: Estimate, params: EstimateParams) -> Estimate:
-    """The estimate with what arrives of a feed half forgotten, now and in every stored hour: a late test runs those again."""
-    mean, cov = _renewed(est.mean, est.cov, params)
-    return replace(
-        est,
-        mean=mean,
-        cov=cov,
-        hour=None if est.hour is None else _hour(est.hour, params),
-        history=tuple(_hour(hour, params) for hour in est.history),
-    )
+    """The estimate with what arrives of a feed half forgotten."""
 
+    def forgotten(mean: list[float], p: Rows) -> None:
+        mean[EFFECT] *= STAYS
+        move_row(p, EFFECT, ((EFFECT, STAYS),))
+        p[EFFECT][EFFECT] += params.product_log_sigma**2
 
-def _hour(hour: Hour, params: EstimateParams) -> Hour:
-    mean, cov = _renewed(hour.mean, hour.cov, params)
-    return replace(hour, mean=mean, cov=cov)
-
-
-def _renewed(
-    mean: tuple[float, ...], cov: tuple[float, ...], params: EstimateParams
-) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    after, p = list(mean), rows_of(cov)
-    after[EFFECT] *= STAYS
-    move_row(p, EFFECT, ((EFFECT, STAYS),))
-    p[EFFECT][EFFECT] += params.product_log_sigma**2
-    return tuple(after), triangle_of(p)
+    return everywhere(est, forgotten)

@@ -6,21 +6,20 @@ concentrates both alike); a large rise is salt that somebody added, a large fall
 the stabiliser, both leave doubt. Mass balance of a mixed tank; no source needed.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 from math import exp, isfinite, log
 
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S
-from dosectl.core.estimate.filters import Rows, move_row, rows_of, triangle_of
+from dosectl.core.estimate.everywhere import everywhere
+from dosectl.core.estimate.filters import Rows, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import STABILISER, THINNING, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.state import STABILISER, THINNING, Estimate, EstimateInputs
 
 SEEN_S_MIN = 3 * 3600.0  # of a day, for its mean to count
 ADDED_LOG = 0.05  # a rise beyond it in a day is no evaporation, nor noise
 LOST_LOG_MOST = 0.1  # a fall beyond it is a sensor's step, or a pool let out and filled: that wants a test
 BY_DOUBT, STEP_DOUBT = 0.3, 0.5  # of a change that is believed, and of one that is not; own judgement
 WATCHED_SHARE = 0.5  # of the loss and its doubt that the salt does not show: what chlorine and sun oxidise; own judgement
-Change = Callable[[list[float], Rows], None]
 
 
 def with_thinning(params: EstimateParams, est: Estimate) -> EstimateParams:
@@ -37,7 +36,7 @@ def _watched(est: Estimate, share: float) -> Estimate:
         mean[THINNING] *= share
         move_row(p, THINNING, ((THINNING, share),))
 
-    return _everywhere(est, scaled)
+    return everywhere(est, scaled)
 
 
 def thinned(est: Estimate, inputs: EstimateInputs, settled: bool) -> Estimate:
@@ -70,22 +69,4 @@ def _by(est: Estimate, by: float, doubt: float) -> Estimate:
         mean[STABILISER] = log(cya * exp(by) + CYA_SHIFT_MG_L)
         p[STABILISER][STABILISER] += doubt * doubt
 
-    return _everywhere(est, moved)
-
-
-def _everywhere(est: Estimate, change: Change) -> Estimate:
-    """The change made now and in every stored hour: a late test runs those again and must not bring the old figure back."""
-    mean, cov = _changed(est, change)
-    hour = None if est.hour is None else _changed_hour(est.hour, change)
-    return replace(est, mean=mean, cov=cov, hour=hour, history=tuple(_changed_hour(old, change) for old in est.history))
-
-
-def _changed_hour(hour: Hour, change: Change) -> Hour:
-    mean, cov = _changed(hour, change)
-    return replace(hour, mean=mean, cov=cov)
-
-
-def _changed(held: Estimate | Hour, change: Change) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    mean, p = list(held.mean), rows_of(held.cov)
-    change(mean, p)
-    return tuple(mean), triangle_of(p)
+    return everywhere(est, moved)
