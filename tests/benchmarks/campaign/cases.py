@@ -5,7 +5,7 @@ how old a message may be, then the alarm's on-delay, then one step of this loop,
 only the water's answer can show has the time that the guard of that answer is given.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from dosectl.core.alarms.hiding import HOLD_OFF_S
@@ -228,6 +228,16 @@ NOTED: dict[frozenset[str], str] = {
         "the switch's lie, and it feeds into standing water. It takes both within one run of the pump. A threshold at four fifths"
         " of the pump's power, not of half, shows it within two minutes (tests/closed_loop/test_power_shows_a_shut_valve.py). "
     ),
+    **{
+        frozenset(("pump_off", other)): (
+            "With the pump off the probes show no pool water, nothing is judged by them and nothing is fed; the pump's missing "
+            "hours are called. The probe's own fault is called when the pump runs again. "
+        )
+        for other in ("probes_swapped", "probes_silent", "orp_dead", "ph_dead")
+    },
+    frozenset(("ph_stuck", "ph_dead")): (
+        "The frozen figure hides the dead electrode, which leaves no evidence: the pair is called when the frozen one is. "
+    ),
 }
 """Pairs that are not as asked, with what was found when they were looked at."""
 
@@ -236,10 +246,13 @@ HIDDEN = {"night": (PROBE_S,), "start_hold": (PROBE_S, NODE_S, NO_FLOW_S)}
 """Times of calls that the alarms hold off with the pump off, and while the controller starts (`core/alarms/hiding.py`)."""
 
 
-def called_within_s(case: Case, phase: str) -> float | None:
+def called_within_s(case: Case, phase: str, beside: Sequence[str] = ()) -> float | None:
     """Flow time by which the fault must be called. What probes show with the pump off, or while the controller starts, is judged
-    only when the water has settled and the nodes have reported: the alarms' own hold-off after a start of either."""
-    hidden = HIDDEN.get(phase, ())
+    only when the water has settled and the nodes have reported: the alarms' own hold-off after a start of either.
+
+    beside : the other fault of a pair. One that keeps the pump off hides as the night does.
+    """
+    hidden = HIDDEN.get("night" if "pump_off" in beside else phase, ())
     return case.called_s + HOLD_OFF_S if case.called_s is not None and case.called_s in hidden else case.called_s
 
 

@@ -62,17 +62,18 @@ def one(
     twin = twin_of(pool, phase, next(span_h for span_h in TWIN_H if span_h >= needed_h))
     world = World(bases(pool)[phase].branch())
     base = world.loop.branch()
-    _stand(world, cases, hours)
+    begun_s = _stand(world, cases, hours)
     result = Result("+".join(case.name for case in cases), phase, pool, stands_h=hours, code=code_now())
     ended = world.trace.upto(1e12)
     if recover:
         _recover(world, cases, twin, result)
     _sum_up(result, world, twin, cases, hours, ended)
-    _judge(result, world.trace, cases, base, hours, twin.flow_s[twin.upto(hours * HOUR_S)])
+    _judge(result, world.trace, cases, base, hours, twin, begun_s)
     return result
 
 
-def _stand(world: World, cases: list[Case], hours: float) -> None:
+def _stand(world: World, cases: list[Case], hours: float) -> list[float]:
+    """When each fault began [s]: where nothing runs a step takes a minute, so the second begins up to that much late."""
     begun: list[tuple[Case, float]] = []
     waiting = list(cases)
     while world.since_s < hours * HOUR_S:
@@ -85,6 +86,7 @@ def _stand(world: World, cases: list[Case], hours: float) -> None:
         for case, at_s in begun:
             case.each(world.loop, world.since_s - at_s)
         world.step()
+    return [at_s for _, at_s in begun]
 
 
 def _recover(world: World, cases: list[Case], twin: Trace, result: Result) -> None:
@@ -154,7 +156,9 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
     result.alarm_count = sum(alarms.values())
 
 
-def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, flow_s: float) -> None:
+def _judge(
+    result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, twin: Trace, begun_s: list[float]
+) -> None:
     failures = result.failures
     if not (result.free_max <= FREE_MAX_MG_L and result.ph_min >= PH_MIN and result.ph_max <= PH_MAX):
         result.harm = _whose(result, cases, base, hours, trace.at_s[-1])
@@ -166,9 +170,10 @@ def _judge(result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hou
     if result.together_s > FLOWLESS_S_MAX:
         failures += f"both ran for {result.together_s} s; "
     timed = cases if len(cases) == 1 else [case for case in cases if not case.name.endswith("stuck_on")]
-    asked = [called_within_s(case, result.phase) for case in timed]
-    due = [called_s for called_s in asked if called_s is not None and called_s < flow_s]
-    if due and (result.called_flow_s is None or result.called_flow_s > min(due) + (1800.0 if len(cases) > 1 else 0.0)):
+    asked = [called_within_s(case, result.phase, beside=[other.name for other in cases if other is not case]) for case in timed]
+    last_s = twin.flow_s[twin.upto(begun_s[-1])]  # a pair's time counts from the second
+    due = [last_s + called_s for called_s in asked if called_s is not None and called_s < twin.flow_s[twin.upto(hours * HOUR_S)]]
+    if due and (result.called_flow_s is None or result.called_flow_s > min(due)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "
     if hours >= 12 and (result.twin_chlorine <= 0.0 or result.twin_in_band < 0.7):
