@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from tomllib import loads
 
+from dosectl.core.alarms.states import AlarmChange
 from dosectl.core.controller.begin import StartOf, begin, fresh_durable
 from dosectl.core.controller.decision import Decision
 from dosectl.core.controller.plan import Plan
@@ -31,6 +32,7 @@ from dosectl.settings.load import Loaded, loaded_from
 
 HEALTHY = Health(journal_ok=True, free_bytes=10**10, bus_alive=True, echo_age_s=0.5, clock_trusted=True)
 BOOT = "rehearsal"
+RENEWED_BEFORE_S = 1.0  # the end of a command's life
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +51,8 @@ def demo_loaded(hypochlorite: bool = False, change: Callable[[str], str] = lambd
 
 
 def plan_of(loaded: Loaded, step_s: float) -> Plan:
-    """The plan with commands that live two steps: a loop of long steps can't renew each 5 s."""
-    site = replace(loaded.site, renew_s=step_s, expires_s=2.0 * step_s)
+    """The plan with commands that live two steps, each judgement renewing them: a loop of long steps can't renew each 5 s."""
+    site = replace(loaded.site, renew_s=min(loaded.site.renew_s, step_s), expires_s=2.0 * step_s)
     params = loaded.params
     figures = {Code(code): chosen for code, chosen in params["guards"].items()}
     guards, blind = build_guards(site, figures), unable(site, figures)
@@ -122,32 +124,51 @@ class ClosedLoop:
             yield self.one()
 
     def one(self) -> Moment:
-        """One step: the plant moves on under the last commands, its signals arrive, the controller decides."""
-        self._advance()
+        """One step: the plant moves on under the last commands, its signals arrive, the controller decides.
+
+        Where a command would die within the step, as a reservation holds no more, it is judged anew just before, as the
+        daemon does each 5 s. The alarms of such a judgement are with those of the step.
+        """
+        left_s, alarms = self._step_s, list[AlarmChange]()
+        while True:
+            span_s = self._until_renewal_s(left_s)
+            self._advance(span_s)
+            left_s -= span_s
+            moment = self._judged()
+            if left_s <= 1e-6:
+                return replace(moment, decision=replace(moment.decision, alarms=(*alarms, *moment.decision.alarms)))
+            alarms.extend(moment.decision.alarms)
+
+    def _until_renewal_s(self, left_s: float) -> float:
+        """The rest of the step, or less where a command has to be judged anew before. [s]"""
+        lives = [life_s - RENEWED_BEFORE_S for _, life_s in self._levels.values()]
+        return min([left_s, *(life_s for life_s in lives if life_s > 1e-6)])
+
+    def _judged(self) -> Moment:
         now = self._now()
         requests, self._requests = tuple(self._requests), []
         self._number += 1
         facts = (self._samples(now), self.health, requests)
         snapshot = Snapshot(self._number, now, *facts, nodes=self._reports(now), foreign=self._foreign(now))
         self.state, decision = step(self.plan, self.state, snapshot)
-        self._levels = {
-            str(command.feeder): (command.level, command.expires_s)
-            for command in decision.commands
-            if isinstance(command, FeedOn)
-        }
+        asked = [command for command in decision.commands if isinstance(command, FeedOn)]
+        self._levels = {str(item.feeder): (item.level, self._life_s(item)) for item in asked}
         self.plant.advance(0.0, {feeder: level for feeder, (level, _) in self._levels.items()})
         return Moment(decision, self.plant.truth(), self.state, snapshot)
 
-    def _advance(self) -> None:
-        """The step's time, with each feed ending at the node when its command's life ends."""
-        left_s = self._step_s
+    def _life_s(self, command: FeedOn) -> float:
+        """How long the node goes on: what is not sent renews nothing. [s]"""
+        return command.expires_s if command.send else self._levels.get(str(command.feeder), (0.0, 0.0))[1]
+
+    def _advance(self, left_s: float) -> None:
+        """So much time, with each feed ending at the node when its command's life ends."""
+        self._elapsed_s += left_s
         while left_s > 1e-6:
             alive = {feeder: level for feeder, (level, life_s) in self._levels.items() if life_s > 1e-6}
             span_s = min([left_s, *(life_s for _, life_s in self._levels.values() if life_s > 1e-6)])
             self.plant.advance(span_s, alive)
             self._levels = {feeder: (level, life_s - span_s) for feeder, (level, life_s) in self._levels.items()}
             left_s -= span_s
-        self._elapsed_s += self._step_s
 
     @property
     def _faults(self) -> tuple[str, ...]:

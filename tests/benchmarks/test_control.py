@@ -39,14 +39,15 @@ def test_each_way_feeds_and_never_does_better_than_knowing(way: str, oracle: Cou
     assert count.bad_share >= oracle.bad_share
 
 
-def test_dosectl_holds_it_too_and_states_its_doubt(oracle: Count) -> None:
-    count = count_of("dosectl")
-    assert count.bad_share < 0.4  # what is aimed at for the worst pool of an absence; two days of one pool say no more
-    assert count.dead_h == count.over_h == 0.0
-    assert count.latched == 0
-    assert count.dry_s == 0.0
-    assert count.inside["50"] <= count.inside["90"] <= count.inside["99"]
-    assert count.inside["99"] > 0.8 * count.hours
+def test_dosectl_holds_it_too_and_states_its_doubt() -> None:
+    counts = [run(Job("away", seed, True, "dosectl", Tuning(), days=DAYS)) for seed in (3, 4, 5, 6)]
+    assert sum(count.bad_share for count in counts) / len(counts) < 0.2  # what is aimed at for absences
+    for count in counts:
+        assert count.dead_h == count.over_h == 0.0
+        assert count.latched == 0
+        assert count.dry_s == 0.0
+        assert count.inside["50"] <= count.inside["90"] <= count.inside["99"]
+        assert count.inside["99"] > 0.8 * count.hours
 
 
 def test_with_the_stabiliser_known_it_takes_about_what_one_who_knows_everything_takes(oracle: Count) -> None:
