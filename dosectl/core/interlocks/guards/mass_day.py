@@ -79,7 +79,7 @@ class MassDay:
         volume_m3 = evidence.site.pool.volume_m3
         left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
         if left_g < AMPLE_MG_L * volume_m3 and self.substance is Substance.CHLORINE and shown_safe(evidence):
-            limit_mg_l, limited_by = max(limit_mg_l, self.most_mg_l), "the ceiling, as hand tests show that it is lost"
+            limit_mg_l, limited_by = max(limit_mg_l, self.most_mg_l), "the ceiling, as a hand test leaves no room for too much"
             left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
         if left_g >= AMPLE_MG_L * volume_m3:
             return self.permit, memory
