@@ -113,8 +113,9 @@ def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
 
 def _limits(loaded: Loaded) -> Limits:
     guards, alarms = loaded.params["guards"], loaded.params["alarms"]
-    cold, salt = guards["cold.water"], guards["salt.level"]
-    return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), alarms)
+    cold, salt, acid = guards["cold.water"], guards["salt.level"], guards["acid.budget"]
+    held = (acid.limit_share, acid.stop_share, acid.rate_mg_l_day)
+    return Limits(cold.cell_c, cold.all_c, (salt.low_g_l, salt.high_g_l), held, alarms)
 
 
 def calls_known(loaded: Loaded, now: datetime) -> CallsKnown | None:

@@ -1,7 +1,8 @@
 """Runs a pool for weeks and counts what a person would ask about: hours in band, trips, alarms, starts, mass fed.
 
 The owner of these runs tests the water once a week and the stabiliser each four, refills containers when they run low and lifts
-alkalinity and stabiliser by hand, entering what was added, as the reminders say; nothing else is done by hand.
+alkalinity and stabiliser by hand, entering what was added, as the reminders say; one who heeds calls also tests the chlorine on
+the morning after a call that asks for it. Nothing else is done by hand.
 """
 
 from collections import Counter
@@ -27,6 +28,7 @@ STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
 REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 ORDINARY = {"flow.proven", "flow.settle", "mixing.wait", "lockout.spacing", "mass.single", "start.hold"}
 CUTS = {"mass.learned", "chlorine.response"}
+ASKS_FOR_A_TEST = {"feed.daily_limit", "feed.learned_use", "water.chlorine_gone", "water.chlorine_low"}
 STOCK = "container.level"  # bars a feeder that has nothing to feed: the owner's stock, no guard, takes those hours
 
 
@@ -95,6 +97,8 @@ class Season:
         self._latched: set[str] = set()
         self._step = 0
         self.away = False  # nobody tests, refills or looks
+        self.heeds = False  # a call that asks for a test of the chlorine gets one the next morning
+        self._called = False
 
     def run(self, days: float, weekly_tests: bool = True) -> Tally:
         """Lets days pass and returns the counts so far."""
@@ -116,6 +120,9 @@ class Season:
         if weekly_tests and day % 7 == 0:
             for quantity in ("free_chlorine", "ph"):
                 self.loop.water_test(quantity, "drops")
+        elif self.heeds and self._called:
+            self.loop.water_test("free_chlorine", "drops")
+        self._called = False
         truth = self.plant.truth()
         if day % 7 == 0 and truth.alkalinity_mg_l < KEEPS_ALKALINITY_MG_L and weekly_tests:
             self.adds("bicarbonate", BICARBONATE_G_PER_MG_L_M3 * self.plant.params.water.volume_m3 * 20.0)
@@ -165,6 +172,7 @@ class Season:
         self._on = on
         for change in decision.alarms:
             if change.change == "raised":
+                self._called = self._called or str(change.code) in ASKS_FOR_A_TEST
                 (tally.alarms if change.priority >= 2 else tally.notices)[str(change.code)] += 1
         for feeder, verdicts in decision.objections.items():
             now = {str(v.guard): v for v in verdicts if isinstance(v, Denial)}

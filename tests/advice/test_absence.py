@@ -39,6 +39,7 @@ def a_good_pool() -> AbsenceView:
     tests = (
         *(a_result(Quantity.FREE_CHLORINE, 3.0, 0.2), a_result(Quantity.PH, 7.5, 0.2)),
         *(a_result(Quantity.SALT, 4.0, 3.0), a_result(Quantity.STABILISER, 40.0, 3.0)),
+        a_result(Quantity.ALKALINITY, 120.0, 3.0),
     )
     standing = Standing(
         proofs=tuple(Proof(f.id, f.digest, str(f.node or ""), True, True, "2026-05-01", "owner") for f in SITE.feeders),
@@ -67,6 +68,23 @@ def test_a_pool_with_all_done_is_ready_and_says_for_how_long() -> None:
     assert {item.name: item.found for item in found if item.state is not State.READY} == {}
     assert verdict(found) is State.READY
     assert good_for_days(found) == pytest.approx(13.8), "the water test of this morning"
+
+
+def test_the_days_until_acid_is_held_back_and_stopped_are_foretold_from_the_alkalinity() -> None:
+    """80 mg/L at 2 mg/L a day: held at 24 mg/L in 12 days, then 12 mg/L more at 1 a day. Stopped, only a test ends it."""
+    good = a_good_pool()
+    low = replace(good, tests=with_result(good, Quantity.ALKALINITY, 80.0))
+    found = named(low, "alkalinity for acid", 21.0)
+    assert found.state is State.READY
+    assert found.good_for_days == pytest.approx(24.0)
+    assert "held to 1 in 12 days and stopped in 24" in found.found
+    far = named(low, "alkalinity for acid", 30.0)
+    assert far.state is State.NOT_READY
+    assert "bicarbonate" in far.do
+    untested = replace(good, tests=tuple(t for t in good.tests if t.quantity is not Quantity.ALKALINITY))
+    assert named(untested, "alkalinity for acid").state is State.UNKNOWN
+    poured = replace(good, standing=replace(good.standing, added_s=CLOCK_S - 3600.0))
+    assert named(poured, "alkalinity for acid").state is State.UNKNOWN
 
 
 def test_a_container_that_ends_before_the_return_is_named_with_its_days() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from tests.benchmarks.campaign.cases import CASES, PHASES, POOLS
 from tests.benchmarks.campaign.runs import one
-from tests.benchmarks.campaign.worlds import bases, twin_of
+from tests.benchmarks.campaign.worlds import Trace, bases, twin_of
 
 SHORT: tuple[tuple[str, str, str, float], ...] = (
     ("flow_lost", "chlorine_on", "hypo", 2.0),
@@ -65,7 +65,7 @@ def test_the_twin_feeds_both_chemicals_and_keeps_its_pool() -> None:
     twin = twin_of("hypo", "chlorine_on", 36.0)
     assert twin.chlorine_g[-1] > 50.0
     assert twin.acid_g[-1] > 50.0
-    assert twin.in_band_s > 0.9 * twin.at_s[-1]
+    assert twin.in_band_until(twin.at_s[-1]) > 0.9
     assert twin.together_s == 0.0
 
 
@@ -86,3 +86,9 @@ def test_every_fault_of_the_plant_is_in_the_campaign_and_says_when_it_is_called_
         assert case.text
     assert len(PHASES) == 5
     assert set(POOLS) == {"cell", "hypo"}
+
+
+def test_a_twin_is_judged_over_the_time_of_the_case_alone_and_not_over_the_week_that_other_cases_need() -> None:
+    twin = Trace(at_s=[10.0, 20.0, 30.0, 40.0], in_band_s=[10.0, 20.0, 20.0, 20.0])
+    assert twin.in_band_until(25.0) == 1.0
+    assert twin.in_band_until(40.0) == 0.5

@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 import pytest
 
 from dosectl.model.feeds import Substance
+from dosectl.model.water_tests import Quantity
+from dosectl.pool_model.params import Party
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house, random_params
 from dosectl.rehearsal.season import Season
 
@@ -70,3 +72,15 @@ def test_a_pool_whose_feeder_is_too_small_is_called_out_and_not_silently_lost() 
     tally = season.run(5)
     assert tally.in_band_h / tally.hours < 0.5
     assert "pump.hours_short" in {*tally.alarms, *tally.notices}
+
+
+def test_an_owner_who_heeds_calls_tests_the_chlorine_on_the_morning_after_one() -> None:
+    params = random_params(219, True)  # 30 % more water than its owner believes, and hypochlorite that is seven weeks old
+    params = replace(params, bathers=replace(params.bathers, parties=(Party(5, 14.0, 19.0, 12),)))
+    tested = []
+    for heeds in (False, True):
+        season = Season(params, datetime(2026, 7, 1, 6, 0, tzinfo=UTC), 219, True)
+        season.heeds = heeds
+        assert season.run(3.1).alarms["feed.daily_limit"]
+        tested.append(sum(test.quantity is Quantity.FREE_CHLORINE for test in season.loop.state.durable.tests))
+    assert tested == [1, 2]

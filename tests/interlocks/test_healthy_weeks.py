@@ -1,13 +1,15 @@
 """Weeks without a fault trip nothing that needs a person and cost next to no feeding time; a stuck probe stays bounded."""
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.model.verdicts import Denial, Limit
-from tests.builders import ACID, CELL
-from tests.interlocks.healthy_pool import HealthyPool, Weather
+from dosectl.model.water_tests import Quantity, WaterTest
+from tests.builders import ACID, CELL, CLOCK_S, a_test
+from tests.interlocks.healthy_pool import DAY_S, HealthyPool, Weather
 
 ORDINARY = {"flow.proven", "flow.settle", "lockout.spacing", "mixing.wait"}  # the daily rhythm, not a loss
 HEAT = {day: Weather(sun=1.5) for day in range(8, 14)}
@@ -64,3 +66,24 @@ def test_a_stuck_low_probe_that_asks_for_all_is_bounded_within_three_weeks_of_sm
     assert highest < 10.0
     assert bound & {"mass.learned", "chlorine.response", "probe.liveness.orp"}
     assert pool.chlorine_mg_l > 1.0
+
+
+class _Tested(HealthyPool):
+    """Its owner tests free chlorine each third day."""
+
+    found: tuple[WaterTest, ...] = ()
+
+    def _evidence(self, step_s, pump):
+        if self.clock_s - CLOCK_S >= 3 * DAY_S * len(self.found):
+            self.found = (*self.found, a_test(Quantity.FREE_CHLORINE, self.chlorine_mg_l, self.clock_s))
+        evidence = super()._evidence(step_s, pump)
+        return replace(evidence, tests=(*evidence.tests, *self.found[-3:]))
+
+
+def test_testing_often_does_not_raise_a_pool_with_a_stuck_probe_in_the_dark():
+    """Each test cleared the trips of the electrode, also one that found 13 mg/L: tested so often the pool rose to 17."""
+    pool = _Tested(seed=4, noise_mv=2.0, stuck_mv=650.0, always_sun=0.0)
+    highest = max(pool.chlorine_mg_l for _ in pool.run(28))
+    assert len(pool.found) >= 9
+    assert highest < 11.0
+    assert pool.chlorine_mg_l > 2.0

@@ -295,6 +295,48 @@ def test_where_hand_tests_show_that_what_is_fed_is_lost_the_day_may_go_to_its_ce
     assert held.judge(replace(eaten, tests=low), FRESH)[0].mass_g == 0.0
 
 
+def test_a_hand_test_that_finds_little_ends_the_cut_and_the_sum_of_the_days_before_it_does_not_begin_the_next():
+    """The sentence says that a test clears it at once; it lasts as long as what is fed since can't be too much."""
+    memory, evidence = answering()
+    busy = three_days(4.9, evidence)
+    _, memory = the(mass_learned).judge(busy, memory)
+    after = later(busy, HOUR_S)
+    high = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 9.0, after.clock_s - 60.0),))
+    assert isinstance(the(mass_learned).judge(high, memory)[0], Limit)
+    tested = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 2.0, after.clock_s - 60.0),))
+    for _ in range(2):
+        verdict, memory = the(mass_learned).judge(tested, memory)
+        assert isinstance(verdict, Permit)
+        tested = later(tested, 60.0)
+    again = three_days(4.9, later(tested, 73 * HOUR_S))
+    assert the(mass_learned).judge(again, memory)[0].why.code in ("mass.learned_cut", "mass.learned_latched")
+
+
+def test_a_hungry_pool_that_hand_tests_show_to_be_far_from_too_much_is_not_cut():
+    """5 mg/L a day, 2.4 and then 1.2 mg/L by the tests a week apart, two days ago: what was fed is lost, not there."""
+    memory, evidence = answering()
+    times = [evidence.clock_s - n * DAY_S - HOUR_S for n in range(12, -1, -1)]
+    busy = fed(*((evidence.clock_s - at_s, 5.0) for at_s in times), evidence=evidence)
+    tests = tuple(
+        a_test(Quantity.FREE_CHLORINE, value, evidence.clock_s - days * DAY_S) for value, days in ((2.4, 10.5), (1.2, 3.5))
+    )
+    shown = replace(busy, tests=tests)
+    assert isinstance(the(mass_learned).judge(shown, memory)[0], Permit)
+    assert the(mass_learned).judge(busy, memory)[0].why.code == "mass.learned_cut"
+
+
+def test_a_young_hand_test_that_finds_little_lets_the_day_go_to_its_ceiling_as_long_as_too_much_can_not_be_there():
+    """A party took all: what was fed before the test is gone, and the test shows it."""
+    party = fed((20 * HOUR_S, 2.5), (6 * HOUR_S, 2.5))
+    found = replace(party, tests=(a_test(Quantity.FREE_CHLORINE, 0.3, CLOCK_S - 2 * HOUR_S),))
+    assert the(mass_day).judge(party, FRESH)[0].mass_g == 0.0
+    assert isinstance(the(mass_day).judge(found, FRESH)[0], Permit)
+    plenty = replace(party, tests=(a_test(Quantity.FREE_CHLORINE, 8.0, CLOCK_S - 2 * HOUR_S),))
+    assert the(mass_day).judge(plenty, FRESH)[0].mass_g == 0.0
+    since = replace(fed((4 * HOUR_S, 7.8)), tests=(a_test(Quantity.FREE_CHLORINE, 0.3, CLOCK_S - 5 * HOUR_S),))
+    assert the(mass_day).judge(since, FRESH)[0].mass_g == 0.0
+
+
 def test_a_pool_that_hardly_fed_for_a_fortnight_can_wake_up_in_spring():
     memory, evidence = answering()
     winter = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, (0.2,) * 14),))

@@ -7,8 +7,10 @@ from collections.abc import Iterator
 
 from dosectl.core.advice import ready_plant as plant
 from dosectl.core.advice.ready import DAY_S, AbsenceView, CallsKnown, Condition, Limits, State, newest
+from dosectl.core.advice.ready_acid import acid_budget
 from dosectl.core.alarms import Alarm, row_of
 from dosectl.core.alarms.view import Priority
+from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code
 from dosectl.model.water_tests import Quantity
 
@@ -34,6 +36,7 @@ def readiness(view: AbsenceView, days: float) -> tuple[Condition, ...]:
         *(plant.stock(view, feeder, days) for feeder in view.site.feeders if feeder.kind == "pump"),
         *plant.salt(view),
         _stabiliser(view),
+        *(acid_budget(view, days) for _ in view.site.feeding(Substance.ACID)[:1]),
         *plant.probes(view, days),
         *(plant.proof(view, feeder, days) for feeder in view.site.feeders),
         plant.wear(view, days),

@@ -60,12 +60,14 @@ class CallsKnown:
 class Limits:
     """What the settings say. cell_c : a cell rests below it; all_c : nothing is fed; salt : lowest and highest for a cell [g/L]
 
+    acid : shares of the alkalinity at which acid is held back and stopped, and the held rate [mg/L a day]
     wear : how long parts and proof records last
     """
 
     cell_c: float = 12.0
     all_c: float = 4.0
     salt: tuple[float, float] = (2.0, 6.0)
+    acid: tuple[float, float, float] = (0.30, 0.45, 1.0)
     wear: AlarmParams = field(default_factory=AlarmParams)
 
 

@@ -130,7 +130,8 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
     twin_end = twin.upto(hours * HOUR_S)
     result.fed_chlorine, result.fed_acid = trace.chlorine_g[ended] / volume, trace.acid_g[ended] / volume
     result.twin_chlorine, result.twin_acid = twin.chlorine_g[twin_end] / volume, twin.acid_g[twin_end] / volume
-    result.twin_in_band = twin.in_band_s / twin.at_s[-1]
+    # Over the time of this case alone: the twin is shared by cases of up to a week, in which nobody tests the water.
+    result.twin_in_band = twin.in_band_until(trace.at_s[-1])
     result.low_h = round(trace.low_s / HOUR_S, 1)
     result.flowless_s = round(max(0.0, trace.flowless_s - twin.flowless_s), 1)
     result.together_s = round(trace.together_s, 1)

@@ -29,7 +29,7 @@ class Trace:
     acid_g: list[float] = field(default_factory=list)
     objected: list[tuple[float, str, str]] = field(default_factory=list)
     alarms: list[tuple[float, str, int]] = field(default_factory=list)
-    in_band_s: float = 0.0
+    in_band_s: list[float] = field(default_factory=list)  # so long in band by then
     low_s: float = 0.0
     first_off_s: dict[str, float] = field(default_factory=dict)  # by substance: when all its feeders were first asked off
     flowless_s: float = 0.0
@@ -38,6 +38,11 @@ class Trace:
     def upto(self, at_s: float) -> int:
         """Index of the last step at or before a moment."""
         return max(0, bisect_right(self.at_s, at_s) - 1)
+
+    def in_band_until(self, at_s: float) -> float:
+        """Share of the time up to a moment in which the chlorine was in its band."""
+        last = self.upto(at_s)
+        return self.in_band_s[last] / self.at_s[last]
 
 
 class World:
@@ -67,7 +72,8 @@ class World:
         self._before_s = self.loop.elapsed_s
         self._flow_s += passed_s * truth.flow
         target = max(2.0, 0.05 * truth.cya_mg_l)
-        trace.in_band_s += passed_s * (0.75 * target <= truth.free_chlorine_mg_l <= 1.5 * target)
+        inside_s = passed_s * (0.75 * target <= truth.free_chlorine_mg_l <= 1.5 * target)
+        trace.in_band_s.append((trace.in_band_s[-1] if trace.in_band_s else 0.0) + inside_s)
         trace.low_s += passed_s * (truth.free_chlorine_mg_l < 1.0)
         trace.at_s.append(self.since_s)
         trace.free.append(truth.free_chlorine_mg_l)

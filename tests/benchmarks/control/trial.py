@@ -224,7 +224,11 @@ def usual_mg_l_day(job: Job) -> float:
     the rest of the pool it is told what the owner believes. The rivals start where their tuning begins."""
     scenario = named(job.scenario)
     params, believed = _pool(job)
-    plant = PoolPlant(params, scenario.start, job.seed)
+    return taken_mg_l_day(PoolPlant(params, scenario.start, job.seed), believed)
+
+
+def taken_mg_l_day(plant: PoolPlant, believed: Believed) -> float:
+    """What a plant takes a day over a fortnight of being held well, which it lives: as the believed output books it. [mg/L]"""
     held = _Rival(plant, oracle_for(plant, believed))
     for _ in range(round(WARM_UP_DAYS * 24.0 / STEP_H)):
         held.step(None)

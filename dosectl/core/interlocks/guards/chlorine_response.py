@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.shown import safe_test
 from dosectl.core.interlocks.swing import followed
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
@@ -13,7 +14,6 @@ from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Limit, Permit, Verdict
-from dosectl.model.water_tests import Quantity
 
 CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
@@ -85,7 +85,7 @@ class ChlorineResponse:
         return replace(memory, latched=why, marks=())
 
     def _tested(self, evidence: Evidence, memory: Memory) -> Memory:
-        test = evidence.newest_test(Quantity.FREE_CHLORINE)
+        test = safe_test(evidence)
         moved = len(memory.marks) >= 4 and max(memory.marks[2:4]) > 0.0
         since = memory.latched.since if memory.latched is not None else evidence.now
         later = test is not None and test.taken_utc > since.utc
@@ -100,6 +100,6 @@ def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse
 KIND = GuardKind(
     CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
     stops="cuts chlorine to 30 % of usual use",
-    clears="with a hand test of free chlorine, or once the electrode moves again",
+    clears="with a hand test of free chlorine that finds it far from too much, or once the electrode moves again",
     why="a stuck-low electrode asks for chlorine for ever",
 )  # fmt: skip

@@ -5,15 +5,16 @@ days, has 1.3 times its usual use, up to a ceiling: with 5 mg/L alone a pool wit
 hypochlorite has aged and is booked by its label, starves in health. A day that the limit cut teaches no more than the limit of
 the installation (`controller.uses`), so that a fault can't raise its own limit.
 
-Where two hand tests and the ledger show that what is fed is lost, to algae or by a stale product, the ceiling is the limit: a
-bloom that outruns the day's limit takes the whole pool.
+Where a young hand test and the ledger show that too much can't be there, the ceiling is the limit: a party or a bloom that
+outruns the day's limit takes the whole pool. One test buys a day or two, by the least loss there may be; two that show how much
+is lost, to algae or by a stale product, a week.
 """
 
 from dataclasses import dataclass
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.shown import shown_to_lose
+from dosectl.core.interlocks.shown import shown_safe
 from dosectl.core.interlocks.usage import DAY_S, days_known, median_day_mg_l, raised_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
@@ -77,8 +78,8 @@ class MassDay:
                 limit_mg_l, limited_by = min(limit_mg_l, usual_mg_l), "by usual use"
         volume_m3 = evidence.site.pool.volume_m3
         left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
-        if left_g < AMPLE_MG_L * volume_m3 and self.substance is Substance.CHLORINE and shown_to_lose(evidence):
-            limit_mg_l, limited_by = max(limit_mg_l, self.most_mg_l), "the ceiling, as hand tests show that it is lost"
+        if left_g < AMPLE_MG_L * volume_m3 and self.substance is Substance.CHLORINE and shown_safe(evidence):
+            limit_mg_l, limited_by = max(limit_mg_l, self.most_mg_l), "the ceiling, as a hand test leaves no room for too much"
             left_g = room_g(evidence, self.substance, DAY_S, limit_mg_l)
         if left_g >= AMPLE_MG_L * volume_m3:
             return self.permit, memory

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.shown import shown_to_lose
+from dosectl.core.interlocks.shown import safe_test, shown_safe, shown_to_lose
 from dosectl.core.interlocks.swing import followed, moved_both_ways
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
@@ -19,7 +19,6 @@ from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Limit, Permit, Verdict
-from dosectl.model.water_tests import Quantity
 
 CODE = Code("mass.learned")
 PERMIT = Permit(CODE)
@@ -80,7 +79,8 @@ class MassLearned:
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         if self.orp is not None:
             memory = followed(memory, evidence, self.orp, self.params.answer_mv)
-        tested_s = self._tested_s(evidence) if evidence.tests else None
+        test = safe_test(evidence) if evidence.tests else None
+        tested_s = None if test is None else test.taken_s
         usual = max(USUAL_MG_L_MIN, median_day_mg_l(evidence))
         three_days = evidence.fed_mg_l(Substance.CHLORINE, 3 * DAY_S)
         memory = self._cleared(evidence, memory, tested_s)
@@ -92,7 +92,7 @@ class MassLearned:
             memory = replace(memory, latched=DOUBTED.because(evidence.now, **facts))
         if memory.latched is not None:
             return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, DOUBT_SHARE * usual), memory.latched), memory
-        if len(memory.marks) < 5 and three_days > LOOSE_TIMES * 3 * usual:
+        if len(memory.marks) < 5 and three_days > LOOSE_TIMES * 3 * usual and not shown_safe(evidence):
             memory = replace(memory, marks=(*(memory.marks or UNMOVED), evidence.clock_s))
         if len(memory.marks) >= 5:
             return self._cut(evidence, memory, usual, three_days), memory
@@ -101,12 +101,6 @@ class MassLearned:
             if left_g < AMPLE_MG_L * evidence.site.pool.volume_m3:
                 return Limit(CODE, left_g, DAY.because(evidence.now, limit_mg_l=round(DAY_TIMES * usual, 2))), memory
         return self.permit, memory
-
-    def _tested_s(self, evidence: Evidence) -> float | None:
-        """When the newest hand test of free chlorine was taken that found it in bounds [plant clock]."""
-        test = evidence.newest_test(Quantity.FREE_CHLORINE)
-        upper = min(10.0, max(5.0, 0.4 * evidence.site.pool.stabiliser_mg_l))
-        return None if test is None or test.value > upper else test.taken_s
 
     def _cleared(self, evidence: Evidence, memory: Memory, tested_s: float | None) -> Memory:
         if memory.latched is not None and tested_s is not None:
@@ -146,6 +140,6 @@ def _build(site: Site, params: MassLearnedParams) -> tuple[MassLearned, ...]:
 KIND = GuardKind(
     CODE, MassLearnedParams, _build, (SETTLING, DOUBTED, DAY),
     stops="cuts chlorine to 60 % of usual use, or to 30 % where the probe gives no answer; never to nothing",
-    clears="after 72 h, or with a hand test of free chlorine; without an answering probe only with the test",
+    clears="after 72 h, or with a hand test of free chlorine far from too much; without an answering probe only with the test",
     why="a daily limit does not bound three weeks: 5 mg/L a day at a loss of a fifth a day settles near 25 mg/L",
 )  # fmt: skip
