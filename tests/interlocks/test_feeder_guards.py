@@ -1,6 +1,7 @@
 """Guards of the feeders and what hangs on them: containers, feedback, response, siphons, cold, salt, power, path, cover."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -300,6 +301,22 @@ def test_an_electrode_that_moves_neither_way_over_a_day_of_flow_cuts_chlorine_un
     assert isinstance(guard.judge(with_reading(evidence, unknown("orp")), memory)[0], Limit)
     tested = replace(evidence, tests=(a_test(Quantity.FREE_CHLORINE, 3.0, evidence.clock_s),))
     assert isinstance(guard.judge(tested, memory)[0], Permit)
+
+
+@pytest.mark.parametrize("days", [-30, 365])
+def test_a_wall_clock_that_is_set_neither_ends_the_cut_with_an_old_test_nor_keeps_it_from_a_new_one(days):
+    guard = the("chlorine.response", CELL)
+    _, memory, evidence = flat_days(guard, 28, 0.3)
+    evidence = later(evidence, 3600.0)
+    evidence = replace(evidence, now=replace(evidence.now, utc=evidence.now.utc + timedelta(days=days)))
+
+    def tested(at_s):
+        utc = evidence.now.utc - timedelta(seconds=evidence.clock_s - at_s)  # as the clock of its entry said
+        test = replace(a_test(Quantity.FREE_CHLORINE, 3.0, at_s), taken_utc=utc)
+        return guard.judge(replace(evidence, tests=(test,)), memory)[0]
+
+    assert isinstance(tested(evidence.clock_s - 6 * 86400.0), Limit)
+    assert isinstance(tested(evidence.clock_s - 60.0), Permit)
 
 
 def test_an_electrode_that_moves_a_little_is_alive_and_an_unfed_one_is_not_judged():
