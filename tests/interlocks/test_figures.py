@@ -13,6 +13,7 @@ from dosectl.core.interlocks.guards import (
     cold_water,
     container_level,
     cover_closed,
+    flow_gas,
     flow_proven,
     flow_settle,
     high_ph,
@@ -106,6 +107,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
 }
 
 CONSTANTS: tuple[tuple[object, str, object], ...] = (
+    (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),
     (flow_proven, "PROVING_GROWTH", (1.0, 10.0, 60.0, 360.0)),
     (flow_proven, "LOSSES_PER_LEVEL", 5),
