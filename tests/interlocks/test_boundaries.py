@@ -251,12 +251,12 @@ def test_a_cell_is_locked_by_three_failures_of_one_day_and_not_by_three_of_a_lon
     assert verdict.latched is latched
 
 
-def test_under_a_cover_a_large_pump_may_feed_a_fifth_of_the_ordinary_hourly_limit():
+def test_under_a_cover_a_large_pump_is_held_to_the_days_amount_alone():
     site = a_site(feeders=(a_chlorine_pump(), an_acid_pump()), more_signals=(a_signal(SignalKind.COVER),))  # 1.5 mg/L an hour
     (guard,) = cover_closed.KIND.build(site, cover_closed.CoverClosedParams())
     verdict, _ = guard.judge(with_value(an_evidence(site), "cover", True), FRESH)
     assert isinstance(verdict, Limit)
-    assert verdict.mass_g == pytest.approx(0.2 * 1.0 * 50.0)
+    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
 
 
 @pytest.mark.parametrize(("percent", "kind"), [(2.5, Denial), (3.5, Permit)])
