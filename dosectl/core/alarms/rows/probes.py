@@ -205,8 +205,8 @@ PROBES: tuple[Row, ...] = (
             Code("bus.broker_lost"),
         ),
         condition=signal_silent,
-        on_delay_s=1800.0,
-        off_delay_s=600.0,
+        on_delay_s=900.0,
+        off_delay_s=60.0,
         hidden_by=(BROKER_LOST, SERVICE, STARTING),
     ),
     Row(
