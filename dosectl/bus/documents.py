@@ -81,7 +81,8 @@ def node_status(node: NodeId, topic: str, payload: bytes, at: Instant, retained:
     except (ValidationError, ValueError):
         return DropItem(Drop(signal, drops.STATUS.code, at, drops.shown(payload)), topic)
     outputs = tuple(NodeOutput(FeederId(name), output.on, output.no) for name, output in body.feeders.items())
-    return NodeItem(NodeReport(node, body.boot, body.ms, body.owner, body.simulated, at), outputs)
+    numbers = tuple((name, output.no) for name, output in body.feeders.items())
+    return NodeItem(NodeReport(node, body.boot, body.ms, body.owner, body.simulated, at, numbers), outputs)
 
 
 def tick(topic: str, payload: bytes, at: Instant, retained: bool) -> TickItem | DropItem:

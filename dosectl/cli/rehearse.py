@@ -12,12 +12,14 @@ if TYPE_CHECKING:
     from dosectl.pool_model.plant import PoolPlant
     from dosectl.rehearsal.season import Tally
 
-DAYS_MAX = 120.0
+DAYS_MIN, DAYS_MAX = 0.1, 120.0
+FIRST, LAST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 12, 31, tzinfo=UTC)
+"""First days that the simulated sun and calendar are made for."""
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="settings files: the first as it is, others to compare with it")
-    parser.add_argument("--days", type=float, default=14.0, metavar="N", help=f"at most {DAYS_MAX:g} (default 14)")
+    parser.add_argument("--days", type=float, default=14.0, metavar="N", help=f"from {DAYS_MIN:g} to {DAYS_MAX:g} (default 14)")
     parser.add_argument("--from-day", metavar="DATE", help="first day, as 2026-07-01 (default: 1 July of this year)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="another N is another weather and other guests")
 
@@ -56,14 +58,19 @@ def _row(name: str, tally: "Tally", plant: "PoolPlant", days: float) -> str:
 
 def _start(arguments: argparse.Namespace) -> datetime:
     """Six in the morning UTC of the first day. Raises ValueError for days or a date that can't be."""
-    if not 0.0 < arguments.days <= DAYS_MAX:
-        raise ValueError(f"--days {arguments.days:g}: accepted is more than 0 and at most {DAYS_MAX:g}")
+    if not DAYS_MIN <= arguments.days <= DAYS_MAX:
+        raise ValueError(f"--days {arguments.days:g}: accepted is from {DAYS_MIN:g}, and at most {DAYS_MAX:g}")
+    if arguments.seed < 0:
+        raise ValueError(f"--seed {arguments.seed}: accepted is a whole number from 0")
     if arguments.from_day is None:
         return datetime(datetime.now(UTC).year, 7, 1, 6, tzinfo=UTC)
     try:
-        return datetime.fromisoformat(arguments.from_day).replace(hour=6, tzinfo=UTC)
+        day = datetime.fromisoformat(arguments.from_day).replace(hour=6, tzinfo=UTC)
     except ValueError as error:
         raise ValueError(f"--from-day {arguments.from_day}: accepted is a date such as 2026-07-01") from error
+    if not FIRST <= day.replace(hour=0) <= LAST:
+        raise ValueError(f"--from-day {arguments.from_day}: accepted is from {FIRST:%Y-%m-%d} to {LAST:%Y-%m-%d}")
+    return day
 
 
 VERB = Verb(

@@ -62,6 +62,8 @@ class FeederFacts:
     life_ends_s : plant clock at which the last ON ends by itself, even where no OFF arrives; None: none was sent in this run
     node : the node's last report, None for plain relays or before the first
     node_age_s : its age
+    command_no : the highest number that we gave a command to it, as far as the record knows
+    node_no : the number of the last command of ours that its node obeyed, by its last report; None where it says nothing of ours
     """
 
     feeder: FeederId
@@ -75,6 +77,8 @@ class FeederFacts:
     node: NodeReport | None
     node_age_s: float | None
     life_ends_s: float | None = None
+    command_no: int = 0
+    node_no: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,7 @@ class NodeReport:
 
     boot : the node's boot identity; ms : its millisecond counter since that boot
     owner : the controller it last obeyed, "" if none
+    numbers : (feeder, number of the last command of that owner) of each of its feeders
     simulated : the node is part of a simulated pool
     """
 
@@ -119,6 +120,7 @@ class NodeReport:
     owner: str
     simulated: bool
     arrived_at: Instant
+    numbers: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

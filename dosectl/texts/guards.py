@@ -15,6 +15,7 @@ GUARDS: Mapping[str, str] = {
     "water.path": "the valve is not set to filter",
     "start.hold": "the wait after a start",
     "record.store": "the record can't be written",
+    "record.gap": "a record that is lost or an old copy",
     "bus.echo": "no answer of the broker",
     "queue.age": "the controller was behind",
     "clock.doubt": "doubt of the clock",

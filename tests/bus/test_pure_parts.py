@@ -196,6 +196,7 @@ def test_a_nodes_status_is_read() -> None:
     assert isinstance(item, NodeItem)
     assert (item.report.boot, item.report.ms, item.report.owner, item.report.simulated) == ("b7", 113456, "pool-1", True)
     assert item.outputs == (NodeOutput(CELL, False, 16),)
+    assert item.report.numbers == (("cell", 16),)
 
 
 def test_a_node_may_say_more_than_it_must() -> None:

@@ -37,7 +37,16 @@ def test_a_changed_setting_shows_beside_the_file_as_it_is(tmp_path: Path, capsys
 
 
 @pytest.mark.parametrize(
-    ("words", "said"), [(["--days", "400"], "at most 120"), (["--from-day", "July"], "a date such as 2026-07-01")]
+    ("words", "said"),
+    [
+        (["--days", "400"], "at most 120"),
+        (["--days", "1e-9"], "from 0.1"),
+        (["--days", "nan"], "from 0.1"),
+        (["--from-day", "July"], "a date such as 2026-07-01"),
+        (["--days", "1", "--from-day", "9999-12-31"], "from 1970-01-01 to 2200-12-31"),
+        (["--from-day", "0001-01-01"], "from 1970-01-01 to 2200-12-31"),
+        (["--seed", "-1"], "from 0"),
+    ],
 )
 def test_what_can_not_be_run_is_refused(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["rehearse", str(CONFIG / "minimal.toml"), *words]) == 1

@@ -6,6 +6,7 @@ import pytest
 
 from dosectl.core.controller.begin import StartOf, begin, fresh_durable
 from dosectl.core.controller.state import Durable
+from dosectl.core.controller.step import step
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ledger import Debit
 from dosectl.pool_model.plant import PoolPlant
@@ -76,6 +77,25 @@ def test_numbers_of_commands_go_on_above_those_a_crash_may_have_kept_from_the_re
     state = begin(plan, durable, StartOf(last, 0.0, clean=False))
     assert min(item.command_no for item in state.working.dispatch.values()) >= 1500
     assert Substance.CHLORINE in {feeder.substance for feeder in plan.site.feeders}
+
+
+def test_numbers_go_on_above_what_a_node_has_obeyed_and_a_first_start_claims_none() -> None:
+    """A node takes no number that it knows: after a lost record every ON would be refused as an old one."""
+    plan = plan_of(demo_loaded(), 60.0)
+    loop = ClosedLoop.of(demo_loaded(), PoolPlant(quince_house(), QUINCE_HOUSE_START, 1))
+    state = begin(plan, None, StartOf(loop.state.working.last, 0.0, clean=True))
+    assert {item.command_no for item in state.working.dispatch.values()} == {0}
+    moment = loop.one()
+    (report,) = moment.snapshot.nodes
+    told = replace(report, numbers=(("cell", 2402), ("acid", 7)))
+    after, decision = step(plan, state, replace(moment.snapshot, nodes=(told,)))
+    assert after.working.dispatch[CELL].command_no >= 2402
+    assert after.durable.clocks.command_no >= 2402
+    assert {str(guard.guard) for guards in decision.objections.values() for guard in guards} >= {"record.gap"}
+    other = replace(report, owner="another", numbers=(("cell", 2402),))
+    after, decision = step(plan, state, replace(moment.snapshot, nodes=(other,)))
+    assert after.working.dispatch[CELL].command_no < 2402
+    assert "record.gap" not in {str(guard.guard) for guards in decision.objections.values() for guard in guards}
 
 
 def test_what_was_fed_months_ago_is_still_known_after_a_start() -> None:

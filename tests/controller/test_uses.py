@@ -42,6 +42,21 @@ def test_a_day_that_a_limit_held_down_teaches_nothing(guard: str) -> None:
     assert days_after(guard) == ()
 
 
+@pytest.mark.parametrize(("left_mg_l", "accepted"), [(0.05, ()), (0.4, (USE_MG_L,))])
+def test_a_day_under_a_cover_is_accepted_where_the_limit_did_not_bind_it(left_mg_l: float, accepted: tuple[float, ...]) -> None:
+    """A pool that is covered for part of each day stayed a new one for ever; a day that its limit cut is the limit's use."""
+    evidence = an_evidence(ledger=a_ledger(an_evidence().site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0),)}))
+    why = Reason(Code("cover.is_closed"), (("left_mg_l", left_mg_l),), evidence.now)
+    closed = {CELL: (Limit(Code("cover.closed"), 5.0, why),)}
+    standing = replace(evidence.standing, daily_use_mg_l=())
+    days, standing = count(DayCount(), standing, evidence, closed, 60.0)
+    fed = a_ledger(evidence.site, {CELL: ((CLOCK_S - 5 * DAY_S, 10.0), (CLOCK_S, USE_MG_L * 50.0))})
+    for hour in range(1, 25):
+        now = replace(evidence, clock_s=CLOCK_S + hour * 3600.0, ledger=fed)
+        days, standing = count(days, standing, now, closed, 3600.0)
+    assert dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ()) == pytest.approx(accepted)
+
+
 @pytest.mark.parametrize(("known", "taught"), [((), 3.8), ((4.3,) * 14, 4.3), ((2.0,) * 14, 3.8)])
 def test_a_day_that_the_daily_limit_cut_neither_raises_nor_lowers_that_limit(known: tuple[float, ...], taught: float) -> None:
     """A probe that asks for all feeds the limit each day; learnt as usual use it would lift the limit by 1.3, again and again."""

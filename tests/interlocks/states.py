@@ -227,6 +227,7 @@ SCENES: dict[str, Scene] = {
     "no echo": _health(echo_age_s=None),
     "queue old": _health(queue_age_s=60.0),
     "stranger": _foreign,
+    "node far ahead": lambda evidence: with_facts(evidence, CELL, node_no=5000, command_no=1000),
     "flow messages disordered": _disordered("flow", 12),
     "ph messages disordered": _disordered("ph", 4),
     "just started": lambda evidence: replace(
@@ -254,7 +255,7 @@ COURSES: dict[str, tuple[tuple[float, str], ...]] = {
     ),
 }
 """What takes many steps: waits [s] and scenes."""
-SLOW = ("flow.proven", "chlorine.response", "mass.learned", "acid.response", "response.wrong_way", "probe.glass")
+SLOW = ("flow.proven", "chlorine.response", "mass.learned", "acid.response", "response.wrong_way", "probe.glass", "cover.closed")
 """The guards that judge by what lasts."""
 
 

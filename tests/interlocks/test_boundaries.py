@@ -91,7 +91,7 @@ def test_a_dead_electrode_whose_cut_a_person_lifts_has_a_day_anew_and_does_not_f
         verdict, memory, _ = run(guard, shown, memory, 1800.0, 60.0)
         evidence = later(evidence, 1860.0)
     assert isinstance(verdict, Limit)
-    assert len(memory.marks) == 4  # the swing went on being followed under the cut
+    assert len(memory.marks) == 5  # the swing went on being followed under the cut, beside when that began
     verdict, memory, _ = run(guard, evidence, replace(memory, latched=None), 2 * HOUR_S, 60.0)
     assert isinstance(verdict, Permit)
 
@@ -251,12 +251,12 @@ def test_a_cell_is_locked_by_three_failures_of_one_day_and_not_by_three_of_a_lon
     assert verdict.latched is latched
 
 
-def test_under_a_cover_a_large_pump_may_feed_a_fifth_of_the_ordinary_hourly_limit():
+def test_under_a_cover_a_large_pump_is_held_to_the_days_amount_alone():
     site = a_site(feeders=(a_chlorine_pump(), an_acid_pump()), more_signals=(a_signal(SignalKind.COVER),))  # 1.5 mg/L an hour
     (guard,) = cover_closed.KIND.build(site, cover_closed.CoverClosedParams())
     verdict, _ = guard.judge(with_value(an_evidence(site), "cover", True), FRESH)
     assert isinstance(verdict, Limit)
-    assert verdict.mass_g == pytest.approx(0.2 * 1.0 * 50.0)
+    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
 
 
 @pytest.mark.parametrize(("percent", "kind"), [(2.5, Denial), (3.5, Permit)])

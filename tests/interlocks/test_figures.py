@@ -13,6 +13,7 @@ from dosectl.core.interlocks.guards import (
     cold_water,
     container_level,
     cover_closed,
+    flow_gas,
     flow_proven,
     flow_settle,
     high_ph,
@@ -23,6 +24,8 @@ from dosectl.core.interlocks.guards import (
     mass_learned,
     mass_single,
     probe_validity,
+    record_gap,
+    salt_level,
     start_hold,
     wrong_way,
 )
@@ -88,7 +91,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
     ("cold.water", "all_c"): (4.0, None),
     ("cold.water", "rise_k"): (2.0, None),
     ("cold.water", "cell_rise_k"): (0.5, None),  # the design says 2.0; why not, in DEVELOPERS.md
-    ("cover.closed", "share"): (0.2, None),
+    ("cover.closed", "share"): (0.2, 0.5),
     ("lockout.spacing", "pump_s"): (600.0, None),
     ("lockout.spacing", "cell_s"): (120.0, None),
     ("mixing.wait", "chlorine_s"): (1200.0, None),
@@ -106,7 +109,9 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
 }
 
 CONSTANTS: tuple[tuple[object, str, object], ...] = (
+    (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),
+    (record_gap, "HOLD_S", 86400.0),
     (flow_proven, "PROVING_GROWTH", (1.0, 10.0, 60.0, 360.0)),
     (flow_proven, "LOSSES_PER_LEVEL", 5),
     (flow_proven, "LOSS_WINDOW_S", 3600.0),
@@ -139,6 +144,17 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (container_level, "EMPTY_S", 10.0),
     (container_level, "OVERDRAWN", 1.05),
     (cover_closed, "OPEN_S", 600.0),
+    (cover_closed, "UNHEARD_S", 3600.0),
+    (cover_closed, "SPREAD_H", 8.0),
+    (cover_closed, "LOW_MV", 3.0),
+    (cover_closed, "ANSWERED_S", 48 * 3600.0),
+    (cold_water, "UNHEARD_S", 86400.0),
+    (cold_water, "COOLS_K_DAY", 3.0),
+    (salt_level, "UNHEARD_S", 7 * 86400.0),
+    (salt_level, "TEST_AGE_S", 21 * 86400.0),
+    (container_level, "UNHEARD_S", 86400.0),
+    (container_level, "UNRECORDED_S", 3 * 86400.0),
+    (container_level, "NEARLY_SPENT", 0.9),
     (wrong_way, "FEEDS", 4),
     (wrong_way, "WRONG_OF_THEM", 3),
     (wrong_way, "SUN_FROM_H", 10.0),

@@ -238,6 +238,19 @@ def test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everyt
     assert isinstance(GAS_ACID.judge(calm, replace(memory, latched=None))[0], Permit)
 
 
+@pytest.mark.parametrize(("pump", "flow"), [(True, None), (None, True), (None, None)])
+def test_a_feeder_that_runs_while_nobody_knows_of_any_flow_latches_too_some_seconds_later(pump, flow):
+    """A flow switch whose node died says nothing of the water; after a start a feed of the run before may end by itself first."""
+    blind = with_flow(feeding(HEALTHY, ACID), pump=pump, flow=flow)
+    verdict, memory = GAS_ACID.judge(blind, FRESH)
+    assert verdict.why.code == "flow.running_unproven"
+    verdict, memory, evidence = run(GAS_ACID, blind, memory, 17.0)
+    assert not verdict.latched
+    verdict, memory = GAS_ACID.judge(later(evidence, 1.0), memory)
+    assert verdict.latched
+    assert verdict.why.code == "flow.gas_hold"
+
+
 def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
     dry = with_facts(with_flow(HEALTHY, pump=False, flow=False), ACID, running=None, feedback_on_since_s=None)
     for wait_s in (0.0, 5.0, 60.0):

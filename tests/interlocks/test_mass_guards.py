@@ -1,6 +1,7 @@
 """Mass guards: what a window leaves, the acid budget, waits for mixing, the lockout of acid and chlorine."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -267,6 +268,19 @@ def test_a_hand_test_in_bounds_clears_the_learned_latch_and_a_high_one_does_not(
     verdict, memory = the(mass_learned).judge(good, memory)
     assert isinstance(verdict, Permit)
     assert memory.latched is None
+
+
+@pytest.mark.parametrize("days", [-30, 30])
+def test_a_wall_clock_that_is_set_neither_clears_the_learned_latch_with_an_old_test_nor_keeps_it_from_a_new_one(days):
+    memory, evidence = answering(amplitude_mv=0.0)
+    busy = three_days(3.2, evidence)
+    _, memory = the(mass_learned).judge(busy, memory)
+    after = later(busy, HOUR_S)
+    after = replace(after, now=replace(after.now, utc=after.now.utc + timedelta(days=days)))
+    old = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 2.0, after.clock_s - 6 * DAY_S),))
+    assert the(mass_learned).judge(old, memory)[1].latched is not None
+    new = replace(after, tests=(a_test(Quantity.FREE_CHLORINE, 2.0, after.clock_s - 60.0),))
+    assert the(mass_learned).judge(new, memory)[1].latched is None
 
 
 def test_hand_tests_that_show_the_pool_to_lose_much_stand_in_for_an_answering_probe():

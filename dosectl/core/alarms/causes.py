@@ -21,6 +21,7 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.container_low"), "The container of {feeder} held {percent} % at {since}."),
     ReasonKind(Code("alarm.container_empty"), "The container of {feeder} was empty at {since}."),
     ReasonKind(Code("alarm.sample_flow"), "The sample flow switch was off at {since}."),
+    ReasonKind(Code("alarm.signal_silent"), "{signal} gave no believable value when this was seen at {since}."),
     ReasonKind(Code("alarm.stop_input"), "The local stop or service isolator was set at {since}."),
     ReasonKind(
         Code("alarm.guards_unable"),

@@ -78,6 +78,8 @@ def _traces(site: Site, ledger: Ledger, flow_clock_s: float) -> Mapping[FeederId
 def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
     """The state before the first step of a run."""
     durable = kept if kept is not None else fresh_durable(plan)
+    # A record that never was has given no number: whatever a node has obeyed of ours shows that there was one.
+    first_no = durable.clocks.command_no + (NUMBERS_LOST if kept is not None else 0)
     clocks = durable.clocks
     clock_s = clocks.clock_s + (max(0.0, start.off_s) if clocks.utc_trusted else 0.0)
     starts = (*(s for s in clocks.starts_s if clock_s - s < STARTS_WINDOW_S), clock_s)
@@ -95,7 +97,7 @@ def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
         control=ControlState(habit=durable.habit),
         flow=FlowTrace(),
         feeders=_traces(plan.site, ledger, clocks.flow_clock_s),
-        dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=clocks.command_no + NUMBERS_LOST) for f in plan.site.feeders},
+        dispatch={f.id: Dispatch(f.id, since_s=clock_s, command_no=first_no) for f in plan.site.feeders},
         memories=memories,
         objections={},
         fresh={},

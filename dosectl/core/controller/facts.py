@@ -89,6 +89,14 @@ def _feedback(feeder: Feeder, readings: Mapping[SignalId, Reading], asked: Dispa
     return None if shown is False and stale else shown
 
 
+def numbered(dispatch: Mapping[FeederId, Dispatch], feeders: Mapping[FeederId, FeederFacts]) -> Mapping[FeederId, Dispatch]:
+    """What was asked, its numbers above those that the nodes have obeyed: a node takes no older one, and a record may be lost."""
+    ahead = {feeder: facts.node_no for feeder, facts in feeders.items() if (facts.node_no or 0) > facts.command_no}
+    if not ahead:
+        return dispatch
+    return {feeder: replace(asked, command_no=ahead.get(feeder) or asked.command_no) for feeder, asked in dispatch.items()}
+
+
 def feeder_facts(
     site: Site,
     readings: Mapping[SignalId, Reading],
@@ -129,5 +137,7 @@ def feeder_facts(
             node=node,
             node_age_s=None if node_at_s is None else clock_s - node_at_s,
             life_ends_s=asked.expires_at_s if asked.expires_at_s > 0.0 else None,
+            command_no=asked.command_no,
+            node_no=None if node is None or node.owner != site.ident else dict(node.numbers).get(feeder.id),
         )
     return facts, after

@@ -14,7 +14,7 @@ from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
-from dosectl.core.controller.facts import feeder_facts, flow_facts
+from dosectl.core.controller.facts import feeder_facts, flow_facts, numbered
 from dosectl.core.controller.foretelling import foretold
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable, State, Working
@@ -100,7 +100,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     if dispense is not None:
         wish, beside = wish_for(dispense, evidence)
         wanted, idle = (wish,), {**idle, **beside}
-    ruling = decide(site, evidence, objections, wanted, idle, working.dispatch, ledger)
+    ruling = decide(site, evidence, objections, wanted, idle, numbered(working.dispatch, feeders), ledger)
 
     days, standing = count(durable.days, changed.standing, evidence, objections, dt_s)
     standing = _fallback(standing, control_view.fallback, clock_s)

@@ -37,7 +37,8 @@ class DayCount:
     cut: bool = False
 
 
-PLAIN = {"mass.single", "mass.hour", "mass.day"}
+COVER = "cover.closed"
+PLAIN = {"mass.single", "mass.hour", "mass.day", COVER}
 """Limits that stand over a healthy pool's days too; under any other the use is that of the limit, not of the pool."""
 
 
@@ -57,9 +58,15 @@ def _doubted(evidence: Evidence, objections: Objections) -> bool:
         barred = any(isinstance(verdict, Denial) and str(verdict.why.code) not in RHYTHM for verdict in verdicts)
         if barred or (limit is not None and limit.mass_g <= 0.0):
             return True
-        if any(isinstance(verdict, Limit) and str(verdict.guard) not in PLAIN for verdict in verdicts):
+        if any(isinstance(verdict, Limit) and (str(verdict.guard) not in PLAIN or _covered(verdict)) for verdict in verdicts):
             return True
     return evidence.standing.fallback_since_s is not None
+
+
+def _covered(verdict: Limit) -> bool:
+    """Whether the limit under a closed cover leaves next to nothing of its day: then the use is that of the limit."""
+    left_mg_l = verdict.why.fact("left_mg_l") if str(verdict.guard) == COVER else None
+    return str(verdict.guard) == COVER and not (isinstance(left_mg_l, int | float) and left_mg_l > NEAR_G_M3)
 
 
 def _cut(evidence: Evidence, objections: Objections) -> bool:

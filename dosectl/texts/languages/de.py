@@ -1,11 +1,13 @@
 """German. Keys are the English words as the program has them."""
 
 from dosectl.texts.languages.de_alarms import ALARMS
+from dosectl.texts.languages.de_alarms_more import MORE
 from dosectl.texts.languages.de_guards import GUARDS
 from dosectl.texts.languages.de_lines import LINES, MONTHS, REMINDERS
 
 GERMAN = {
     **ALARMS,
+    **MORE,
     **GUARDS,
     **LINES,
     **MONTHS,

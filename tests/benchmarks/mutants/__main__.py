@@ -37,7 +37,7 @@ ROOT = Path(__file__).parents[3]
 RESULT = ROOT / "tests" / "benchmarks" / "results" / "mutants.txt"
 LIMIT_S = 300
 PROPERTIES = ("tests/interlocks/test_guard_properties.py", "tests/interlocks/test_registry.py")
-ORDER = ("permit", "latch", "unknown", "by_hand", "flip", "delay", "limit", "deny")
+ORDER = ("permit", "latch", "unknown", "by_hand", "fewer", "flip", "delay", "limit", "deny")
 OUTCOMES = {"dies": "killed", "LIVES": "lives", "same": "equivalent"}
 READS_SOURCE = (  # of the module's file, which a mutant has none of
     "tests/interlocks/test_registry.py::test_every_place_in_the_words_of_a_reason_is_a_fact_that_is_given",

@@ -159,13 +159,18 @@ CHANGES: dict[str, tuple[str, str, str]] = {
     ),
     "last known side lost": (
         "i/slow_side.py",
-        "if now is None or now == memory.count:",
-        "if now is None:\n        return replace(memory, count=FINE)\n    if now == memory.count:",
+        "return memory if clock_s < memory.marks[0] else replace(memory, count=UNSEEN, marks=())",
+        "return replace(memory, count=UNSEEN, marks=())",
+    ),
+    "last good side holds for ever": (
+        "i/slow_side.py",
+        "return memory if clock_s < memory.marks[0] else replace(memory, count=UNSEEN, marks=())",
+        "return memory",
     ),
     "first bad side counts as fine": (
         "i/slow_side.py",
-        "return replace(memory, count=now, since_s=None)",
-        "return replace(memory, count=FINE, since_s=None)",
+        "return replace(memory, count=now, since_s=None, marks=())",
+        "return replace(memory, count=FINE, since_s=None, marks=())",
     ),
     "an entry explains without bound": (
         "i/poured.py",

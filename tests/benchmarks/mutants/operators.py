@@ -3,6 +3,7 @@
 permit, deny : the guard always permits, or always denies        latch : a latched trip is forgotten at the next step
 limit : a figure doubled (a setting: doubled, or its range's end)   delay : a time dropped (a setting: its least)
 unknown : a reading that is not known counts as good              flip : a comparison turned round
+fewer : a kind of signals is missing from a list
 """
 
 import ast
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOM = Path(__file__).parents[3] / "dosectl" / "core" / "interlocks"
-KINDS = ("permit", "deny", "latch", "limit", "delay", "unknown", "flip", "by_hand")
+KINDS = ("permit", "deny", "latch", "limit", "delay", "unknown", "flip", "fewer", "by_hand")
 _TURNED: dict[type[ast.cmpop], type[ast.cmpop]] = {ast.Lt: ast.Gt, ast.LtE: ast.GtE, ast.Gt: ast.Lt, ast.GtE: ast.LtE}
 
 
@@ -192,12 +193,29 @@ def _flip(maker: _Maker) -> None:
         maker.add("flip", ast.unparse(node)[:70], change)
 
 
+def _fewer(maker: _Maker) -> None:
+    def wanted(node: ast.AST) -> bool:
+        listed = isinstance(node, ast.Set | ast.Tuple | ast.List) and node.elts
+        return bool(listed) and all(ast.unparse(item).startswith("SignalKind.") for item in node.elts)  # type: ignore[attr-defined]
+
+    for number, node in maker.each(wanted):
+        assert isinstance(node, ast.Set | ast.Tuple | ast.List)
+        for place, item in enumerate(node.elts):
+
+            def change(tree: ast.Module, number: int = number, place: int = place) -> None:
+                listed = _at(tree, number)
+                assert isinstance(listed, ast.Set | ast.Tuple | ast.List)
+                del listed.elts[place]
+
+            maker.add("fewer", ast.unparse(item), change)
+
+
 def of_guards() -> list[Mutant]:
     """All mutants of all guards, and of what they judge by."""
     found: list[Mutant] = []
     for path in _guard_files():
         maker = _Maker(path)
-        for make in (_always, _latch, _figures, _settings, _unknown, _flip):
+        for make in (_always, _latch, _figures, _settings, _unknown, _flip, _fewer):
             make(maker)
         found += maker.found
     return found

@@ -5,6 +5,7 @@ from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BACKWASH, BROKER_LOST, PUMP_OFF, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
+from dosectl.core.alarms.silent import signal_silent
 from dosectl.core.alarms.unfed import unfed_days
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
@@ -187,6 +188,25 @@ PROBES: tuple[Row, ...] = (
         condition=c.denied("feeder.unseen"),
         on_delay_s=600.0,  # a node that restarts, and an alarm of it, come first
         off_delay_s=300.0,
+        hidden_by=(BROKER_LOST, SERVICE, STARTING),
+    ),
+    Row(
+        code=Code("probe.signal_silent"),
+        harm=Harm.STOPPED,
+        within=Within.TWO_DAYS,
+        title="A fitted signal is silent",
+        consequence="what it watches over goes unseen",
+        does="Its last value counts for some time; then a feeder may wait.",
+        response="Look at its power and network; a sensor at a cell or container only by someone trained.",
+        fault="water temperature lost",
+        stage=Stage.SIGNAL,
+        follows=(
+            Code("node.offline"),
+            Code("bus.broker_lost"),
+        ),
+        condition=signal_silent,
+        on_delay_s=900.0,
+        off_delay_s=60.0,
         hidden_by=(BROKER_LOST, SERVICE, STARTING),
     ),
     Row(

@@ -19,6 +19,7 @@ CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
 FLOW_S = 24 * HOUR_S
 SHARE = 0.3
+UNMOVED = (1e9, -1e9, -1e12, -1e12)  # a swing that has seen no value yet
 
 NO_ANSWER = ReasonKind(
     Code("chlorine.no_response"),
@@ -46,7 +47,8 @@ class ChlorineResponse:
     worth 1.2 mV.
     So only an electrode that moves neither way is judged. Memory: recent and marks[0:4] = its swing; marks[4:6] = flow
     time [s] and
-    mass fed in all [g] when it last moved.
+    mass fed in all [g] when it last moved; while latched marks[4] = when it latched [plant clock]: a clock that is set clears
+    nothing and keeps nothing locked.
     """
 
     feeders: tuple[FeederId, ...]
@@ -82,13 +84,14 @@ class ChlorineResponse:
             return memory
         rate = round(SHARE * median_day_mg_l(evidence), 2)
         why = NO_ANSWER.because(evidence.now, fed_mg_l=round(fed_mg_l, 1), moved_mv=self.params.moved_mv, rate_mg_l_day=rate)
-        return replace(memory, latched=why, marks=())
+        return replace(memory, latched=why, marks=(*UNMOVED, evidence.clock_s))
 
     def _tested(self, evidence: Evidence, memory: Memory) -> Memory:
         test = safe_test(evidence)
-        moved = len(memory.marks) >= 4 and max(memory.marks[2:4]) > 0.0
-        since = memory.latched.since if memory.latched is not None else evidence.now
-        later = test is not None and test.taken_utc > since.utc
+        if len(memory.marks) != 5:  # of an older record: only a test from now on is surely later
+            memory = replace(memory, marks=(*(memory.marks[:4] or UNMOVED), evidence.clock_s))
+        moved = max(memory.marks[2:4]) > 0.0
+        later = test is not None and test.taken_s > memory.marks[4]
         return replace(memory, latched=None, marks=()) if moved or later else memory
 
 

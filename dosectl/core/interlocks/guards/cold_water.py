@@ -1,11 +1,11 @@
 """Cold water: a cell wears out in cold water, and near freezing nothing is fed at all."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import deny, moment
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.slow_side import BAD, FINE, UNSEEN, sided
+from dosectl.core.interlocks.slow_side import BAD, DAY_S, FINE, UNSEEN, sided, steady
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.ranges import setting
@@ -17,13 +17,16 @@ CODE = Code("cold.water")
 CODE_CELL = Code("cold.cell")
 TRIP_S = 60.0
 CLEAR_S = 1800.0
+COOLS_K_DAY = 3.0  # at most: 200 W/m2, a clear windy night, out of 1.5 m of water is 2.8 K a day
+UNHEARD_S = DAY_S  # whatever was read last: at the limit itself a day more costs a cell nothing
+SEEN_STEP_C = 0.5
 
 COLD = ReasonKind(
     Code("cold.under"), "The water is below {limit_c} degC since {since}; the feeder rests until it is {clear_c} degC again."
 )
 UNKNOWN = ReasonKind(
     Code("cold.unknown"),
-    "The water temperature has not been read yet at {since}; the feeder waits for it. Check the temperature probe.",
+    "The water temperature is not known at {since}, or no longer; the feeder waits for it. Check the temperature probe.",
 )
 
 
@@ -47,6 +50,11 @@ class ColdWaterParams:
 
 @dataclass(frozen=True, slots=True)
 class ColdWater:
+    """Memory: count, since_s, marks as in `slow_side`; recent = (what was read last, to half a degree,).
+
+    Unheard, warm water stays above its limit for as long as it takes to cool down to it.
+    """
+
     feeders: tuple[FeederId, ...]
     signal: SignalId
     limit_c: float
@@ -62,14 +70,21 @@ class ColdWater:
         if value is not None:
             bad = value < self.limit_c or (memory.count == BAD and value < self.clear_c)
             side = BAD if bad else FINE
-        if memory.count != FINE or side != FINE or memory.since_s is not None:
-            memory = sided(memory, evidence.clock_s, side, TRIP_S, CLEAR_S)
+            if not memory.recent or abs(memory.recent[0] - value) >= SEEN_STEP_C:
+                memory = replace(memory, recent=(value,))
+        if not steady(memory, side):
+            memory = sided(memory, evidence.clock_s, side, TRIP_S, CLEAR_S, self._hold_s(memory))
         if memory.count == FINE:
             return self.permit, memory
         if memory.count == UNSEEN:
             return deny(self.code, UNKNOWN.because(evidence.now)), memory
         since = moment(evidence, memory.marks[0] if memory.marks else None)
         return deny(self.code, COLD.because(since, limit_c=self.limit_c, clear_c=self.clear_c)), memory
+
+    def _hold_s(self, memory: Memory) -> float:
+        """How long the water surely stays warm enough with nothing heard of it [s]."""
+        above_k = memory.recent[0] - self.limit_c if memory.recent else 0.0
+        return max(UNHEARD_S, above_k / COOLS_K_DAY * DAY_S)
 
 
 def _build(site: Site, params: ColdWaterParams) -> tuple[ColdWater, ...]:

@@ -21,6 +21,7 @@ from dosectl.model.verdicts import Permit, Verdict
 CODE = Code("flow.gas")
 PUMP_S_MAX = 5.0
 CELL_S_MAX = 120.0
+UNKNOWN_S = 15.0  # flow not heard: after a start a feed of the run before may end by its own time-out first
 
 GAS = ReasonKind(
     Code("flow.gas_hold"),
@@ -33,6 +34,10 @@ GAS = ReasonKind(
 RUNNING = ReasonKind(
     Code("flow.running_dry"),
     "{feeder} still shows running although the water stopped at {since}; all feeding is stopped until it is off.",
+)
+UNPROVEN = ReasonKind(
+    Code("flow.running_unproven"),
+    "{feeder} shows running although nobody knows since {since} whether water flows; all feeding is stopped until it is off.",
 )
 
 
@@ -48,7 +53,9 @@ class FlowGasParams:
 
 @dataclass(frozen=True, slots=True)
 class FlowGas:
-    """One per feeder with feedback; binds all. Memory: since_s = since when it runs without flow.
+    """One per feeder with feedback; binds all. Memory: since_s = since when it runs without proven flow.
+
+    Flow that is not known may be none; then 15 s more are given, as a start knows of no flow for some seconds.
 
     Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder.
     """
@@ -62,9 +69,9 @@ class FlowGas:
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        if memory.since_s is None and memory.latched is None and not evidence.flow.broken:
+        if memory.since_s is None and memory.latched is None and evidence.flow.proven:
             return self.permit, memory
-        if not evidence.flow.broken or evidence.feeders[self.feeder].running is False:
+        if evidence.flow.proven or evidence.feeders[self.feeder].running is False:
             if memory.since_s is not None:
                 memory = replace(memory, since_s=None)
         elif evidence.feeders[self.feeder].running is True:
@@ -75,10 +82,11 @@ class FlowGas:
             assert since_s is not None
             ran_s = 0.0 if seen_s is None else seen_s - since_s
             began = moment(evidence, since_s)
-            if ran_s > self.limit_s:
+            if ran_s > self.limit_s + (0.0 if evidence.flow.broken else UNKNOWN_S):
                 return latch(self.code, memory, GAS.because(began, feeder=self.feeder, ran_s=round(ran_s, 1)))
             if memory.latched is None:
-                return deny(self.code, RUNNING.because(began, feeder=self.feeder)), memory
+                kind = RUNNING if evidence.flow.broken else UNPROVEN
+                return deny(self.code, kind.because(began, feeder=self.feeder)), memory
         if memory.latched is not None:
             return standing(self.code, memory), memory
         return self.permit, memory
@@ -96,7 +104,7 @@ def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
 
 
 KIND = GuardKind(
-    CODE, FlowGasParams, _build, (GAS, RUNNING),
+    CODE, FlowGasParams, _build, (GAS, RUNNING, UNPROVEN),
     stops="all",
     clears="by a person at the plant; shorter runs clear by themselves",
     why="the restart of a pump pushed the gas of a run without flow onto bathers in the past",

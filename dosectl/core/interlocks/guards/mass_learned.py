@@ -6,6 +6,7 @@ is open only with credit: an ORP that lately rose and fell, or a hand test that 
 """
 
 from dataclasses import dataclass, replace
+from math import ceil
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
@@ -67,7 +68,7 @@ class MassLearnedParams:
 @dataclass(frozen=True, slots=True)
 class MassLearned:
     """Memory: recent and marks[0:4] = the electrode's swing; marks[4] = begin of a cut [plant clock]; latched = the
-    tight trip."""
+    tight trip; count = the second of the plant clock at which it latched, which no set clock moves."""
 
     feeders: tuple[FeederId, ...]
     orp: SignalId | None
@@ -89,7 +90,7 @@ class MassLearned:
         if memory.latched is None and not credit and three_days > tight_mg_l(usual):
             rate = round(DOUBT_SHARE * usual, 2)
             facts = {"three_days_mg_l": round(three_days, 1), "usual_mg_l": round(usual, 1), "rate_mg_l_day": rate}
-            memory = replace(memory, latched=DOUBTED.because(evidence.now, **facts))
+            memory = replace(memory, latched=DOUBTED.because(evidence.now, **facts), count=ceil(evidence.clock_s))
         if memory.latched is not None:
             return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, DOUBT_SHARE * usual), memory.latched), memory
         if len(memory.marks) < 5 and three_days > LOOSE_TIMES * 3 * usual and not shown_safe(evidence):
@@ -103,10 +104,10 @@ class MassLearned:
         return self.permit, memory
 
     def _cleared(self, evidence: Evidence, memory: Memory, tested_s: float | None) -> Memory:
-        if memory.latched is not None and tested_s is not None:
-            ago_s = (evidence.now.utc - memory.latched.since.utc).total_seconds()
-            if tested_s > evidence.clock_s - ago_s:
-                memory = replace(memory, latched=None)
+        if memory.latched is not None and memory.count == 0:  # of an older record: only a test from now on is surely later
+            memory = replace(memory, count=ceil(evidence.clock_s))
+        if memory.latched is not None and tested_s is not None and tested_s > memory.count:
+            memory = replace(memory, latched=None, count=0)
         if len(memory.marks) >= 5:
             began_s = memory.marks[4]
             if evidence.clock_s - began_s >= CUT_S or (tested_s is not None and tested_s > began_s):

@@ -80,6 +80,24 @@ PROBES: tuple[Hazard, ...] = (
         wired="second probe, hand test",
     ),
     Hazard(
+        code="signal_silent",
+        title="A fitted signal falls silent for good",
+        harms="plant: a cell in cold or saltless water; pool: an empty container, a cover that nobody sees",
+        causes="battery, cable, radio, a bridge that lost a device, a topic that was renamed",
+        reaction="what was heard last holds for as long as the quantity needs to change, then counts as bad; it is called",
+        guards=("cold.water", "salt.level", "container.level", "cover.closed"),
+        alarms=("probe.signal_silent",),
+        tests=(
+            "tests/interlocks/test_silent_signals.py::"
+            "test_after_weeks_no_combination_of_unknown_evidence_permits_more_than_evidence_known_to_be_bad",
+            "tests/interlocks/test_silent_signals.py::test_the_last_good_side_holds_for_as_long_as_the_quantity_needs_to_change",
+            "tests/closed_loop/test_silent_signals.py::test_a_fitted_signal_that_falls_silent_is_called_within_the_hour",
+        ),
+        proof="2 signals",
+        left="a sensor that goes on saying what it said",
+        wired="test salt by hand before leaving; look at the containers",
+    ),
+    Hazard(
         code="messages_disordered",
         title="Old, doubled or reordered messages",
         harms="bathers: fed on the water of another hour",

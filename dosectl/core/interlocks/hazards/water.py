@@ -65,9 +65,11 @@ WATER: tuple[Hazard, ...] = (
             "pump.hours_short",
             "water.test_due",
             "feed.container_low",
+            "feed.cover_held",
         ),
         tests=(
             "tests/closed_loop/test_faults.py::test_a_fault_is_met_and_its_end_lets_the_pool_live",
+            "tests/closed_loop/test_covered.py::test_a_healthy_pool_that_lies_covered_keeps_its_chlorine",
             "tests/closed_loop/test_healthy_weeks.py::test_three_july_weeks_at_home",
             "tests/closed_loop/test_healthy_weeks.py::test_a_controller_that_never_feeds_would_fail_the_same_bounds",
             "tests/closed_loop/test_healthy_weeks.py::test_a_pool_whose_feeder_is_too_small_is_called_out_and_not_silently_lost",

@@ -1,0 +1,85 @@
+"""A gap of the record: a node obeyed commands that the record never gave, so the record is new, or an old copy put back.
+
+What was fed meanwhile is then in no window of any limit. Chlorine goes on at the fall-back's first rate, for stopping is a hazard
+too; acid waits, for nobody knows how much of the alkalinity it has used. Both for a day, after which the windows of a day know
+everything again, or until the water was tested by hand.
+"""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import deny, moment, utc_text
+from dosectl.core.interlocks.fallback import FIRST_SHARE, LEAST_USUAL_MG_L
+from dosectl.core.interlocks.guard import TEST, GuardKind, Memory, Need
+from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.verdicts import Limit, Permit, Verdict
+from dosectl.model.water_tests import Quantity
+
+CODE = Code("record.gap")
+PERMIT = Permit(CODE)
+HOLD_S = DAY_S
+
+CHLORINE = ReasonKind(
+    Code("record.gap_chlorine"),
+    "At {since} a node had obeyed command {node_no}, and the record knows of none after {own_no}: it is new, or an old copy. "
+    "Chlorine is fed at {rate_mg_l_day} mg/L a day until {until_utc}, or until free chlorine is tested by hand and entered.",
+)
+ACID = ReasonKind(
+    Code("record.gap_acid"),
+    "At {since} a node had obeyed command {node_no}, and the record knows of none after {own_no}: it is new, or an old copy. "
+    "Acid waits until {until_utc}, or until pH and alkalinity are tested by hand and entered.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RecordGap:
+    """Memory: marks = (when it was found [plant clock], the node's number, ours), kept while the hold lasts."""
+
+    feeders: tuple[FeederId, ...]
+    with_node: tuple[FeederId, ...]
+    chlorine: bool
+    code: Code = CODE
+    needs: tuple[Need, ...] = ()
+    permit: Permit = PERMIT
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        for feeder in self.with_node:
+            facts = evidence.feeders[feeder]
+            if facts.node_no is not None and facts.node_no > facts.command_no:
+                memory = replace(memory, marks=(evidence.clock_s, float(facts.node_no), float(facts.command_no)))
+        if not memory.marks:
+            return self.permit, memory
+        found_s, node_no, own_no = memory.marks
+        if evidence.clock_s - found_s >= HOLD_S or self._tested(evidence, found_s):
+            return self.permit, replace(memory, marks=())
+        since, until = moment(evidence, found_s), utc_text(evidence, found_s + HOLD_S)
+        if not self.chlorine:
+            why = ACID.because(since, node_no=round(node_no), own_no=round(own_no), until_utc=until)
+            return deny(CODE, why, TEST), memory
+        rate = FIRST_SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+        why = CHLORINE.because(since, node_no=round(node_no), own_no=round(own_no), rate_mg_l_day=round(rate, 2), until_utc=until)
+        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
+
+    def _tested(self, evidence: Evidence, found_s: float) -> bool:
+        wanted = (Quantity.FREE_CHLORINE,) if self.chlorine else (Quantity.PH, Quantity.ALKALINITY)
+        tests = [evidence.newest_test(quantity) for quantity in wanted]
+        return all(test is not None and test.taken_s > found_s for test in tests)
+
+
+def _build(site: Site, _: None) -> tuple[RecordGap, ...]:
+    with_node = tuple(feeder.id for feeder in site.feeders if feeder.node is not None)
+    chlorine = site.feeding(Substance.CHLORINE)
+    others = tuple(feeder.id for feeder in site.feeders if feeder.substance is not Substance.CHLORINE)
+    groups = ((chlorine, True), (others, False))
+    return tuple(RecordGap(feeders, with_node, is_chlorine) for feeders, is_chlorine in groups if feeders and with_node)
+
+
+KIND = GuardKind(
+    CODE, None, _build, (CHLORINE, ACID),
+    stops="acid; chlorine is cut to 60 % of usual use",
+    clears="by itself after 24 h, or with hand tests: of free chlorine for chlorine, of pH and alkalinity for acid",
+    why="a record that is lost or restored from a copy has forgotten what was fed, and with it every limit",
+)  # fmt: skip

@@ -1,0 +1,23 @@
+"""German of the alarms of silent signals, a closed cover and a lost record: `de_alarms` is as long as a file may be."""
+
+MORE = {
+    "A fitted signal is silent": "Ein eingebautes Signal schweigt",
+    "what it watches over goes unseen": "was es überwacht, sieht niemand",
+    "Its last value counts for some time; then a feeder may wait.": "Sein letzter Wert gilt noch; dann wartet eine Dosierung.",
+    "Look at its power and network; a sensor at a cell or container only by someone trained.": (
+        "Strom und Netzwerk ansehen; Fühler an Zelle oder Behälter nur durch Eingewiesene."
+    ),
+    "The limit under a cover holds the chlorine down": "Die Grenze unter der Abdeckung hält das Chlor niedrig",
+    "the pool runs low under its cover": "das Chlor geht unter der Abdeckung zur Neige",
+    "Chlorine is fed up to that limit.": "Chlor wird bis zu dieser Grenze dosiert.",
+    "Nobody swims. Test free chlorine by hand and enter it; uncover the pool.": (
+        "Niemand badet. Freies Chlor von Hand testen und eingeben; die Abdeckung öffnen."
+    ),
+    "The record is lost or an old copy": "Die Aufzeichnung ist verloren oder alt",
+    "limits do not know what was fed": "Grenzen kennen das Dosierte nicht",
+    "For a day chlorine is bounded and acid waits.": "Einen Tag lang ist Chlor begrenzt, Säure wartet.",
+    "Test free chlorine, pH and alkalinity by hand and enter them. Look at the disk.": (
+        "Freies Chlor, pH und Alkalität von Hand testen und eingeben. Den Datenträger ansehen."
+    ),
+    "a record that is lost or an old copy": "eine verlorene oder alte Aufzeichnung",
+}

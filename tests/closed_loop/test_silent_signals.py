@@ -1,0 +1,46 @@
+"""A fitted signal falls silent, or never spoke: somebody is told while there is time to act."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from dosectl.model.signals import SignalId
+from dosectl.rehearsal.loop import ClosedLoop
+from dosectl.rehearsal.own_pool import own_loop
+from dosectl.settings.load import load
+
+COVER = '[signals.cover]\ntopic = "plant/cover"\n\n'
+NOON_H = 6.0  # the loop begins at six in the morning
+
+
+def a_loop(folder: Path) -> ClosedLoop:
+    text = Path("config/salt_and_acid.toml").read_text(encoding="utf-8")
+    file = folder / "pool.toml"
+    file.write_text(text.replace("[signals.orp]", COVER + "[signals.orp]", 1), encoding="utf-8")
+    loop, _ = own_loop(load(file), datetime(2026, 6, 1, 6, tzinfo=UTC), 3)
+    return loop
+
+
+def raised(loop: ClosedLoop, hours: float) -> dict[str, str]:
+    """Alarms raised, and what each names as its cause."""
+    found: dict[str, str] = {}
+    for moment in loop.run(hours):
+        for change in moment.decision.alarms:
+            if change.change == "raised":
+                found[str(change.code)] = "" if change.why is None else str(change.why.fact("signal"))
+    return found
+
+
+@pytest.mark.parametrize("signal", ["cover", "water_temp", "salt", "acid_level", "cell_current"])
+def test_a_fitted_signal_that_falls_silent_is_called_within_the_hour(signal: str, tmp_path: Path) -> None:
+    loop = a_loop(tmp_path)
+    assert "probe.signal_silent" not in raised(loop, NOON_H)
+    loop._names.pop(SignalId(signal))
+    assert raised(loop, 1.0)["probe.signal_silent"] == signal
+
+
+def test_a_fitted_signal_that_never_spoke_is_called_too(tmp_path: Path) -> None:
+    loop = a_loop(tmp_path)
+    loop._names.pop(SignalId("cover"))
+    assert raised(loop, 1.0)["probe.signal_silent"] == "cover"
