@@ -77,7 +77,7 @@ def test_the_days_until_acid_is_held_back_and_stopped_are_foretold_from_the_alka
     found = named(low, "alkalinity for acid", 21.0)
     assert found.state is State.READY
     assert found.good_for_days == pytest.approx(24.0)
-    assert "held to 1 in 12 days and stopped in 24" in found.found
+    assert "held to 1 in 12 days and nearly stopped in 24" in found.found
     far = named(low, "alkalinity for acid", 30.0)
     assert far.state is State.NOT_READY
     assert "bicarbonate" in far.do

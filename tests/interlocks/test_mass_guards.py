@@ -153,6 +153,19 @@ def test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_ha
     assert verdict.clears_by == "test"
 
 
+def test_what_is_left_of_the_acid_budget_fades_out_and_reaches_no_latch_by_itself():
+    guard = the(acid_budget, ACID)
+    used, fed_days = 25.0, []
+    for day in range(40):
+        verdict, _ = guard.judge(fed(((41.0 - day) * DAY_S, used), feeder=ACID), FRESH)
+        assert isinstance(verdict, Limit), f"day {day}: latched at {used} mg/L of 80"
+        fed_days.append(verdict.mass_g / 50.0)
+        used += fed_days[-1]
+    assert fed_days[:4] == pytest.approx([1.0] * 4)
+    assert sum(fed_days[:21]) > 10.0  # of the 11 that are left: three weeks are not without acid
+    assert used < 36.0
+
+
 def test_an_alkalinity_test_starts_a_new_acid_budget_and_a_low_one_tightens_it():
     guard = the(acid_budget, ACID)
     spent = fed((10 * DAY_S, 40.0), (1800.0, 13.0), feeder=ACID)

@@ -15,7 +15,7 @@ RAISE = "raise it with bicarbonate by its label, then test it again and enter it
 
 
 def acid_budget(view: AbsenceView, days: float) -> Condition:
-    """Days until acid is stopped, at the mean use of the last days until it is held back and at the held rate from then on."""
+    """Days until acid is nearly stopped, at the mean use of the last days until it is held back and at the held rate from then on."""
     test = newest(view, Quantity.ALKALINITY)
     if test is None:
         return Condition(NAME, State.UNKNOWN, "it was never tested; the settings' value is nobody's reading", TEST)
@@ -43,5 +43,5 @@ def acid_budget(view: AbsenceView, days: float) -> Condition:
     slow = min(a_day, held_rate)
     lasts = until_held + held / slow if slow > 0.0 else until_held
     found += f"; at {a_day:.1f} mg/L of acid a day it is held to {held_rate:g} in {int(until_held)} days"
-    found += f" and stopped in {int(lasts)}"
+    found += f" and nearly stopped in {int(lasts)}"
     return Condition(NAME, State.READY if lasts >= days else State.NOT_READY, found, "" if lasts >= days else RAISE, lasts)

@@ -16,6 +16,7 @@ CODE = Code("acid.budget")
 PERMIT = Permit(CODE)
 LIMIT_SHARE_CEILING = 0.30
 STOP_SHARE_CEILING = 0.45
+LASTS_DAYS = 7.0  # what is left to the stop is spread over a week, anew at each step: it fades out, and no latch waits at its end
 
 LOW = ReasonKind(
     Code("acid.budget_low"),
@@ -74,9 +75,10 @@ class AcidBudget:
         if used_mg_l > self.params.stop_share * alkalinity_mg_l or alkalinity_mg_l <= 0.0:
             why = SPENT.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l))
             return Denial(CODE, why, True, TEST), memory
-        rate = self.params.rate_mg_l_day
+        left_mg_l = self.params.stop_share * alkalinity_mg_l - used_mg_l
+        rate = round(min(self.params.rate_mg_l_day, left_mg_l / LASTS_DAYS), 1)
         why = LOW.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l), rate_mg_l_day=rate)
-        return Limit(CODE, room_g(evidence, Substance.ACID, DAY_S, rate), why), memory
+        return Limit(CODE, min(room_g(evidence, Substance.ACID, DAY_S, rate), left_mg_l * pool.volume_m3), why), memory
 
 
 def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:
@@ -86,7 +88,7 @@ def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:
 
 KIND = GuardKind(
     CODE, AcidBudgetParams, _build, (LOW, SPENT),
-    stops="limits acid at 30 % of the alkalinity, stops it at 45 %",
+    stops="limits acid at 30 % of the alkalinity, ever more towards 45 %, where it is stopped",
     clears="with a newer alkalinity test",
     why="20 L of strong acid is beyond all the alkalinity of a home pool: the ledger must know what is left",
 )  # fmt: skip
