@@ -15,7 +15,7 @@ RAISE = "raise it with bicarbonate by its label, then test it again and enter it
 
 
 def acid_budget(view: AbsenceView, days: float) -> Condition:
-    """Days until acid is nearly stopped, at the mean use of the last days until it is held back and at the held rate from then on."""
+    """Days until acid is nearly stopped: at the mean use until it is held back, at the held rate from then on."""
     test = newest(view, Quantity.ALKALINITY)
     if test is None:
         return Condition(NAME, State.UNKNOWN, "it was never tested; the settings' value is nobody's reading", TEST)
