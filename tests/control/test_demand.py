@@ -1,0 +1,33 @@
+"""The aim within a day: it climbs through a window of flow, and stays away from the limit above which nobody should swim."""
+
+import pytest
+
+from dosectl.core.control.demand import Plan, plan, with_light
+from dosectl.core.control.state import ControlState
+from dosectl.core.control.target import Target, target
+from tests.control.closed_loop import evidence
+from tests.control.wished import PARAMS, Run, view_of
+from tests.estimate.toy_pool import cell
+
+
+def _planned(hour: float, **water_facts: float) -> tuple[Plan, Target]:
+    run = Run(cell())
+    run.pool.now_s = hour * 3600.0
+    seen = evidence(run.plant, run.pool, flow_since_s=0.0, orp=700.0, ph=7.5, ledger=run.ledger, standing=run.standing)
+    water = view_of(run.plant, **water_facts)
+    goal = target(run.plant, PARAMS, water, seen)
+    return plan(with_light(run.plant, ControlState(), seen), water, goal, seen), goal
+
+
+@pytest.mark.parametrize("hour", [6.0, 12.0, 18.0])
+@pytest.mark.parametrize("stabiliser_mg_l", [120.0, 140.0, 160.0])
+def test_with_much_stabiliser_doubt_does_not_raise_the_aim_towards_the_limit(hour: float, stabiliser_mg_l: float) -> None:
+    """A pool of target 7 whose chlorine was read a fifth too low stood above 10 mg/L."""
+    planned, goal = _planned(hour, cya_mg_l=stabiliser_mg_l, free_chlorine_mg_l=7.0, sigma_mg_l=3.0, high95_mg_l=14.0)
+    assert goal.mg_l <= planned.aim_mg_l <= 0.8 * goal.limit_mg_l
+
+
+def test_elsewhere_doubt_raises_it() -> None:
+    sure, goal = _planned(12.0, cya_mg_l=50.0, free_chlorine_mg_l=2.5)
+    unsure, _ = _planned(12.0, cya_mg_l=50.0, free_chlorine_mg_l=2.5, sigma_mg_l=1.2, high95_mg_l=5.0)
+    assert goal.mg_l < sure.aim_mg_l < unsure.aim_mg_l
