@@ -17,7 +17,7 @@ def test_whatever_comes_limits_hold_over_any_window_and_the_two_chemicals_never_
 
 def test_undisturbed_it_feeds_both_up_to_near_its_limits_so_that_the_check_can_fail() -> None:
     world = Sequence(5)
-    while world.loop.elapsed_s < 8 * HOUR_S:
+    while world.loop.elapsed_s < 10 * HOUR_S:
         world.check(world.loop.one())
     world.check_windows()
     volume = world.loop.plan.site.pool.volume_m3

@@ -67,6 +67,7 @@ def put_in_order(scene: Scene, phones: Phones) -> None:
     for words in (
         ("refill", "acid", "5000"),
         ("test", "salt", "3.2", "meter"),
+        ("test", "alkalinity", "80", "drops"),
         ("test", "stabiliser", "50", "turbidity"),
         ("calibrated", "ph"),
         ("calibrated", "orp"),

@@ -82,7 +82,8 @@ def may_have_run_s(feeder: Feeder, dispatch: Dispatch, running: bool | None, fro
     """Seconds of [from_s, now_s] in which the feeder may have run.
 
     Running by feedback counts in full. Asked on counts until the command's own end, whatever the feedback says: what is not
-    acknowledged is not undelivered. Asked off counts until the metered feedback shows off or the command's life is over.
+    acknowledged is not undelivered. Asked off counts until the metered feedback shows off or the command's life is over; an OFF
+    that was lost may have been followed by the rest of that life before the first look after it, so a second of it counts.
     """
     if running:
         return now_s - from_s
@@ -90,7 +91,7 @@ def may_have_run_s(feeder: Feeder, dispatch: Dispatch, running: bool | None, fro
     if dispatch.asked_on:
         return alive_s
     if running is False and feeder.metered:
-        return 0.0
+        return min(alive_s, REPEAT_OFF_S) if dispatch.since_s >= from_s else 0.0
     return alive_s
 
 
