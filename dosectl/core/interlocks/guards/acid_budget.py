@@ -16,7 +16,7 @@ CODE = Code("acid.budget")
 PERMIT = Permit(CODE)
 LIMIT_SHARE_CEILING = 0.30
 STOP_SHARE_CEILING = 0.45
-LASTS_DAYS = 7.0  # what is left to the stop is spread over a week, anew at each step: it fades out, and no latch waits at its end
+LASTS_DAYS = 3.0  # what is left to the stop is spread over these, anew at each step: it fades out, and no latch waits at its end
 
 LOW = ReasonKind(
     Code("acid.budget_low"),
