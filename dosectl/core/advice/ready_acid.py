@@ -1,7 +1,8 @@
 """Readiness for an absence: how long the alkalinity lets acid be fed.
 
-The guard of the acid's budget holds acid back when it has used a share of the tested alkalinity, and stops it at a larger one;
-only a newer test ends either. Nobody tests during an absence, so the day on which it comes is for the day before to know.
+The guard of the acid's budget holds acid back when it has used a share of the tested alkalinity, ever more towards a larger one
+at which it stops; only a newer test ends that. Nobody tests during an absence, so the day on which it comes is for the day before
+to know.
 """
 
 from dosectl.core.advice.ready import DAY_S, AbsenceView, Condition, State, newest

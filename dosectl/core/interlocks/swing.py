@@ -20,6 +20,8 @@ BLOCK_S = 1800.0
 VALUES_MIN = 10
 FADE = 0.02  # per block: a day of flow
 NEVER_S = -1e12
+UNMOVED = (1e9, -1e9, NEVER_S, NEVER_S)
+"""Marks of a swing that has seen no value yet."""
 
 
 def followed(memory: Memory, evidence: Evidence, signal: SignalId, step_mv: float) -> Memory:

@@ -78,7 +78,7 @@ class AcidBudget:
         left_mg_l = self.params.stop_share * alkalinity_mg_l - used_mg_l
         rate = round(min(self.params.rate_mg_l_day, left_mg_l / LASTS_DAYS), 1)
         why = LOW.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l), rate_mg_l_day=rate)
-        return Limit(CODE, min(room_g(evidence, Substance.ACID, DAY_S, rate), left_mg_l * pool.volume_m3), why), memory
+        return Limit(CODE, room_g(evidence, Substance.ACID, DAY_S, rate), why), memory
 
 
 def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:

@@ -6,7 +6,7 @@ from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import safe_test
-from dosectl.core.interlocks.swing import followed
+from dosectl.core.interlocks.swing import UNMOVED, followed
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
@@ -19,7 +19,6 @@ CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
 FLOW_S = 24 * HOUR_S
 SHARE = 0.3
-UNMOVED = (1e9, -1e9, -1e12, -1e12)  # a swing that has seen no value yet
 
 NO_ANSWER = ReasonKind(
     Code("chlorine.no_response"),

@@ -16,7 +16,7 @@ from dosectl.core.interlocks.fallback import rate_mg_l_day
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import most_by_tests
 from dosectl.core.interlocks.slow_side import BAD, FINE, HOUR_S, sided, steady
-from dosectl.core.interlocks.swing import NEVER_S, followed, moved_both_ways
+from dosectl.core.interlocks.swing import NEVER_S, UNMOVED, followed, moved_both_ways
 from dosectl.core.interlocks.usage import DAY_S, RAISED_TIMES, USUAL_CHLORINE_MG_L, median_day_mg_l
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId, Substance
@@ -92,7 +92,7 @@ class CoverClosed:
         after = sided(own, evidence.clock_s, side, 0.0, OPEN_S, UNHEARD_S)
         if after is own:
             return memory
-        marks = memory.marks or (*_UNMOVED, NEVER_S, 0.0, 0.0)
+        marks = memory.marks or (*UNMOVED, NEVER_S, 0.0, 0.0)
         return replace(after, marks=(*marks[:4], after.marks[0] if after.marks else NEVER_S, *marks[5:]))
 
     def _watched(self, evidence: Evidence, memory: Memory) -> Memory:
@@ -115,7 +115,7 @@ class CoverClosed:
         return replace(memory, marks=(*swing, mark, usual, round(under, 1) if low else 0.0))
 
     def _limit(self, evidence: Evidence, memory: Memory) -> Limit:
-        marks = memory.marks if len(memory.marks) >= 7 else (*_UNMOVED, NEVER_S, 0.0, 0.0)
+        marks = memory.marks if len(memory.marks) >= 7 else (*UNMOVED, NEVER_S, 0.0, 0.0)
         closed_s = marks[4] if memory.count == BAD and marks[4] != NEVER_S else None
         rate, below_mv, most = rate_mg_l_day(evidence), marks[6], most_by_tests(evidence)
         if moved_both_ways(memory, evidence.flow.clock_s, ANSWERED_S) and not (most is not None and most >= 1.0):
@@ -134,10 +134,6 @@ class CoverClosed:
         if below_mv > 0.0 and day_g < NEXT_MG_L * volume_m3:
             return Limit(CODE, left_g, HELD.because(since, limit_mg_l=limit, left_mg_l=left_mg_l, below_mv=below_mv))
         return Limit(CODE, left_g, CLOSED.because(since, limit_mg_l=limit, left_mg_l=left_mg_l))
-
-
-_UNMOVED = (1e9, -1e9, NEVER_S, NEVER_S)
-"""A swing that has seen no value yet."""
 
 
 def _build(site: Site, params: CoverClosedParams) -> tuple[CoverClosed, ...]:

@@ -12,7 +12,7 @@ from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import safe_test, shown_safe, shown_to_lose
-from dosectl.core.interlocks.swing import followed, moved_both_ways
+from dosectl.core.interlocks.swing import UNMOVED, followed, moved_both_ways
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
@@ -36,7 +36,6 @@ DAY_TIMES = 1.5
 CREDIT_SHARE = 0.6
 DOUBT_SHARE = 0.3
 AMPLE_MG_L = 0.5
-UNMOVED = (1e9, -1e9, -1e12, -1e12)  # a swing that has seen no value yet
 
 SETTLING = ReasonKind(
     Code("mass.learned_cut"),
