@@ -59,10 +59,11 @@ def test_a_cover_counts_as_open_after_ten_minutes_and_as_closed_where_it_was_nev
 
 
 def half_hours(guard, evidence, memory, *mv, cover=False):
-    """Half-hours of settled flow at these ORP values."""
+    """Half-hours of settled flow at these ORP values. `cover` None: it is not heard."""
     verdict = None
     for value in mv:
-        shown = with_value(with_value(evidence, "orp", value), "cover", cover)
+        shown = with_value(evidence, "orp", value)
+        shown = with_reading(shown, unknown("cover")) if cover is None else with_value(shown, "cover", cover)
         verdict, memory, _ = run(guard, shown, memory, 1860.0, 60.0)
         evidence = later(evidence, 1920.0)
     return verdict, memory, evidence
@@ -88,6 +89,55 @@ def test_a_pool_that_reads_lower_than_with_the_cover_open_while_its_limit_is_use
     _, memory, evidence = half_hours(guard, evidence, memory, 704.0, 700.0, orp, cover=True)
     verdict, _ = guard.judge(covered(evidence, (evidence.clock_s - 1800.0, fed_g)), memory)
     assert verdict.why.code == code
+
+
+@pytest.mark.parametrize(("left_mg_l", "code"), [(0.24, "cover.held"), (0.26, "cover.is_closed")])
+def test_it_is_held_down_once_less_than_a_quarter_of_a_mg_l_is_left_of_its_day(left_mg_l, code):
+    guard = the("cover.closed", CELL)
+    _, memory, evidence = half_hours(guard, HEALTHY, FRESH, *(700.0, 704.0) * 4)
+    _, memory, evidence = half_hours(guard, evidence, memory, 704.0, 700.0, 690.0, cover=True)
+    used_g = (1.3 * 2.5 - left_mg_l) * 50.0
+    verdict, _ = guard.judge(covered(evidence, (evidence.clock_s - 1800.0, used_g)), memory)
+    assert verdict.why.code == code
+
+
+@pytest.mark.parametrize(
+    ("mv", "held"),
+    [
+        ((704.0, 700.2, 700.2), False),
+        ((704.0, 690.0), True),
+        ((704.0, 690.0, 700.2, 700.2), True),
+        ((704.0, 690.0, 702.0, 702.0), False),
+    ],
+    ids=["2 mV lower", "12 mV lower", "was low, 2 mV lower", "was low, back"],
+)
+def test_from_three_mv_on_it_counts_as_lower_than_with_the_cover_open_and_until_it_is_back_within_one(mv, held):
+    guard = the("cover.closed", CELL)
+    _, memory, evidence = half_hours(guard, HEALTHY, FRESH, *(702.0,) * 8)
+    _, memory, evidence = half_hours(guard, evidence, memory, *mv, cover=True)
+    verdict, _ = guard.judge(covered(evidence, (evidence.clock_s - 1800.0, 200.0)), memory)
+    assert (verdict.why.code == "cover.held") is held
+
+
+def test_under_a_cover_that_was_never_heard_the_first_half_hours_are_what_it_is_held_against():
+    guard = the("cover.closed", CELL)
+    _, memory, evidence = half_hours(guard, HEALTHY, FRESH, 702.0, 702.0, 690.0, 690.0, cover=None)
+    unheard = replace(
+        with_reading(evidence, unknown("cover")), ledger=a_ledger(SITE, {CELL: ((evidence.clock_s - 1800.0, 200.0),)})
+    )
+    verdict, _ = guard.judge(unheard, memory)
+    assert verdict.why.code == "cover.held"
+    assert verdict.why.fact("below_mv") == pytest.approx(12.0)
+
+
+def test_what_the_electrode_reads_with_the_cover_open_is_its_mean_of_about_a_day_of_flow():
+    """Half-hours of 702 mV, then a day of 690: the usual value has come down by 1 - 0.96^25 of it, and 690 is 4.3 mV under."""
+    guard = the("cover.closed", CELL)
+    _, memory, evidence = half_hours(guard, HEALTHY, FRESH, *(702.0,) * 8)
+    _, memory, evidence = half_hours(guard, evidence, memory, *(690.0,) * 25)
+    _, memory, evidence = half_hours(guard, evidence, memory, 690.0, cover=True)
+    verdict, _ = guard.judge(covered(evidence, (evidence.clock_s - 1800.0, 200.0)), memory)
+    assert verdict.why.fact("below_mv") == pytest.approx(12.0 * 0.96**25, abs=0.15)
 
 
 def test_beside_a_pump_a_cells_hour_under_a_cover_is_its_own_and_the_day_is_common():

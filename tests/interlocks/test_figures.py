@@ -8,6 +8,7 @@ import pytest
 
 from dosectl.core.interlocks import after_feed, arbiter, fallback, poured, shown, usage
 from dosectl.core.interlocks.guards import (
+    acid_budget,
     cell_power,
     change_unfed,
     cold_water,
@@ -147,9 +148,14 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (cover_closed, "UNHEARD_S", 3600.0),
     (cover_closed, "SPREAD_H", 8.0),
     (cover_closed, "LOW_MV", 3.0),
+    (cover_closed, "LOW_AGAIN_MV", 1.0),
+    (cover_closed, "KEEPS", 0.04),
+    (cover_closed, "NEXT_MG_L", 0.25),
     (cover_closed, "ANSWERED_S", 48 * 3600.0),
     (cold_water, "UNHEARD_S", 86400.0),
     (cold_water, "COOLS_K_DAY", 3.0),
+    (cold_water, "SEEN_STEP_C", 0.5),
+    (acid_budget, "LASTS_DAYS", 3.0),
     (salt_level, "UNHEARD_S", 7 * 86400.0),
     (salt_level, "TEST_AGE_S", 21 * 86400.0),
     (container_level, "UNHEARD_S", 86400.0),

@@ -65,6 +65,15 @@ def test_after_a_start_ten_messages_of_flow_and_probes_are_awaited():
     assert isinstance(guard.judge(started(400.0, fresh=10), FRESH)[0], Permit)
 
 
+@pytest.mark.parametrize("signal", ["flow", "pump", "orp", "ph"])
+def test_each_of_flow_pump_and_probes_is_awaited_by_itself(signal):
+    young = started(400.0)
+    short = replace(young, start=replace(young.start, fresh={**young.start.fresh, SignalId(signal): 9}))
+    verdict, _ = the(start_hold).judge(short, FRESH)
+    assert verdict.why.code == "start.collecting"
+    assert verdict.why.fact("signal") == signal
+
+
 def test_a_probe_that_stays_lost_does_not_hold_the_start_but_a_silent_flow_switch_does():
     guard = the(start_hold)
     young = started(400.0)

@@ -166,6 +166,12 @@ def test_what_is_left_of_the_acid_budget_fades_out_and_reaches_no_latch_by_itsel
     assert used < 36.0
 
 
+@pytest.mark.parametrize(("used_mg_l", "rate_mg_l_day"), [(30.0, 1.0), (33.6, 0.8), (35.1, 0.3)])
+def test_the_rest_of_the_acid_budget_is_made_to_last_three_days(used_mg_l, rate_mg_l_day):
+    verdict, _ = the(acid_budget, ACID).judge(fed((10 * DAY_S, used_mg_l), feeder=ACID), FRESH)
+    assert verdict.mass_g == pytest.approx(rate_mg_l_day * 50.0)
+
+
 def test_an_alkalinity_test_starts_a_new_acid_budget_and_a_low_one_tightens_it():
     guard = the(acid_budget, ACID)
     spent = fed((10 * DAY_S, 40.0), (1800.0, 13.0), feeder=ACID)

@@ -10,6 +10,7 @@ EQUIVALENT: dict[str, str] = {
     "cell_power:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "change_unfed:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "cold_water:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
+    "cover_closed:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "container_level:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "probe_agreement:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
     "probe_agreement:unknown:Status.OUT_OF_SPEC #2": _NO_VALUE,
