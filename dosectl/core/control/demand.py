@@ -6,7 +6,7 @@ as the coming pause will take. A trim that aimed at the target all day would see
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import ceil
+from math import ceil, exp
 
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.control.state import ControlState
@@ -25,7 +25,7 @@ USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and star
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
 SURE, DOUBT_RAISES, MIDDLE_MAX = 0.12, 0.3, 1.16  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim
-LIMIT_SHARE_MAX = 0.8  # of the limit above which nobody should swim: an estimate a fifth too low must not pass it
+LIMIT_SIGMAS = 2.5  # of the estimate's own doubt that are kept below the limit above which nobody should swim; own judgement
 MIDDLE = 1.06  # of the target: an error of a factor leaves the band upwards as late as downwards at sqrt(0.75 x 1.5)
 
 
@@ -73,7 +73,8 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     in_window = _loss(light, demand_day, sun_day, 0.0, near_h)
     in_pause = _loss(light, demand_day, sun_day, left_h, left_h + pause_h) if pause_h > 0.0 else 0.0
     unsure = max(0.0, water.sigma_mg_l / water.free_chlorine_mg_l - SURE)
-    top = max(goal.mg_l, min(0.9 * goal.high_mg_l, LIMIT_SHARE_MAX * goal.limit_mg_l))
+    safe_mg_l = goal.limit_mg_l * exp(-LIMIT_SIGMAS * max(SURE, water.sigma_mg_l / water.free_chlorine_mg_l))
+    top = max(goal.mg_l, min(0.9 * goal.high_mg_l, safe_mg_l))
     middle = min(top, goal.mg_l * min(MIDDLE_MAX, MIDDLE + DOUBT_RAISES * unsure))
     low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
     high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, top - middle))

@@ -38,10 +38,10 @@ def line(scenario: str, way: str, runs: Sequence[tuple[Job, Count]], oracle: Seq
 
 
 HEAD = (
-    "pools  held by             out of band %   of it % low   HOCl<0.01 barred    over    pH out   used    starts  in stated"
-    "       latched      called\n"
-    "                             mean  worst         high      %      by cold %   h        %     /best   a day   50 90 99 %"
-    "   no flow s of it %"
+    "pools  held by             out of band %   of hours %    HOCl<0.01 barred   over   pH out   used  starts  in stated     "
+    "latched     called\n"
+    "                             mean  worst      low  high        %  by cold %      h       %  /best  a day  50   90   99 %"
+    "    no flow s of it %"
 )
 
 

@@ -62,13 +62,13 @@ class ChlorineResponse:
         memory = followed(memory, evidence, self.orp, self.params.moved_mv)
         marks = memory.marks
         if memory.latched is not None:
-            memory = self._tested(evidence, memory)
+            memory = self._standing(evidence, memory)
         elif marks is not before and len(marks) >= 4:
             if len(marks) < 6 or marks[2:4] != before[2:4]:
                 memory = replace(memory, marks=(*marks[:4], evidence.flow.clock_s, self._fed_g(evidence)))
             else:
                 memory = self._judged(evidence, memory)
-        if memory.latched is None:
+        if memory.latched is None or self._tested(evidence, memory):
             return self.permit, memory
         rate = SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), memory.latched), memory
@@ -85,13 +85,17 @@ class ChlorineResponse:
         why = NO_ANSWER.because(evidence.now, fed_mg_l=round(fed_mg_l, 1), moved_mv=self.params.moved_mv, rate_mg_l_day=rate)
         return replace(memory, latched=why, marks=(*UNMOVED, evidence.clock_s))
 
-    def _tested(self, evidence: Evidence, memory: Memory) -> Memory:
-        test = safe_test(evidence)
+    def _standing(self, evidence: Evidence, memory: Memory) -> Memory:
+        """A standing trip ends once the electrode moves."""
         if len(memory.marks) != 5:  # of an older record: only a test from now on is surely later
             memory = replace(memory, marks=(*(memory.marks[:4] or UNMOVED), evidence.clock_s))
-        moved = max(memory.marks[2:4]) > 0.0
-        later = test is not None and test.taken_s > memory.marks[4]
-        return replace(memory, latched=None, marks=()) if moved or later else memory
+        return replace(memory, latched=None, marks=()) if max(memory.marks[2:4]) > 0.0 else memory
+
+    def _tested(self, evidence: Evidence, memory: Memory) -> bool:
+        """Whether a test since the trip lets feeds go on. It says nothing of the electrode, so the trip stands behind it: while a
+        test ended it, a dark pool tested weekly was fed for two more days of flow each time, and rose to 11 mg/L."""
+        test = safe_test(evidence)
+        return test is not None and test.taken_s > memory.marks[4]
 
 
 def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse, ...]:
@@ -102,6 +106,6 @@ def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse
 KIND = GuardKind(
     CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
     stops="cuts chlorine to 30 % of usual use",
-    clears="with a hand test of free chlorine that finds it far from too much, or once the electrode moves again",
+    clears="once the electrode moves again; not in force while a newer hand test and what was fed since show no way to too much",
     why="a stuck-low electrode asks for chlorine for ever",
 )  # fmt: skip
