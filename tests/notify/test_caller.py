@@ -49,6 +49,13 @@ def other() -> Iterator[HttpReceiver]:
     receiver.close()
 
 
+@pytest.fixture
+def third() -> Iterator[HttpReceiver]:
+    receiver = HttpReceiver()
+    yield receiver
+    receiver.close()
+
+
 class Desk:
     """A caller driven by hand: `look` is one round; the routes send in their threads."""
 
@@ -476,16 +483,16 @@ def test_what_is_over_is_never_told_as_a_call_in_a_message_for_many_nor_a_test_w
 
 
 def test_a_test_has_a_code_of_its_own_by_each_way_so_that_one_that_swallows_all_is_found_out(
-    pool: Pool, push: HttpReceiver, other: HttpReceiver
+    pool: Pool, push: HttpReceiver, other: HttpReceiver, third: HttpReceiver
 ) -> None:
     other.mode = "drop"
     anna = person("anna", 1, push.url, other.url)
-    desk = Desk(pool, Hands(), anna, person("bert", 2, push.url))
+    desk = Desk(pool, Hands(), anna, person("bert", 2, third.url))
     put_test(pool.path, NOON, 1)
     desk.settle()
-    first, second = (code_in(message["message"]) for message in push.got)
+    (first,), (second,) = ([code_in(message["message"]) for message in receiver.got] for receiver in (push, third))
     assert first != second
-    loaded = cast(Loaded, SimpleNamespace(notify=NotifySettings((anna, person("bert", 2, push.url))), journal_path=pool.path))
+    loaded = cast(Loaded, SimpleNamespace(notify=NotifySettings((anna, person("bert", 2, third.url))), journal_path=pool.path))
     ask(pool, second)
     known = calls_known(loaded, NOON)
     assert known is not None
