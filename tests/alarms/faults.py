@@ -48,6 +48,7 @@ class Bounds:
     high95_mg_l: float = 3.5
     arrives: float = 1.0
     arrives_log_sigma: float = 0.1
+    temp_c: float = 26.0
 
 
 Objections = dict[FeederId, tuple[Verdict, ...]]

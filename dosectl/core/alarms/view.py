@@ -15,7 +15,7 @@ from dosectl.model.water_tests import Foretold
 
 class Water(Protocol):
     """What the estimate publishes, one signal among others: 95 % bounds of free chlorine [mg/L], and the share that arrives of
-    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm."""
+    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the water's temperature [deg C]."""
 
     @property
     def low95_mg_l(self) -> float: ...
@@ -25,6 +25,8 @@ class Water(Protocol):
     def arrives(self) -> float: ...
     @property
     def arrives_log_sigma(self) -> float: ...
+    @property
+    def temp_c(self) -> float: ...
 
 
 class Answered(Protocol):

@@ -33,7 +33,7 @@ def fed_weakly(look: Looking, was: bool) -> Finding:
     for feeder in evidence.site.feeders:
         if feeder.substance is not Substance.CHLORINE:
             continue
-        aged = arriving_share(feeder, evidence.standing, evidence.clock_s)
+        aged = arriving_share(feeder, evidence.standing, evidence.clock_s, water.temp_c)
         if likely * aged < (WEAK_STANDING if was else WEAK):
             percent = round(100.0 * water.arrives * aged)
             return because(look, "alarm.fed_weakly", ("feeder", str(feeder.id)), ("percent", percent))

@@ -218,8 +218,8 @@ def _room_mg_l(scene: Scene, state: ControlState) -> float:
 
 def _arrives(scene: Scene, feeder: Feeder) -> float:
     """What reaches the water of what this feeder is booked for, as far as it is known: a stale product asks for more of it."""
-    share = scene.water.arrives * arriving_share(feeder, scene.evidence.standing, scene.evidence.clock_s)
-    return min(ARRIVES_MOST, max(ARRIVES_LEAST, share))
+    aged = arriving_share(feeder, scene.evidence.standing, scene.evidence.clock_s, scene.water.temp_c)
+    return min(ARRIVES_MOST, max(ARRIVES_LEAST, scene.water.arrives * aged))
 
 
 def _rate(

@@ -57,7 +57,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
     )
     running = {feeder: facts.running for feeder, facts in feeders.items()}
-    ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable.ledger, standing)
+    ledger, fed_g = _drawn(site, working, running, clock_s - dt_s, clock_s, durable, standing)
     fresh = _fresh(working.fresh, judged)
     dispense = begun(site, changed.dispense, ledger, clock_s) if changed.dispense else working.dispense
     dispense = going_on(dispense, site, ledger, clock_s)
@@ -194,10 +194,11 @@ def _drawn(
     running: Mapping[FeederId, bool | None],
     from_s: float,
     now_s: float,
-    ledger: Ledger,
+    durable: Durable,
     standing: Standing,
 ) -> tuple[Ledger, Mapping[Substance, float]]:
     """The ledger brought up to now, and the mass since the last estimate [g] per substance: what arrives of it."""
+    ledger = durable.ledger
     fed: dict[Substance, float] | None = None
     for feeder in site.feeders:
         asked = working.dispatch[feeder.id]
@@ -208,7 +209,7 @@ def _drawn(
         ledger, mass_g = draw(feeder, asked, shown, from_s, now_s, ledger)
         if mass_g > 0.0:
             fed = dict(working.fed_g) if fed is None else fed
-            arrived_g = mass_g * arriving_share(feeder, standing, now_s)
+            arrived_g = mass_g * arriving_share(feeder, standing, now_s, durable.estimate.temp_c)
             fed[feeder.substance] = fed.get(feeder.substance, 0.0) + arrived_g
     return ledger, working.fed_g if fed is None else fed
 
