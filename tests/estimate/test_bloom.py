@@ -39,12 +39,14 @@ class Opened:
             self._step(fed_mg_l_day * STEP_S / 86400.0, shift_mv)
 
     def test(self) -> None:
-        """A test by hand, noted twice, as who is told that it differs would take it again."""
+        """A test by hand, and a second sample a quarter of an hour later, as who is told that it differs would take it again."""
         for no in ("1", "2"):
             test = a_test(
                 Quantity.FREE_CHLORINE, self.free_mg_l, self.clock_s, request=RequestId(f"{self.clock_s} {no}"), sigma=0.1
             )
             self._step(0.0, 0.0, (test,))
+            for _ in range(3):
+                self._step(0.0, 0.0)
 
     def _step(self, fed: float, shift_mv: float, tests: tuple[WaterTest, ...] = ()) -> None:
         days = STEP_S / 86400.0

@@ -149,15 +149,28 @@ def test_a_test_that_was_taken_back_is_not_believed_at_a_new_start() -> None:
 def test_a_slip_on_the_small_side_is_doubted_too() -> None:
     watched = pool_after_a_test()
     before = watched.view
-    watched.step(replace(chlorine_test(watched.pool, "slip"), value=0.1 * watched.pool.free_mg_l, sigma=0.1))
+    watched.step(replace(chlorine_test(watched.pool, "slip"), value=0.1 * watched.pool.free_mg_l))
     assert watched.view.free_chlorine_mg_l == pytest.approx(before.free_chlorine_mg_l, rel=0.25)
     assert "slip" in watched.estimate.doubted
+
+
+@pytest.mark.parametrize("found", [0.0, 0.1])
+def test_a_test_that_finds_nothing_is_believed_at_once(found: float) -> None:
+    """A dead feeder and a stuck probe look like that, and no point slipped: a tenth of what is believed would be more."""
+    watched = pool_after_a_test()
+    watched.step(replace(chlorine_test(watched.pool, "none"), value=found))
+    assert watched.view.free_chlorine_mg_l < 0.7
+    assert "none" not in watched.estimate.doubted
 
 
 def test_a_doubted_value_found_again_is_believed() -> None:
     watched = pool_after_a_test()
     watched.step(replace(chlorine_test(watched.pool, "first"), value=30.0, sigma=3.0))
     assert watched.view.free_chlorine_mg_l < 8.0
+    watched.run(0.1)
+    watched.step(replace(chlorine_test(watched.pool, "typed again"), value=30.0, sigma=3.0))
+    assert watched.view.free_chlorine_mg_l < 8.0, "the same number typed once more within minutes is no second sample"
+    watched.run(0.25)
     watched.step(replace(chlorine_test(watched.pool, "second"), value=29.0, sigma=3.0))
     assert watched.view.free_chlorine_mg_l > 15.0
 
@@ -187,6 +200,28 @@ def test_a_late_test_does_what_it_would_have_done_in_time() -> None:
     assert late.view.free_chlorine_mg_l == pytest.approx(prompt.view.free_chlorine_mg_l, rel=0.05)
     assert late.view.sigma_mg_l == pytest.approx(prompt.view.sigma_mg_l, rel=0.15)
     assert late.estimate.tested_s == taken.taken_s
+
+
+@pytest.mark.parametrize("minute", [0, 1, 2, 30, 58, 59])
+def test_whatever_minute_of_the_hour_a_test_falls_on_it_can_be_withdrawn(minute: int) -> None:
+    clean, sorry = pool_after_a_test(5), pool_after_a_test(5)
+    for watched in (clean, sorry):
+        hour = watched.estimate.hour
+        assert hour is not None
+        while (watched.pool.now_s - hour.start_s) % 3600.0 != 60.0 * minute:
+            watched.step()
+    wrong = replace(
+        chlorine_test(sorry.pool, "wrong"), value=1.2, taken_s=sorry.pool.now_s + 60.0, entered_s=sorry.pool.now_s + 60.0
+    )
+    sorry.step(wrong)
+    clean.step()
+    moved = abs(sorry.view.free_chlorine_mg_l - clean.view.free_chlorine_mg_l)
+    sorry.run(0.1)
+    clean.run(0.1)
+    sorry.step(replace(wrong, withdrawn=True))
+    clean.step()
+    assert moved > 0.4
+    assert abs(sorry.view.free_chlorine_mg_l - clean.view.free_chlorine_mg_l) < 0.1 * moved
 
 
 def test_a_withdrawn_test_is_as_if_it_had_never_been() -> None:

@@ -15,7 +15,7 @@ from dosectl.model.water_tests import Foretold
 
 class Water(Protocol):
     """What the estimate publishes, one signal among others: 95 % bounds of free chlorine [mg/L], and the share that arrives of
-    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the water's temperature [deg C]."""
+    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the temperature [deg C]."""
 
     @property
     def low95_mg_l(self) -> float: ...

@@ -30,6 +30,7 @@ from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
+from dosectl.core.probes.renewed import new_probes
 from dosectl.core.product import arriving_share, renewed_chlorine
 from dosectl.core.site import Site
 from dosectl.model.absences import lasting
@@ -86,8 +87,10 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         estimate = rested(site, plan.estimate, estimate)
     compared = foretold(durable.foretold, changed, view, durable.standing, clock_s)
     fresh_product = renewed_chlorine(site, durable.standing, changed.standing)
-    if view is None or clock_s >= due_s or changed.added or changed.withdrawn or changed.additions or fresh_product:
-        inputs = _inputs(evidence, estimate.updated_s, fed_g, changed, fresh_product)
+    new, checked = new_probes(site, durable.standing, changed.standing)
+    news = changed.added or changed.withdrawn or changed.additions or fresh_product or new or checked
+    if view is None or clock_s >= due_s or news:
+        inputs = replace(_inputs(evidence, estimate.updated_s, fed_g, changed, fresh_product), replaced=new, checked=checked)
         estimate = update_estimate(site, plan.estimate, estimate, inputs)
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
         view = water(site, estimate, plan.estimate)

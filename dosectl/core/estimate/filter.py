@@ -14,6 +14,7 @@ from dosectl.core.estimate.drift import FASTEST, MOVED_MV, drift_after, misled_m
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
+from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
 from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
@@ -40,6 +41,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     """
     if inputs.renewed:
         est = renewed(est, params)
+    if inputs.replaced or inputs.checked:
+        est = with_new_probes(est, params, inputs.replaced, inputs.checked)
     est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
     params = with_thinning(with_drift(params, est), est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)

@@ -17,15 +17,17 @@ from dosectl.model.water_tests import WaterTest
 
 HOURS_KEPT = 48
 LATE_S = 900.0  # younger than this it is a test of now
+AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 
 
 def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
-    """A doubted test of the same quantity shows within a quarter the same: two slips alike are unlikely."""
+    """A doubted test of the same quantity, at least a quarter of an hour ago, shows within a quarter the same: two slips alike
+    are unlikely, but the same number typed once more is no second test."""
     return any(
         other.request in doubted
         and other.request != test.request
         and other.quantity is test.quantity
-        and other.taken_s <= test.taken_s
+        and other.taken_s <= test.taken_s - AGAIN_S
         and abs(other.value - test.value) <= 0.25 * test.value
         for other in others
     )
@@ -36,14 +38,15 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     if est.hour is None:
         return replace(est, tests=tests)
     hours = [*est.history, est.hour]
-    first = max((i for i, hour in enumerate(hours) if hour.start_s <= from_s), default=0)
+    # A test of an hour's last moment is in the state that the next begins with: to leave it out, its own hour is run again.
+    first = max((i for i, hour in enumerate(hours) if hour.start_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
-    doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s < hours[first].start_s for t in est.tests))
+    doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].start_s for t in est.tests))
     for index in range(first, len(hours)):
         hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].start_s
         begin_s = hour.start_s if index > first or first > 0 else float("-inf")
-        inside = tuple(test for test in tests if begin_s <= test.taken_s < end_s)
+        inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
         doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted[-8:]

@@ -34,5 +34,6 @@ def rested(site: Site, params: EstimateParams, est: Estimate) -> Estimate:
         alkalinity_var=est.alkalinity_var,
         temp_c=est.temp_c,
         sun_day_h=est.sun_day_h,
+        light_share=est.light_share,
         tested_s=est.tested_s,
     )

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from dosectl.core.requests.changes import HandAddition
 from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
 
 # Places of the states in `mean`; `cov` holds the upper triangle row by row.
@@ -92,6 +93,7 @@ class EstimateInputs:
     light_share : sunlight now or of this day as a share of a clear sky's
     salt_g_l : by a probe
     renewed : a chlorine container was filled anew since the last update
+    replaced, checked : kinds of probes that are new since then, or were set against their standard
     new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
 
@@ -110,6 +112,8 @@ class EstimateInputs:
     light_share: float | None = None
     renewed: bool = False
     salt_g_l: float | None = None
+    replaced: frozenset[SignalKind] = frozenset()
+    checked: frozenset[SignalKind] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 # Before looking: how often each happens. Own judgement; every few dozen hand-typed tests hold a slip.
 P_SURPRISE = 0.05
+P_LOST = 0.03  # unnoticed it all went: a dead feeder, a bloom, a stuck probe
 P_TENFOLD = 0.01
 P_OTHER = 0.01
 SURPRISE_LOG_SIGMA = 0.6
@@ -39,8 +40,8 @@ def use_test(mean: list[float], p: Rows, test: WaterTest, confirmed: bool = Fals
     state, shift = state_of(test.quantity)
     if not 0.0 <= test.value <= 500.0:
         return False
-    sigma = sqrt(max(test.sigma, 0.05 if shift == 0.0 else 2.0) ** 2 + (0.04 * test.value) ** 2)
-    surprised, doubt = _weigh(mean[state], p[state][state], shift, test.value, sigma)
+    sigma = _sigma(test, shift, test.value)
+    surprised, doubt = _weigh(mean[state], p[state][state], shift, test)
     if confirmed:
         surprised, doubt = True, 1.0
     if surprised:
@@ -51,19 +52,32 @@ def use_test(mean: list[float], p: Rows, test: WaterTest, confirmed: bool = Fals
     return doubt < 2.0
 
 
-def _weigh(x: float, var: float, shift: float, value: float, sigma: float) -> tuple[bool, float]:
+def _sigma(test: WaterTest, shift: float, shown: float) -> float:
+    """The error of a test that really showed `shown`: a slip of the pen does not change how well the drops were counted."""
+    return sqrt(max(test.sigma, 0.05 if shift == 0.0 else 2.0) ** 2 + (0.04 * shown) ** 2)
+
+
+def _weigh(x: float, var: float, shift: float, test: WaterTest) -> tuple[bool, float]:
     """Whether the model must give way, and the factor on the test's variance (1 where it is believed)."""
+    value = test.value
     level = exp(x)
     here = log(level + _SMALL_MG_L)
     slope = level / (level + _SMALL_MG_L)
-    spread = slope * slope * var + (sigma / (value + shift + _SMALL_MG_L)) ** 2
+
+    def relative(shown: float) -> float:
+        return _sigma(test, shift, shown) / (shown + shift + _SMALL_MG_L)
+
+    believed = relative(max(0.0, level - shift))
 
     def likely(shown: float, extra: float) -> float:
-        s2 = spread + extra
+        # Neither a slip nor a small figure is an excuse for a wide miss: the finest of the figures says how well it must hit.
+        s2 = slope * slope * var + min(relative(shown), relative(value), believed) ** 2 + extra
         return exp(-0.5 * (log(shown + shift + _SMALL_MG_L) - here) ** 2 / s2) / sqrt(2.0 * pi * s2)
 
-    good = (1.0 - P_SURPRISE - 2.0 * P_TENFOLD - P_OTHER) * likely(value, 0.0)
+    good = (1.0 - P_SURPRISE - P_LOST - 2.0 * P_TENFOLD - P_OTHER) * likely(value, 0.0)
     surprise = P_SURPRISE * likely(value, SURPRISE_LOG_SIGMA**2)
+    if value + shift < level:
+        surprise += P_LOST / _LOG_SPAN
     slip = P_TENFOLD * (likely(value * 10.0, 0.0) + likely(value / 10.0, 0.0)) + P_OTHER / _LOG_SPAN
     belief = (good + surprise) / (good + surprise + slip)
     return surprise > good and belief >= 0.5, 1.0 if belief >= 0.5 else 1.0 / max(belief * belief, 1e-4)

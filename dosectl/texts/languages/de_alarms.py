@@ -264,8 +264,8 @@ RESPONSES = {
     "Test free chlorine by hand and enter the result; that ends the doubt.": (
         "Freies Chlor von Hand testen und eintragen; das beendet die Ungewissheit."
     ),
-    "Test again by hand and enter it. The same again: with the pump off clean and check the probe; test the stabiliser.": (
-        "Nochmals von Hand testen und eintragen. Wieder so: Pumpe aus, Sonde reinigen und prüfen; Stabilisator testen."
+    "Test again 15 min later, enter it. The same again: with the pump off clean and check the probe; test the stabiliser.": (
+        "Nach 15 min nochmals testen, eintragen. Wieder so: Pumpe aus, Sonde reinigen und prüfen; Stabilisator testen."
     ),
     "Test free chlorine by hand and enter it. If low: clean and check the ORP probe with the pump off; else find why.": (
         "Freies Chlor von Hand testen und eintragen. Ist es niedrig: Pumpe aus, Redoxsonde reinigen und prüfen; sonst "

@@ -1,4 +1,5 @@
-"""Enter that a probe was calibrated or checked in its standard. Only noted: readings change by the settings alone."""
+"""Enter that a probe was calibrated or checked in its standard. Readings change by the settings alone; the estimate forgets the
+offset that it had learnt of a pH probe, and is less sure of a redox electrode's."""
 
 from dosectl.core.requests.changes import Calibrated
 from dosectl.core.requests.kind import (

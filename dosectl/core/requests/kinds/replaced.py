@@ -26,8 +26,8 @@ DONE = ReasonKind(
 )
 PROBE = ReasonKind(
     Code("replaced.probe"),
-    "Noted: the probe {part} is new since now. Check it in its buffer or standard, taken out with the pump off, and "
-    "enter that too.",
+    "Noted: the probe {part} is new since now, and what was learnt of the old one is forgotten. Check it in its buffer or "
+    "standard, taken out with the pump off, and enter that too; then test chlorine and pH by hand and enter it.",
 )
 NONE = ReasonKind(Code("replaced.none"), "There is no feeder or probe '{part}' with a part that wears. There are: {parts}.")
 
