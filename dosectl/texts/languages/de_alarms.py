@@ -264,7 +264,7 @@ RESPONSES = {
     "Test free chlorine by hand and enter the result; that ends the doubt.": (
         "Freies Chlor von Hand testen und eintragen; das beendet die Ungewissheit."
     ),
-    "Test again 15 min later, enter it. The same again: with the pump off clean and check the probe; test the stabiliser.": (
+    "Test anew in 15 min, enter it. The same again: with the pump off clean and check the probe; test the stabiliser.": (
         "Nach 15 min nochmals testen, eintragen. Wieder so: Pumpe aus, Sonde reinigen und prüfen; Stabilisator testen."
     ),
     "Test free chlorine by hand and enter it. If low: clean and check the ORP probe with the pump off; else find why.": (

@@ -250,7 +250,7 @@ WATER: tuple[Row, ...] = (
         title="A water test by hand is far from what was believed",
         consequence="a probe, the stabiliser's value or the test is wrong",
         does="The estimate follows the test, as far as the method's error allows.",
-        response="Test again 15 min later, enter it. The same again: with the pump off clean and check the probe; "
+        response="Test anew in 15 min, enter it. The same again: with the pump off clean and check the probe; "
         "test the stabiliser.",
         fault="chlorine test at 1.2 mg/L where 3 were believed",
         stage=Stage.LIMIT,
