@@ -14,6 +14,7 @@ class WaterParams:
     k_ring_per_s : photolysis of chlorine on the ring in overhead sun (no published rate: a site's own)
     k_thermal_per_day : loss of bound chlorine at 25 C, in the dark; doubles per 10 C
     demand_mg_l_day : dark organic demand at 25 C with plenty of chlorine; doubles per 10 C
+    leaves_mg_l_day : chlorine that leaves and pollen of a day with usual wind use up, over the day after; squared with the wind
     co2_transfer_cm_h : gas transfer of carbon dioxide in still air
     cya_loss_mg_l_day, exchange_per_day : slow oxidation of stabiliser; share of the water splashed out and refilled
     mixing_s, still_mixing_s : time for fed chemical to spread with the pump on and off
@@ -33,6 +34,7 @@ class WaterParams:
     k_thermal_per_day: float = 0.05
     demand_mg_l_day: float = 0.7
     demand_spread: float = 0.12
+    leaves_mg_l_day: float = 0.0
     co2_transfer_cm_h: float = 6.0
     cya_loss_mg_l_day: float = 0.15
     exchange_per_day: float = 0.002

@@ -60,6 +60,7 @@ def random_params(seed: int, hypochlorite: bool = False) -> PlantParams:
         exchange_per_day=u(0.0, 0.005),
         fill_alkalinity_mg_l=u(40.0, 220.0),
         mixing_s=u(500.0, 1800.0),
+        leaves_mg_l_day=Random(f"leaves {seed}").uniform(0.0, 0.3),
     )
     weather = WeatherParams(
         latitude_deg=u(38.0, 52.0), mean_air_c=u(10.0, 17.0), wander_c=u(1.0, 3.0), changeable=u(0.1, 0.5), stormy=u(0.02, 0.15)

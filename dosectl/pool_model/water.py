@@ -21,6 +21,7 @@ DAY_S = 86400.0
 _CONSTANTS_EVERY_S = 3600.0
 _TRACE_MG_L = 1e-6
 _HALF_MG_L = 0.3  # chlorine at which demand runs at half speed; guess
+_USUAL_WIND_M_S = 2.0
 _FAST_S, _SLOW_S = 600.0, 36000.0  # how quickly bathers' demand is used, its two halves; guess
 _DEMAND_MEMORY_DAYS = 5.0
 _SUN_W_M2, _LOSS_W_M2_K, _HEAT_J_M3_K = 800.0, 10.0, 4.18e6
@@ -159,6 +160,8 @@ class Water:
         bather = around.bather_g_s / params.volume_m3 * dt_s
         self.demand_fast_mg_l += 0.5 * bather
         self.demand_slow_mg_l += 0.5 * bather + around.rain_mm_h * 0.01 * dt_s / 3600.0
+        if params.leaves_mg_l_day > 0.0 and not around.covered:
+            self.demand_slow_mg_l += params.leaves_mg_l_day * (around.wind_m_s / _USUAL_WIND_M_S) ** 2 * dt_s / DAY_S
         self.combined_mg_l += 0.12 * bather
         fast = self.demand_fast_mg_l * active * dt_s / _FAST_S
         slow = self.demand_slow_mg_l * active * warm * dt_s / _SLOW_S

@@ -174,3 +174,16 @@ def test_start_agrees_with_the_carbonate_room() -> None:
     water = Water(WaterParams(), zero_random())
     dic = carbonate.total_alkalinity_to_dic(80.0, 7.6, 50.0, 0.0, 27.0, 3.2 / 58.44 + 0.005)
     assert water.dic_mol_l * 1000.0 == pytest.approx(dic, rel=0.02)
+
+
+def test_leaves_take_what_their_figure_says_over_the_days_and_four_times_that_in_double_wind() -> None:
+    def lost(leaves_mg_l_day: float, wind_m_s: float, covered: bool = False) -> float:
+        water = Water(replace(QUIET, free_chlorine_mg_l=8.0, leaves_mg_l_day=leaves_mg_l_day), zero_random())
+        for _ in range(3 * 24 * 60):
+            water.step(60.0, replace(STILL, wind_m_s=wind_m_s, covered=covered))
+        return water.lost_mg_l
+
+    usual = lost(0.3, 2.0) - lost(0.0, 2.0)
+    assert usual == pytest.approx(0.3 * 2.6, abs=0.12)  # some of the last day's is still to come
+    assert lost(0.3, 4.0) - lost(0.0, 4.0) == pytest.approx(4.0 * usual, rel=0.15)
+    assert lost(0.3, 2.0, covered=True) == pytest.approx(lost(0.0, 2.0, covered=True))
