@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason
 
 
@@ -36,3 +37,16 @@ class Denial:
 
 
 Verdict = Permit | Limit | Denial
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """An objection to a feeder that is there to stay: it waits for a person, or nobody knows its end.
+
+    rate_mg_l_day : None where nothing is fed; else what may be fed in a day [mg/L as Cl2, of acid as CaCO3]
+    """
+
+    feeder: FeederId
+    guard: Code
+    why: Reason
+    rate_mg_l_day: float | None = None

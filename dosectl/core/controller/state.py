@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
+from dosectl.core.controller.barred import Held
 from dosectl.core.controller.dispensing import Dispensing
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
@@ -21,6 +22,7 @@ from dosectl.model.instant import Instant
 from dosectl.model.ledger import Ledger
 from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalId
+from dosectl.model.verdicts import Bar
 from dosectl.model.water_tests import Foretold, WaterTest
 
 SCHEMA = 1
@@ -59,6 +61,7 @@ class Durable:
     replies: tuple[Reply, ...] = ()
     absences: tuple[Absence, ...] = ()
     foretold: tuple[Foretold, ...] = ()
+    barred: tuple[Bar, ...] = ()
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:
@@ -73,6 +76,7 @@ class Working:
     last : the instant of the last step; started_s, started_flow_s, clean : of this run
     fed_g : per substance, mass since the estimate was last brought up to date [g]
     objections : the guards' last objections, for control and for saying what changed
+    denied_s : since when each guard has denied a feeder
     idle_codes : the reason code last given per feeder
     """
 
@@ -93,6 +97,7 @@ class Working:
     estimate_due_s: float = 0.0
     view: WaterView | None = None
     dispense: Dispensing | None = None
+    denied_s: Held = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from dosectl.core.alarms.states import AlarmView
 from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.asked import answered, asked, present
+from dosectl.core.controller.barred import barred
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
@@ -125,6 +126,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     if called.memory is not alarms.calls:
         alarms = replace(alarms, calls=called.memory)
     replies = answered(replies, changed, memories)
+    bars, denied_s = barred(durable.barred, working.denied_s, objections, clock_s, flow.clock_s)
     told, events = events_of(working.told, evidence, ruling.commands, objections, snapshot)
 
     after = Durable(
@@ -146,6 +148,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         replies=(*durable.replies, *replies)[-REPLIES_KEPT:] if replies else durable.replies,
         absences=changed.absences,
         foretold=compared,
+        barred=bars,
     )
     next_working = replace(
         working,
@@ -163,6 +166,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         estimate_due_s=due_s,
         view=view,
         dispense=dispense,
+        denied_s=denied_s,
     )
     at_once = bool(
         ruling.opened
