@@ -7,14 +7,18 @@ from dataclasses import asdict
 from zoneinfo import ZoneInfo
 
 from dosectl.cli.account import kept
-from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.spans import WrongSpan, days_foretold
+from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
-from dosectl.core.evidence import Standing
+from dosectl.core.advice.feeding import Allowed, Feeding, feeding, with_record
+from dosectl.core.controller.state import Durable
 from dosectl.core.interlocks.usage import raised_day_mg_l
+from dosectl.core.site import Site
 from dosectl.model.feeds import Substance
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
+from dosectl.texts.render import Texts
 
 EVERY_H = 3
 
@@ -27,17 +31,25 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 def _run(arguments: argparse.Namespace) -> int:
     try:
+        days = days_foretold(arguments.days)
         loaded = installation(arguments)
         durable, utc = kept(loaded)
         params = loaded.params
+        allowed = allowed_by(loaded, durable)
         hours = forecast.ahead(
             loaded.site, params["estimate"], params["control"], durable.estimate, durable.habit, durable.standing, utc,
-            round(arguments.days * 24.0),
-            allowed_by(loaded, durable.standing),
+            round(days * 24.0),
+            allowed,
         )  # fmt: skip
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
+    may = feeding(loaded.site, params["control"], durable.habit, durable.standing, allowed)
+    for line in held_lines(loaded.site, may):
+        print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
         print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat()} for hour in hours]))
         return DONE
@@ -59,12 +71,32 @@ def _run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def allowed_by(loaded: Loaded, standing: Standing) -> forecast.Allowed:
-    """What these settings' limits let this pool be fed, as its use is known."""
-    guards = loaded.params["guards"]
+def allowed_by(loaded: Loaded, durable: Durable) -> Allowed:
+    """What these settings' limits let this pool be fed, as its use and what bars its feeders are on record."""
+    guards, standing = loaded.params["guards"], durable.standing
     days = dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
     day = guards["mass.day"]
-    return forecast.Allowed(raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l)
+    limits = raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l
+    return with_record(limits, loaded.site, standing, durable.barred, durable.ledger, durable.tests, durable.clocks.clock_s)
+
+
+def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
+    """What is not fed, or not freely, as things stand, and why; nothing where nothing bars."""
+    texts = Texts(site.pool.time_zone)
+    if may.why and not may.able and len({(bar.why.code, bar.why.facts) for bar in may.why}) == 1:
+        return (f"Nothing is fed as things stand, and nothing is reckoned with: {texts.reason(may.why[0].why)}",)
+    lines: list[str] = []
+    for bar in may.why:
+        feeder = site.feeder(bar.feeder)
+        name, why = feeder.substance.value, texts.reason(bar.why)
+        if bar.rate_mg_l_day is not None:
+            head = f"At most {may.day_mg_l:.1f} mg/L of chlorine a day are fed as things stand, and no more is reckoned with"
+        elif not may.free(site, feeder.substance):
+            head = f"No {name} is fed as things stand, and none is reckoned with"
+        else:
+            head = f"{feeder.id} does not feed as things stand; only the other feeders of {name} are reckoned with"
+        lines.append(f"{head}: {why}")
+    return tuple(dict.fromkeys(lines))
 
 
 VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)

@@ -2,12 +2,14 @@
 
 from datetime import datetime, time, timedelta
 
+from dosectl.core.advice.forecast import HOURS_MAX
 from dosectl.core.requests.kinds.away import DAYS_MAX
 from dosectl.texts.render import Texts
 
 HOME_BY = time(20, 0)
 """A bare date of return means the evening of that day at the pool."""
 BACK_DAYS_MAX = 3660.0
+FORETOLD_DAYS_MIN, FORETOLD_DAYS_MAX = 0.05, HOURS_MAX / 24.0
 
 
 class WrongSpan(ValueError):
@@ -20,6 +22,16 @@ def days_ahead(days: float) -> float:
         raise WrongSpan(
             f"--days {days:g}: accepted is more than 0 and at most {DAYS_MAX:g}, as nothing is forecast beyond that. "
             "Give for how many days, such as --days 14."
+        )
+    return days
+
+
+def days_foretold(days: float) -> float:
+    """`--days` of a forecast. Raises WrongSpan."""
+    if not FORETOLD_DAYS_MIN <= days <= FORETOLD_DAYS_MAX:
+        raise WrongSpan(
+            f"--days {days:g}: accepted is {FORETOLD_DAYS_MIN:g} (an hour) to {FORETOLD_DAYS_MAX:g}, as nothing is foretold "
+            "beyond that. Give for how many days, such as --days 3."
         )
     return days
 

@@ -6,7 +6,8 @@ from math import log
 
 import pytest
 
-from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h, enough
+from dosectl.core.advice.enough import enough
+from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.state import EFFECT

@@ -1,6 +1,7 @@
 """A pool whose daemon is silent and whose record holds a running pool's state."""
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from dosectl.daemon.parts import CODECS
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
+from dosectl.rehearsal.demo_settings import demo_settings
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 from dosectl.settings.load import load
 from dosectl.store.entry import JournalEntry
@@ -31,3 +33,32 @@ def config(tmp_path: Path) -> Path:
     journal.commit(JournalEntry(1, loop.state.working.last.utc, 1.0, parts=parts), durable_now=True)
     journal.close()
     return path
+
+
+Recorded = Callable[..., tuple[Path, ClosedLoop]]
+
+
+@pytest.fixture
+def recorded(tmp_path: Path) -> Recorded:
+    """Makes the record of a pool that ran for two days, and for six hours more with a fault or a request."""
+
+    def made(fault: str = "", request: str = "", hypochlorite: bool = False) -> tuple[Path, ClosedLoop]:
+        path = tmp_path / "pool.toml"
+        path.write_text(demo_settings("127.0.0.1", 1, "5", hypochlorite))
+        loaded = load(path)
+        loop = ClosedLoop.of(loaded, PoolPlant(quince_house(hypochlorite), QUINCE_HOUSE_START, 1), use_mg_l_day=2.4)
+        for hours in (48.0, 6.0):
+            for _ in loop.run(hours):
+                pass
+            if hours > 6.0 and fault:
+                loop.plant.set_fault(fault, True)
+            if hours > 6.0 and request:
+                loop.ask(request, ())
+        durable = loop.state.durable
+        parts = tuple((name, CODECS[name].encode(value)) for name, value in durable.parts())
+        journal = Journal.open(loaded.journal_path)
+        journal.commit(JournalEntry(1, loop.state.working.last.utc, 1.0, parts=parts), durable_now=True)
+        journal.close()
+        return path, loop
+
+    return made

@@ -2,10 +2,12 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from dosectl.cli.__main__ import main
+from tests.cli.conftest import Recorded
 
 
 def test_the_coming_days_as_a_table_and_as_json(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -22,15 +24,99 @@ def test_whether_the_feeder_is_enough(config: Path, capsys: pytest.CaptureFixtur
     assert main(["enough", "--flow-h", "1", "--config", str(config)]) == 0
     shown = capsys.readouterr().out
     assert "answer: not enough" in shown
+    assert "the chlorine does not last through the rest of the pump" in shown
+    assert "less than the lower edge of its band" in shown
+    assert "let the pump run by day too" in shown
     assert "more hours of flow" in shown
+    assert main(["enough", "--flow-h", "24", "--config", str(config)]) == 0
+    assert "water flows all day" in capsys.readouterr().out
     assert main(["enough", "--json", "--config", str(config)]) == 0
     assert json.loads(capsys.readouterr().out)["loss_mg_l"] > 0.5
+
+
+@pytest.mark.parametrize("days", ["inf", "nan", "0.01", "0", "-1", "30", "1e300"])
+def test_days_that_can_not_be_foretold_are_refused_by_the_name_that_was_typed(
+    config: Path, capsys: pytest.CaptureFixture[str], days: str
+) -> None:
+    assert main(["ahead", f"--days={days}", "--config", str(config)]) == 2
+    refused = capsys.readouterr().err
+    assert refused.startswith(f"--days {float(days):g}: accepted is 0.05 (an hour) to 14")
+    assert refused.count("\n") == 1
+
+
+@pytest.mark.parametrize(("days", "hours"), [("0.05", 1), ("14", 336)])
+def test_the_ends_of_what_is_accepted_are_foretold(
+    config: Path, capsys: pytest.CaptureFixture[str], days: str, hours: int
+) -> None:
+    assert main(["ahead", "--days", days, "--json", "--config", str(config)]) == 0
+    assert len(json.loads(capsys.readouterr().out)) == hours
+
+
+EMPTY = {"fault": "chlorine_container_empty", "hypochlorite": True}
+BARRED = [
+    ({"request": "stop"}, "Nothing is fed as things stand", "stopped by rehearsal"),
+    ({"request": "close_season"}, "Nothing is fed as things stand", "season was closed"),
+    ({"fault": "chlorine_feeder_dead"}, "No chlorine is fed as things stand", "did not run when it was asked on"),
+    (
+        {"fault": "chlorine_container_empty", "hypochlorite": True},
+        "No chlorine is fed as things stand",
+        "container of hypo is empty",
+    ),
+]
+
+
+@pytest.mark.parametrize(("how", "said", "why"), BARRED)
+def test_what_is_barred_is_not_foretold_to_be_fed_and_the_first_line_says_why(
+    recorded: Recorded, capsys: pytest.CaptureFixture[str], how: dict[str, Any], said: str, why: str
+) -> None:
+    config, loop = recorded(**how)
+    assert main(["ahead", "--days", "2", "--config", str(config)]) == 0
+    shown = capsys.readouterr().out.splitlines()
+    assert shown[0].startswith(said)
+    assert why in shown[0]
+    assert "0.0 mg/L of chlorine in all" in shown[-1]
+    assert main(["ahead", "--days", "2", "--json", "--config", str(config)]) == 0
+    printed = capsys.readouterr()
+    hours = json.loads(printed.out)
+    assert said in printed.err
+    assert sum(hour["fed_mg_l"] for hour in hours) == 0.0
+    assert main(["enough", "--config", str(config)]) == 0
+    assert said in capsys.readouterr().out.splitlines()[0]
+    for _ in loop.run(47.0):
+        pass
+    truth = loop.plant.truth().free_chlorine_mg_l
+    assert truth < 0.8
+    assert hours[-1]["low_mg_l"] < truth + 0.3
+    assert hours[-1]["free_chlorine_mg_l"] < 0.8
+
+
+def test_without_a_reading_no_more_than_the_fall_back_is_foretold(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
+    config, loop = recorded(fault="orp_dead")
+    rate = loop.state.durable.barred[0].rate_mg_l_day
+    assert rate == pytest.approx(0.6 * 2.4)
+    assert main(["ahead", "--days", "3", "--json", "--config", str(config)]) == 0
+    printed = capsys.readouterr()
+    assert "At most 1.4 mg/L of chlorine a day are fed as things stand" in printed.err
+    fed = [hour["fed_mg_l"] for hour in json.loads(printed.out)]
+    assert sum(fed) == pytest.approx(3 * rate, rel=0.25)
+    assert max(sum(fed[at : at + 24]) for at in range(48)) <= rate + 1e-6
+
+
+def test_a_healthy_pool_is_planned_as_before_at_any_hour(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
+    config, loop = recorded()
+    for _ in range(24):
+        for _ in loop.run(1.0):
+            pass
+        assert loop.state.durable.barred == ()
+    assert main(["ahead", "--days", "2", "--config", str(config)]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("local time")
+    assert "0.0 mg/L of chlorine in all" not in shown
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["ahead", "--days", "30"], "accepted is 1 to 336"),
         (["enough", "--flow-h", "30"], "accepted is more than 0 and at most 24"),
     ],
 )

@@ -19,6 +19,8 @@ REPLACE_ABOVE_CYA_MG_L = 140.0
 DOUBT_USED = 0.15  # of one standard deviation of the stabiliser: too little chlorine is the worse error
 DOUBT_SHARE_MAX = 0.05
 BAND_LOW, BAND_HIGH = 0.75, 1.5
+FADES_FROM = 0.6  # of the way from the target to the band's upper edge
+FADE_SHARE = 1.0 + FADES_FROM * (BAND_HIGH - 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class Target:
     @property
     def fade_mg_l(self) -> float:
         """Four fifths of the way from the target to the band's upper edge, less where the edge is near."""
-        return self.mg_l + 0.6 * (self.high_mg_l - self.mg_l)
+        return self.mg_l + FADES_FROM * (self.high_mg_l - self.mg_l)
 
 
 def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:

@@ -17,11 +17,16 @@ STATED = 0.7
 their ratios alone; their scale is free. Nine of ten hours of simulated pools lie within 0.7 of its 90 % band (DEVELOPERS 48)."""
 
 
+def stated_log_sigma(variance: float) -> float:
+    """The doubt that a person is told of, of a filter's variance of ln(free chlorine): everywhere the same share of it."""
+    return STATED * sqrt(variance)
+
+
 def water(site: Site, est: Estimate, params: EstimateParams | None = None) -> WaterView:
     """What the estimate says, with 95 % bounds of the free chlorine. `params` None takes the defaults for the sun's share."""
     rates = params or EstimateParams()
     free = exp(est.mean[CHLORINE])
-    log_sigma = STATED * sqrt(var_of(est.cov, CHLORINE))
+    log_sigma = stated_log_sigma(var_of(est.cov, CHLORINE))
     cya = cya_of(est.mean)
     ph = min(9.5, max(5.5, est.ph[0]))
     depth_share = decay.depth_factor(site.pool.depth_m, rates.light_attenuation_per_m)

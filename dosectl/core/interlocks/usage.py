@@ -22,7 +22,11 @@ def days_known(evidence: Evidence, substance: Substance) -> tuple[float, ...]:
 
 def median_day_mg_l(evidence: Evidence, substance: Substance = Substance.CHLORINE) -> float:
     """Median daily use of the last 14 accepted days; the default until there are 14 [mg/L]."""
-    days = days_known(evidence, substance)
+    return usual_of(days_known(evidence, substance))
+
+
+def usual_of(days: tuple[float, ...]) -> float:
+    """Usual use of a pool with these accepted days of chlorine [mg/L a day]."""
     return USUAL_CHLORINE_MG_L if len(days) < DAYS_NEEDED else _median(days)
 
 

@@ -1,0 +1,203 @@
+"""Whether feeders and pump hours carry the pool through high summer: by the day, and through the longest rest of the pump.
+
+What is fed must last until water flows again. A pool whose pump runs by night alone may be given all that a day takes, and stand
+empty in the afternoon.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from math import exp, log, sqrt
+
+from dosectl.chemistry import decay
+from dosectl.core.advice.feeding import Allowed, capacity_mg_l_h, uv_at
+from dosectl.core.control.demand import DIP_SHARE_MAX, MIDDLE, RISE_SHARE_MAX, USABLE_SHARE
+from dosectl.core.control.habit import HOURS, FlowHabit
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.target import BAND_LOW, target_mg_l
+from dosectl.core.estimate.chlorine import Spell, demand_mg_l_day, predict
+from dosectl.core.estimate.filters import rows_of
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import CHLORINE, DEMAND, EFFECT, SUN, Estimate
+from dosectl.core.estimate.view import water
+from dosectl.core.site import Pool, Site
+
+__all__ = ["HOT_C", "Enough", "Rest", "enough"]
+
+Z90 = 1.6449
+HOT_C = 29.0  # water of a hot July; a pool evaporates what would warm it further
+BY_DAY = 0.5  # of the day's light falls into a rest: then hours by day help, else any that part the rest
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The stretch without flow that takes most of the chlorine.
+
+    from_utc, hours : when, on the day that is reckoned with; hours 0: water flows all day
+    begins_mg_l : free chlorine as control leaves it for this rest; goes_mg_l : of it, by its end
+    light_share : of the day's light, what falls into it
+    """
+
+    from_utc: datetime
+    hours: int
+    begins_mg_l: float
+    goes_mg_l: float
+    light_share: float
+
+    @property
+    def left_mg_l(self) -> float:
+        """Free chlorine at its end."""
+        return self.begins_mg_l - self.goes_mg_l
+
+    @property
+    def by_day(self) -> bool:
+        """Whether most of the day's sun falls into it."""
+        return self.light_share >= BY_DAY
+
+
+@dataclass(frozen=True, slots=True)
+class Enough:
+    """A clear, hot July day of this pool against what its feeders can give in its hours of flow.
+
+    loss_mg_l, loss_low_mg_l, loss_high_mg_l : of the day at the target, with 90 % bounds
+    gives_mg_l, gives_low_mg_l, gives_high_mg_l : the feeders in a day's flow, likewise
+    rest : the pause that takes most; band_low_mg_l : what it should leave at least
+    hours_needed : of flow, for the loss as expected; limit_mg_l : what the interlock lets be fed in a day
+    """
+
+    target_mg_l: float
+    temp_c: float
+    flow_h: float
+    loss_mg_l: float
+    loss_low_mg_l: float
+    loss_high_mg_l: float
+    gives_mg_l: float
+    gives_low_mg_l: float
+    gives_high_mg_l: float
+    rest: Rest
+    band_low_mg_l: float
+    hours_needed: float
+    limit_mg_l: float
+
+    @property
+    def lasts(self) -> bool:
+        """Whether the chlorine outlasts the longest rest, within its band."""
+        return self.rest.left_mg_l >= self.band_low_mg_l
+
+    @property
+    def verdict(self) -> str:
+        """ "enough", "may not be enough" (within the doubt) or "not enough"."""
+        most = min(self.limit_mg_l, self.gives_mg_l)
+        if most < self.loss_mg_l or not self.lasts:
+            return "not enough"
+        return "enough" if min(self.limit_mg_l, self.gives_low_mg_l) >= self.loss_high_mg_l else "may not be enough"
+
+
+def enough(
+    site: Site,
+    params: EstimateParams,
+    control: ControlParams,
+    estimate: Estimate,
+    habit: FlowHabit,
+    year: int,
+    allowed: Allowed,
+    temp_c: float = HOT_C,
+    flow_h: float | None = None,
+) -> Enough:
+    """Whether the feeders carry this pool through high summer. `flow_h` None takes the hours in which water usually flows; given,
+    they are taken to lie about the middle of those.
+
+    Raises ValueError for a temperature outside 5 to 40 C or hours outside 0 to 24.
+    """
+    if not 5.0 <= temp_c <= 40.0:
+        raise ValueError(f"temperature = {temp_c:g} °C: accepted is 5 to 40")
+    hours = habit.daily_h if flow_h is None else flow_h
+    if not 0.0 < hours <= 24.0:
+        raise ValueError(f"hours of flow = {hours:g}: accepted is more than 0 and at most 24")
+    pool = site.pool
+    month = 7 if pool.latitude_deg >= 0.0 else 1
+    day = datetime(year, month, 15, tzinfo=UTC)
+    light = tuple(uv_at(pool, day + timedelta(hours=h + 0.5)) for h in range(HOURS))
+    goal = target_mg_l(site, control, water(site, estimate, params))
+    mean = list(estimate.mean)
+    mean[CHLORINE] = log(goal)
+    there = replace(estimate, mean=tuple(mean), temp_c=temp_c, sun_day_h=sum(light))
+    demand = demand_mg_l_day(mean, temp_c)
+    sun = water(site, there, params).sun_loss_mg_l_day
+    p = rows_of(estimate.cov)
+    gives = min(capacity_mg_l_h(site), allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
+    doubt = sqrt(p[EFFECT][EFFECT])
+    loss = demand + sun
+    spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss
+    flows = tuple(habit.flows(h) for h in range(HOURS))
+    if flow_h is not None:
+        flows = _placed(flows, flow_h, pool)
+    through = _Summer(site, params, control, there, light)
+    rests = [_rest(through, goal, day, begin, length) for begin, length in _rests(flows)]
+    return Enough(
+        target_mg_l=goal,
+        temp_c=temp_c,
+        flow_h=hours,
+        loss_mg_l=loss,
+        loss_low_mg_l=loss * exp(-Z90 * spread),
+        loss_high_mg_l=loss * exp(Z90 * spread),
+        gives_mg_l=gives,
+        gives_low_mg_l=gives * exp(-Z90 * doubt),
+        gives_high_mg_l=gives * exp(Z90 * doubt),
+        rest=max(rests, key=lambda rest: rest.goes_mg_l, default=Rest(day, 0, MIDDLE * goal, 0.0, 0.0)),
+        band_low_mg_l=BAND_LOW * goal,
+        hours_needed=hours * loss / gives if gives > 0.0 else float("inf"),
+        limit_mg_l=allowed.day_mg_l,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Summer:
+    """The water of that day. light : of each UTC hour"""
+
+    site: Site
+    params: EstimateParams
+    control: ControlParams
+    water: Estimate
+    light: tuple[float, ...]
+
+    def light_share(self, begin: int, length: int) -> float:
+        """Of the day's light, what falls into these hours."""
+        return sum(self.light[hour % HOURS] for hour in range(begin, begin + length)) / max(1e-9, sum(self.light))
+
+    def left_mg_l(self, free_mg_l: float, begin: int, length: int) -> float:
+        """Free chlorine after so many hours without feed."""
+        mean, p = list(self.water.mean), rows_of(self.water.cov)
+        mean[CHLORINE] = log(free_mg_l)
+        depth_share = decay.depth_factor(self.site.pool.depth_m, self.params.light_attenuation_per_m)
+        for hour in range(begin, begin + length):
+            spell = Spell(3600.0, self.light[hour % HOURS], 0.0, self.water.temp_c, self.control.ph_target)
+            predict(mean, p, self.params, spell, depth_share)
+        return exp(mean[CHLORINE])
+
+
+def _rest(summer: _Summer, goal: float, day: datetime, begin: int, length: int) -> Rest:
+    """A rest as control goes into it: raised before it by part of what it takes, as far as its band has room."""
+    goes = MIDDLE * goal - summer.left_mg_l(MIDDLE * goal, begin, length)
+    raised = MIDDLE * goal + min(RISE_SHARE_MAX * goal, goes - min(0.5 * goes, DIP_SHARE_MAX * goal))
+    goes = raised - summer.left_mg_l(raised, begin, length)
+    return Rest(day + timedelta(hours=begin), length, raised, goes, summer.light_share(begin, length))
+
+
+def _rests(flows: tuple[bool, ...]) -> list[tuple[int, int]]:
+    """First hour and length of each stretch without flow, around midnight too."""
+    if not any(flows):
+        return [(0, HOURS)]
+    begins = [hour for hour in range(HOURS) if not flows[hour] and flows[hour - 1]]
+    return [(begin, next(n for n in range(1, HOURS + 1) if flows[(begin + n) % HOURS])) for begin in begins]
+
+
+def _placed(flows: tuple[bool, ...], flow_h: float, pool: Pool) -> tuple[bool, ...]:
+    """So many hours in one stretch, about the middle of the longest that is usual; about noon where none is."""
+    # rests of what flows are the flows of what rests
+    stretches = _rests(tuple(not flow for flow in flows)) if any(flows) and not all(flows) else []
+    noon = 12.0 - pool.longitude_deg / 15.0
+    middle = max(((length, begin + length / 2.0) for begin, length in stretches), default=(0, noon))[1]
+    count = max(1, min(HOURS, round(flow_h)))
+    first = round(middle - count / 2.0)
+    hours = {(first + n) % HOURS for n in range(count)}
+    return tuple(hour in hours for hour in range(HOURS))
