@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from dosectl.core.control import FlowHabit
+from dosectl.store.durable import PartCodec
 
 MIDNIGHT = datetime(2025, 6, 1, tzinfo=UTC)
 
@@ -73,3 +74,85 @@ def test_a_stop_round_midnight_is_one_time_of_day() -> None:
     for day, second in ((1, -30), (2, 30)):
         habit = habit.stopped(datetime(2026, 6, day, 0, 0, tzinfo=UTC) + timedelta(seconds=second))
     assert habit.stops_soon(datetime(2026, 6, 3, 23, 58, 30, tzinfo=UTC))
+
+
+WINDOWS = {  # hours of the day at which a pump stops, by its windows a day
+    1: (20.0,),
+    2: (12.0, 21.0),
+    3: (9.5, 14.5, 21.0),
+    4: (7.5, 13.0, 17.5, 22.0),
+    8: (1.5, 4.5, 7.5, 10.5, 13.5, 16.5, 19.5, 22.5),
+}
+
+
+def at(day: int, hour: float) -> datetime:
+    return datetime(2026, 6, 1, tzinfo=UTC) + timedelta(days=day, hours=hour)
+
+
+def stopping(habit: FlowHabit, days: range, hours: tuple[float, ...]) -> FlowHabit:
+    for day in days:
+        for hour in hours:
+            habit = habit.stopped(at(day, hour))
+    return habit
+
+
+def foreseen(habit: FlowHabit, day: int, hour: float) -> bool:
+    return habit.stops_soon(at(day, hour) - timedelta(minutes=2))
+
+
+@pytest.mark.parametrize("windows", list(WINDOWS))
+def test_each_windows_stop_is_learnt_in_two_days_however_many_there_are(windows: int) -> None:
+    hours = WINDOWS[windows]
+    habit = stopping(FlowHabit(), range(1), hours)
+    for hour in hours:
+        assert not foreseen(habit, 1, hour)
+        habit = habit.stopped(at(1, hour))
+    for day in range(2, 12):
+        for hour in hours:
+            assert foreseen(habit, day, hour), f"day {day}, {hour} h"
+            habit = habit.stopped(at(day, hour))
+
+
+@pytest.mark.parametrize("windows", list(WINDOWS))
+def test_a_window_that_was_given_up_is_forgotten_after_four_days_at_the_latest(windows: int) -> None:
+    *others, given_up = WINDOWS[windows]
+    habit = stopping(FlowHabit(), range(10), WINDOWS[windows])
+    left = tuple(others) or (18.0,)  # a single window that is moved
+    assert not foreseen(stopping(habit, range(10, 14), left), 14, given_up)
+    if windows > 1:
+        assert not foreseen(stopping(habit, range(10, 13), left), 13, given_up)
+
+
+@pytest.mark.parametrize("windows", list(WINDOWS))
+def test_one_day_without_a_stop_does_not_unlearn_it(windows: int) -> None:
+    *others, skipped = WINDOWS[windows]
+    habit = stopping(stopping(FlowHabit(), range(10), WINDOWS[windows]), range(10, 11), tuple(others))
+    assert foreseen(habit, 11, skipped)
+
+
+def test_a_flow_switch_that_flaps_does_not_fill_the_record() -> None:
+    habit = FlowHabit()
+    for minute in range(3 * 1440):
+        habit = habit.stopped(at(0, minute / 60.0))
+    assert len(habit.stops_s) == len(habit.stops_day) <= 36
+
+
+def test_a_clock_that_once_was_years_ahead_costs_no_more_than_days() -> None:
+    habit = stopping(FlowHabit(), range(3650, 3653), WINDOWS[3])
+    habit = stopping(habit, range(3), WINDOWS[3])
+    assert all(foreseen(habit, 3, hour) for hour in WINDOWS[3])
+    assert len(habit.stops_s) == 9
+
+
+def test_a_record_of_stops_without_their_days_is_read_and_goes_on() -> None:
+    codec = PartCodec(FlowHabit)
+    now = codec.encode(FlowHabit(stops_s=(72000.0, 72010.0, 72005.0, 71990.0, 72000.0)))
+    before = now.replace(b',"stops_day":[]', b"")
+    assert b"stops_day" not in before
+    habit = codec.decode(before)
+    assert foreseen(habit, 0, 20.0)
+    habit = habit.stopped(at(0, 20.0))
+    assert foreseen(habit, 1, 20.0)
+    assert len(habit.stops_s) == len(habit.stops_day) == 5
+    assert codec.decode(codec.encode(habit)) == habit
+    assert all(foreseen(stopping(habit, range(1, 3), WINDOWS[4]), 3, hour) for hour in WINDOWS[4])

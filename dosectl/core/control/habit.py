@@ -13,7 +13,9 @@ SEEN_S_MIN = 1800.0
 ASSUMED_FROM_H, ASSUMED_TO_H = 8, 18  # solar time: pumps run by daylight; common practice
 ASSUMED_ON, ASSUMED_OFF = 0.6, 0.4  # one day of news outweighs what was assumed
 DAY_S = 86400.0
-STOPS_KEPT = 5
+STOPS_KEPT = 5  # at least, so that a single window's time outlives three days on which it did not come
+STOP_DAYS_KEPT = 3  # at least, of several windows a day: each has the second stop that makes it a timer, and one to spare
+STOPS_MOST = 36  # twelve windows a day; a flow switch that flaps fills no more than that
 SAME_STOP_S = 240.0  # stops of different days within this are one timer's
 SOON_S = 180.0  # a feed ends so long before the stop that is expected: nothing fresh may stand in the pipe
 
@@ -23,6 +25,7 @@ class FlowHabit:
     """Share of each UTC hour with proven flow; -1 where nothing is even assumed. Durable.
 
     hour, on_s, seen_s : the running hour; stops_s : seconds of the UTC day at which flow ended lately, newest last
+    stops_day : the UTC day of each (1 is that of the year 1); fewer where an older record did not tell the first ones'
     """
 
     share: tuple[float, ...] = (-1.0,) * HOURS
@@ -30,6 +33,7 @@ class FlowHabit:
     on_s: float = 0.0
     seen_s: float = 0.0
     stops_s: tuple[float, ...] = ()
+    stops_day: tuple[int, ...] = ()
 
     @classmethod
     def assumed(cls, longitude_deg: float) -> "FlowHabit":
@@ -38,14 +42,26 @@ class FlowHabit:
         return cls(tuple(ASSUMED_ON if ASSUMED_FROM_H <= hour < ASSUMED_TO_H else ASSUMED_OFF for hour in solar))
 
     def stopped(self, utc: datetime) -> "FlowHabit":
-        """With an end of flow at this moment."""
-        return replace(self, stops_s=(*self.stops_s, _second_of_day(utc))[-STOPS_KEPT:])
+        """With an end of flow at this moment.
+
+        Kept are the last five stops and all of the last three days that had any: five alone hold one or two of each window.
+        """
+        days, seconds = (*self._days(), utc.toordinal()), (*self.stops_s, _second_of_day(utc))
+        recent = tuple(dict.fromkeys(reversed(days)))[:STOP_DAYS_KEPT]  # by order, not by date: a wrong clock may have been ahead
+        first = next(index for index, day in enumerate(days) if day in recent)
+        first = max(len(days) - STOPS_MOST, min(first, len(days) - STOPS_KEPT), 0)
+        return replace(self, stops_s=seconds[first:], stops_day=days[first:])
 
     def stops_soon(self, utc: datetime) -> bool:
         """Whether flow is about to end by a timer: at about this time it ended on at least two of the last days."""
         now_s = _second_of_day(utc)
         near = [stop for stop in self.stops_s if -SAME_STOP_S / 2 <= (stop - now_s + DAY_S / 2) % DAY_S - DAY_S / 2 <= SOON_S]
         return len(near) >= 2
+
+    def _days(self) -> tuple[int, ...]:
+        """The day of each stop; of those that an older record kept without, each is a day of its own, long ago."""
+        untold = len(self.stops_s) - len(self.stops_day)
+        return (*range(-untold, 0), *self.stops_day)
 
     def watched(self, utc: datetime, dt_s: float, flowing: bool) -> "FlowHabit":
         """With `dt_s` more seconds of this hour seen."""
