@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dosectl.cli.pump_hours import pump_hours
 from dosectl.cli.verb import DONE, REFUSED, Verb
 
 if TYPE_CHECKING:
@@ -21,12 +22,19 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="settings files: the first as it is, others to compare with it")
     parser.add_argument("--days", type=float, default=14.0, metavar="N", help=f"from {DAYS_MIN:g} to {DAYS_MAX:g} (default 14)")
     parser.add_argument("--from-day", metavar="DATE", help="first day, as 2026-07-01 (default: 1 July of this year)")
+    parser.add_argument(
+        "--pump-hours",
+        metavar="HOURS",
+        help="when the pump runs, at the pool, as 08:00-12:00,15:00-21:00 (default: as learnt on the first file's record, "
+        "else 08:00-20:00)",
+    )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="another N is another weather and other guests")
 
 
 def _run(arguments: argparse.Namespace) -> int:
     # Loaded only here: no other verb needs the simulated pool.
-    from dosectl.rehearsal.own_pool import own_loop
+    from dosectl.rehearsal.fortnight import usual_mg_l_day
+    from dosectl.rehearsal.own_pool import own_loop, plant_params
     from dosectl.rehearsal.season import Season
     from dosectl.settings.findings import SettingsError
     from dosectl.settings.load import load
@@ -34,15 +42,25 @@ def _run(arguments: argparse.Namespace) -> int:
     try:
         start = _start(arguments)
         read = [load(Path(name)) for name in arguments.files]
-        loops = [own_loop(loaded, start, arguments.seed, read[0].site) for loaded in read]
+        pool, hours = read[0].site, pump_hours(arguments.pump_hours, read[0], start)
+        before = plant_params(pool, hours.windows)
+        use = usual_mg_l_day(pool, read[0].params["control"], before, start, arguments.seed)
+        use = min(use, read[0].params["guards"]["mass.day"].chlorine_most_mg_l)  # more than that it never was fed
+        loops = [own_loop(loaded, start, arguments.seed, pool, pump_hours=hours.windows, use_mg_l_day=use) for loaded in read]
     except (SettingsError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
     days = arguments.days
     print(f"SIMULATED, nothing is fed: a usual pool of the first file's size and place, {days:g} days from {start:%Y-%m-%d}")
-    print("file                      in band   lowest  highest  pH             chlorine   acid     starts   alarms")
+    print(f"pump: {hours}; the fortnight before took {use:.1f} mg/L of chlorine a day, held well: the use that guards judge by")
+    print("in band: hours inside the band round the target that each file's own settings take for the true stabiliser")
+    columns = "target            in band   lowest  highest  pH             chlorine   acid     starts   alarms"
+    print(f"{'file':24s}  {columns}")
     for name, (loop, plant) in zip(arguments.files, loops, strict=True):
-        print(_row(Path(name).name, Season.over(plant, loop).run(days), plant, days), flush=True)
+        tally = Season.over(plant, loop, pool.pool.stabiliser_mg_l).run(days)
+        print(_row(Path(name).name, tally, plant, days))
+        print(f"    {_held(tally)}")
+        print(f"    {_by_hand(tally, pool.pool.stabiliser_mg_l)}", flush=True)
     return DONE
 
 
@@ -50,10 +68,35 @@ def _row(name: str, tally: "Tally", plant: "PoolPlant", days: float) -> str:
     truth, volume_m3 = plant.truth(), plant.params.water.volume_m3
     alarms = ", ".join(f"{code} {count}" for code, count in tally.alarms.items()) or "none"
     return (
-        f"{name[:24]:24s}  {100.0 * tally.in_band_h / tally.hours:5.1f} %   {tally.free_min:5.2f}   {tally.free_max:5.2f}    "
+        f"{name[:24]:24s}  {f'{_span(tally.target_min, tally.target_max, 1)} mg/L':16s}  "
+        f"{100.0 * tally.in_band_h / tally.hours:5.1f} %   {tally.free_min:5.2f}   {tally.free_max:5.2f}    "
         f"{tally.ph_min:.2f} to {tally.ph_max:.2f}   {truth.fed_chlorine_g / volume_m3:5.1f} mg/L "
         f"{truth.fed_acid_g / volume_m3:4.1f} mg/L {sum(tally.starts.values()) / days:5.1f}/d   {alarms}"
     )
+
+
+def _held(tally: "Tally") -> str:
+    """What guards took of the hours of flow; two may hold in the same hour."""
+    by_guard = sorted(tally.held.items(), key=lambda item: -item[1])
+    if not by_guard:
+        return f"no guard held chlorine back in {tally.flow_h:.1f} h of flow"
+    guards = ", ".join(f"{guard} {hours:.1f} h" for guard, hours in by_guard)
+    return f"guards held chlorine back in {tally.lost_h + tally.empty_h:.1f} of {tally.flow_h:.1f} h of flow: {guards}"
+
+
+def _by_hand(tally: "Tally", keeps_mg_l: float) -> str:
+    """What the owner of the rehearsal put in, and the stabiliser that came of it."""
+    added = [f"{product} {grams} g" for product, grams in tally.added_g.items()]
+    added += [f"{feeder} refilled {f'{count} times' if count > 1 else 'once'}" for feeder, count in tally.refills.items()]
+    return (
+        f"by hand: {', '.join(added) or 'nothing'}; stabiliser {_span(tally.cya_min, tally.cya_max, 0)} mg/L, "
+        f"topped up only towards the {keeps_mg_l:g} of the first file"
+    )
+
+
+def _span(least: float, most: float, places: int) -> str:
+    low, high = f"{least:.{places}f}", f"{most:.{places}f}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _start(arguments: argparse.Namespace) -> datetime:

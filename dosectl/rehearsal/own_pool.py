@@ -10,7 +10,16 @@ from datetime import datetime
 
 from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.signals import SignalId, SignalKind
-from dosectl.pool_model.params import CellParams, DosingPumpParams, OrpParams, PhParams, PlantParams, WaterParams, WeatherParams
+from dosectl.pool_model.params import (
+    CellParams,
+    CirculationParams,
+    DosingPumpParams,
+    OrpParams,
+    PhParams,
+    PlantParams,
+    WaterParams,
+    WeatherParams,
+)
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.rehearsal.loop import ClosedLoop, plan_of, proven
 from dosectl.settings.load import Loaded
@@ -19,8 +28,11 @@ PUMP_ON_W = 300.0
 PROBE_LIKE = OrpParams(offset_mv=6.0, drift_mv_day=0.1), PhParams(offset=0.03)
 
 
-def plant_params(site: Site) -> PlantParams:
-    """The pool that these settings describe. Raises ValueError for a feeder that the simulated pool has no kind for."""
+def plant_params(site: Site, pump_hours: tuple[tuple[float, float], ...] = CirculationParams().hours) -> PlantParams:
+    """The pool that these settings describe. Raises ValueError for a feeder that the simulated pool has no kind for.
+
+    pump_hours : of the pool's own day, each from and to, 0 to 24
+    """
     pool = site.pool
     target = min(6.0, max(2.0, 0.05 * pool.stabiliser_mg_l))
     water = WaterParams(
@@ -33,7 +45,8 @@ def plant_params(site: Site) -> PlantParams:
     )
     weather = WeatherParams(latitude_deg=pool.latitude_deg, longitude_deg=pool.longitude_deg, time_zone=pool.time_zone)
     orp, ph = PROBE_LIKE
-    return PlantParams(water, weather, orp=orp, ph=ph, feeders=tuple(_feeder(feeder) for feeder in site.feeders))
+    feeders = tuple(_feeder(feeder) for feeder in site.feeders)
+    return PlantParams(water, weather, orp=orp, ph=ph, circulation=CirculationParams(hours=pump_hours), feeders=feeders)
 
 
 def _feeder(feeder: Feeder) -> CellParams | DosingPumpParams:
@@ -98,19 +111,27 @@ def _seen(signal: Signal, own: Mapping[str, float | bool]) -> float | bool | Non
 
 
 def own_loop(
-    loaded: Loaded, start_utc: datetime, seed: int, pool_of: Site | None = None, step_s: float = 60.0
+    loaded: Loaded,
+    start_utc: datetime,
+    seed: int,
+    pool_of: Site | None = None,
+    step_s: float = 60.0,
+    *,
+    pump_hours: tuple[tuple[float, float], ...] = CirculationParams().hours,
+    use_mg_l_day: float = 2.4,
 ) -> tuple[ClosedLoop, OwnPlant]:
     """The controller under these settings, every feeder taken as proven, beside the pool that they describe.
 
     pool_of : the settings whose water and place are simulated, None for these; the feeders are always those of these settings
+    pump_hours : as `plant_params`; use_mg_l_day : chlorine that each of 14 days before took
     Raises ValueError where the settings can't be simulated.
     """
     site = replace(loaded.site, simulated=True)
     plan = plan_of(replace(loaded, site=site), step_s)
-    params = replace(plant_params(pool_of or site), feeders=plant_params(site).feeders)
+    params = replace(plant_params(pool_of or site, pump_hours), feeders=plant_params(site).feeders)
     plant = OwnPlant(site, params, start_utc, seed)
     names = {SignalId(signal.id): f"id:{signal.id}" for signal in site.signals}
-    standing = proven(plan.site, 2.4)
+    standing = proven(plan.site, use_mg_l_day)
     # A relay without a node can't say that it is simulated, and no relay is there: its record is taken as one of a real walk.
     proofs = tuple(replace(proof, simulated=bool(proof.node)) for proof in standing.proofs)
     return ClosedLoop(plan, plant, names, replace(standing, proofs=proofs), step_s), plant

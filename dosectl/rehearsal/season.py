@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
+from dosectl.core.control.target import band
 from dosectl.core.interlocks.arbiter import LIFE_S_MIN
 from dosectl.core.interlocks.fallback import is_fallback
 from dosectl.core.site import Feeder
@@ -36,15 +37,19 @@ STOCK = "container.level"  # bars a feeder that has nothing to feed: the owner's
 class Tally:
     """Counts over a run; hours are of simulated time.
 
-    in_band_h : 75 % to 150 % of the target for the true stabiliser; low_h : free chlorine under 1 mg/L
+    in_band_h : inside the band that the settings aim for with the true stabiliser; low_h : free chlorine under 1 mg/L
+    target_min, target_max : what they aimed for [mg/L], as the stabiliser changed
     starts : by feeder; trips : denials begun, by guard; latched : what only a person ends, also where it cuts and does not deny
     alarms : medium and above, by code; notices : the rest
     flow_h : water flows; lost_h : of these, chlorine was denied, cut, or had used a limit up, by a guard that is no ordinary
     wait; empty_h : its container was empty and no guard took anything; held : hours by guard, the empty container among them
+    cya_min, cya_max : true stabiliser; added_g : what the owner put in, by product; refills : by feeder
     """
 
     hours: float = 0.0
     in_band_h: float = 0.0
+    target_min: float = 99.0
+    target_max: float = 0.0
     over_limit_h: float = 0.0
     low_h: float = 0.0
     ph_out_h: float = 0.0
@@ -62,6 +67,10 @@ class Tally:
     lost_h: float = 0.0
     empty_h: float = 0.0
     held: dict[str, float] = field(default_factory=dict)
+    cya_min: float = 999.0
+    cya_max: float = 0.0
+    added_g: Counter[str] = field(default_factory=Counter)
+    refills: Counter[str] = field(default_factory=Counter)
     covered_h: float = 0.0  # truth inside the stated 95 % bounds
 
 
@@ -82,10 +91,11 @@ class Season:
         self._begin(plant, ClosedLoop.of(demo_loaded(hypochlorite, typed_in), plant, use_mg_l_day=use_mg_l_day))
 
     @classmethod
-    def over(cls, plant: PoolPlant, loop: ClosedLoop) -> "Season":
-        """A pool and its controller that are made already, with an owner."""
+    def over(cls, plant: PoolPlant, loop: ClosedLoop, keeps_stabiliser_mg_l: float = KEEPS_STABILISER_MG_L) -> "Season":
+        """A pool and its controller that are made already, with an owner who tops the stabiliser up to so much."""
         season = cls.__new__(cls)
         season._begin(plant, loop)
+        season._keeps_stabiliser_mg_l = keeps_stabiliser_mg_l
         return season
 
     def _begin(self, plant: PoolPlant, loop: ClosedLoop) -> None:
@@ -99,6 +109,7 @@ class Season:
         self.away = False  # nobody tests, refills or looks
         self.heeds = False  # a call that asks for a test of the chlorine gets one the next morning
         self._called = False
+        self._keeps_stabiliser_mg_l = KEEPS_STABILISER_MG_L
 
     def run(self, days: float, weekly_tests: bool = True) -> Tally:
         """Lets days pass and returns the counts so far."""
@@ -127,7 +138,7 @@ class Season:
         if day % 7 == 0 and truth.alkalinity_mg_l < KEEPS_ALKALINITY_MG_L and weekly_tests:
             self.adds("bicarbonate", BICARBONATE_G_PER_MG_L_M3 * self.plant.params.water.volume_m3 * 20.0)
         if day % 28 == 14 and weekly_tests:
-            lacking = KEEPS_STABILISER_MG_L - self.loop.water_test("stabiliser", "turbidity")
+            lacking = self._keeps_stabiliser_mg_l - self.loop.water_test("stabiliser", "turbidity")
             if lacking > STABILISER_SLACK_MG_L:
                 self.adds("stabiliser", lacking * self.plant.params.water.volume_m3)
         if day % 7 == 1 and weekly_tests:
@@ -145,25 +156,29 @@ class Season:
 
     def _fills(self, feeder: Feeder) -> None:
         self.plant.add_by_hand(f"{feeder.id}_container_ml", feeder.container_ml)
+        self.tally.refills[str(feeder.id)] += 1
         self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
 
     def adds(self, product: str, grams: float) -> None:
         """Puts something in by hand and enters it."""
+        self.tally.added_g[product] += round(grams)
         self.plant.add_by_hand(f"{product}_g", grams)
         self.loop.ask("added_by_hand", (("product", product), ("amount", round(grams)), ("as_said", True)))
 
     def _count(self, moment: Moment) -> None:
         tally, truth, decision = self.tally, moment.truth, moment.decision
         step_h = 1.0 / 60.0
-        target = max(2.0, 0.05 * truth.cya_mg_l)
+        aimed = band(self.loop.plan.site, self.loop.plan.control, truth.cya_mg_l)
         free, ph = truth.free_chlorine_mg_l, truth.ph
         tally.hours += step_h
-        tally.in_band_h += step_h * (0.75 * target <= free <= 1.5 * target)
+        tally.in_band_h += step_h * (aimed.low_mg_l <= free <= aimed.high_mg_l)
+        tally.target_min, tally.target_max = min(tally.target_min, aimed.mg_l), max(tally.target_max, aimed.mg_l)
         tally.low_h += step_h * (free < 1.0)
         tally.over_limit_h += step_h * (free > upper_free_chlorine_limit_mg_l(truth.cya_mg_l))
         tally.ph_out_h += step_h * (not 7.2 <= ph <= 7.8)
         tally.covered_h += step_h * (decision.water.low95_mg_l <= free <= decision.water.high95_mg_l)
         tally.free_min, tally.free_max = min(tally.free_min, free), max(tally.free_max, free)
+        tally.cya_min, tally.cya_max = min(tally.cya_min, truth.cya_mg_l), max(tally.cya_max, truth.cya_mg_l)
         tally.ph_min, tally.ph_max = min(tally.ph_min, ph), max(tally.ph_max, ph)
         tally.fed_without_flow_s = truth.fed_without_flow_s
         self._count_lost(moment, step_h)

@@ -24,16 +24,22 @@ FADE_SHARE = 1.0 + FADES_FROM * (BAND_HIGH - 1.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Target:
-    """Free chlorine aimed for, its band and its upper limit [mg/L], and why.
-
-    fade_mg_l : above it nothing is fed
-    """
+class Band:
+    """Free chlorine aimed for, its band and its upper limit. [mg/L]"""
 
     mg_l: float
     low_mg_l: float
     high_mg_l: float
     limit_mg_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Target(Band):
+    """A band, and why.
+
+    fade_mg_l : above it nothing is fed
+    """
+
     why: Reason
 
     @property
@@ -49,9 +55,16 @@ def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:
 
 def target_mg_l(site: Site, params: ControlParams, water: WaterView) -> float:
     """The free chlorine to aim for in this water. [mg/L]"""
+    return band(site, params, water.cya_mg_l, water.cya_sigma).mg_l
+
+
+def band(site: Site, params: ControlParams, cya_mg_l: float, cya_sigma: float = 0.0) -> Band:
+    """What these settings aim for with so much stabiliser, believed or known. [mg/L]"""
     share = params.share_salt if site.pool.salt_water else params.share_other
-    wanted = share * assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
-    return min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
+    wanted = share * assumed_cya_mg_l(cya_mg_l, cya_sigma)
+    value = min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
+    limit = upper_free_chlorine_limit_mg_l(min(1000.0, cya_mg_l))
+    return Band(value, BAND_LOW * value, max(value, min(BAND_HIGH * value, limit)), limit)
 
 
 def target(site: Site, params: ControlParams, water: WaterView, evidence: Evidence) -> Target:
@@ -67,6 +80,5 @@ def target(site: Site, params: ControlParams, water: WaterView, evidence: Eviden
         why = now_because(reasons.TARGET_FLOOR, evidence, stabiliser_mg_l=round(cya))
     else:
         why = now_because(reasons.TARGET_SHARE, evidence, share_percent=100.0 * share, stabiliser_mg_l=round(cya))
-    value = target_mg_l(site, params, water)
-    limit = upper_free_chlorine_limit_mg_l(min(1000.0, water.cya_mg_l))
-    return Target(value, BAND_LOW * value, max(value, min(BAND_HIGH * value, limit)), limit, why)
+    aimed = band(site, params, water.cya_mg_l, water.cya_sigma)
+    return Target(aimed.mg_l, aimed.low_mg_l, aimed.high_mg_l, aimed.limit_mg_l, why)
