@@ -57,7 +57,7 @@ def _run(arguments: argparse.Namespace) -> int:
     columns = "target            in band   lowest  highest  pH             chlorine   acid     starts   alarms"
     print(f"{'file':24s}  {columns}")
     for name, (loop, plant) in zip(arguments.files, loops, strict=True):
-        tally = Season.over(plant, loop, pool.pool.stabiliser_mg_l).run(days)
+        tally = Season.over(plant, loop).run(days)
         print(_row(Path(name).name, tally, plant, days))
         print(f"    {_held(tally)}")
         print(f"    {_by_hand(tally, pool.pool.stabiliser_mg_l)}", flush=True)

@@ -91,11 +91,11 @@ class Season:
         self._begin(plant, ClosedLoop.of(demo_loaded(hypochlorite, typed_in), plant, use_mg_l_day=use_mg_l_day))
 
     @classmethod
-    def over(cls, plant: PoolPlant, loop: ClosedLoop, keeps_stabiliser_mg_l: float = KEEPS_STABILISER_MG_L) -> "Season":
-        """A pool and its controller that are made already, with an owner who tops the stabiliser up to so much."""
+    def over(cls, plant: PoolPlant, loop: ClosedLoop) -> "Season":
+        """A pool and its controller that are made already, with an owner who keeps the stabiliser as it began."""
         season = cls.__new__(cls)
         season._begin(plant, loop)
-        season._keeps_stabiliser_mg_l = keeps_stabiliser_mg_l
+        season._keeps_stabiliser_mg_l = plant.params.water.cya_mg_l
         return season
 
     def _begin(self, plant: PoolPlant, loop: ClosedLoop) -> None:
