@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.benchmarks.control.count import Count
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.pools import SCENARIOS
-from tests.benchmarks.control.report import HEAD, line, plot, worst_told
+from tests.benchmarks.control.report import HEAD, NOTES, line, plot, worst_told
 from tests.benchmarks.control.trial import Job, run
 from tests.benchmarks.control.tuned import TUNED
 from tests.benchmarks.control.ways import WAYS, Tuning
@@ -76,6 +76,7 @@ def main() -> None:
         worst = max((run for (_, way), runs in results.items() if way == "dosectl" for run in runs), key=lambda r: r[1].bad_share)
         said += ["", "The worst run:", worst_told(*worst)]
         print("\n".join(said[-3:]))
+    said += ["", NOTES]
     if whole:
         _keep(said, results, scenarios, ways)
 

@@ -1,6 +1,8 @@
 """One pool held one way, counted after its warm-up."""
 
 from dataclasses import dataclass
+from datetime import timedelta
+from functools import lru_cache
 from math import log
 
 from dosectl.core.alarms.catalogue import BY_CODE
@@ -21,6 +23,7 @@ from tests.benchmarks.control.ways import WAYS, AcidByProbe, Oracle, Sight, Tuni
 UNTUNED = Tuning()
 STEP_S = 120.0
 STEP_H = STEP_S / 3600.0
+OTHER_SEED = 5000  # of the fortnight before: no seed of the comparison or of its tuning
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +210,9 @@ def _inside(count: Count, water: WaterView, free_mg_l: float) -> None:
 def _by_rival(job: Job, plant: PoolPlant, believed: Believed) -> _Rival:
     if job.way == "oracle":
         return _Rival(plant, oracle_for(plant, believed))
-    return _Rival(plant, WAYS[job.way](job.tuning, believed.stabiliser_mg_l))
+    flow_h = sum(end - begin for begin, end in plant.params.circulation.hours)
+    usual = usual_mg_l_day(job) * believed.volume_m3 / believed.output_g_h / flow_h
+    return _Rival(plant, WAYS[job.way](job.tuning, believed.stabiliser_mg_l, usual))
 
 
 def oracle_for(plant: PoolPlant, believed: Believed) -> Oracle:
@@ -220,11 +225,17 @@ def oracle_for(plant: PoolPlant, believed: Believed) -> Oracle:
 
 def usual_mg_l_day(job: Job) -> float:
     """What the pool took a day in the fortnight before, held well, as a ledger under the owner's settings would have booked it:
-    by the hours of output, whatever aged hypochlorite then gave. These are the accepted days that dosectl starts with; of
-    the rest of the pool it is told what the owner believes. The rivals start where their tuning begins."""
-    scenario = named(job.scenario)
-    params, believed = _pool(job)
-    return taken_mg_l_day(PoolPlant(params, scenario.start, job.seed), believed)
+    by the hours of output, whatever aged hypochlorite then gave. The same pool a fortnight earlier, in another weather with other
+    bathers (another seed). These are the accepted days that dosectl starts with; of the rest of the pool it is told what the
+    owner believes. The rivals start at the level that makes the same amount."""
+    return _before_mg_l_day(job.scenario, job.seed, job.pump, job.lacks)
+
+
+@lru_cache(maxsize=256)
+def _before_mg_l_day(scenario: str, seed: int, pump: bool, lacks: str) -> float:
+    params, believed = _pool(Job(scenario, seed, pump, "oracle", lacks=lacks))
+    begin = named(scenario).start - timedelta(days=WARM_UP_DAYS)
+    return taken_mg_l_day(PoolPlant(params, begin, seed + OTHER_SEED), believed)
 
 
 def taken_mg_l_day(plant: PoolPlant, believed: Believed) -> float:

@@ -13,8 +13,11 @@ from typing import Protocol
 from dosectl.pool_model.plant import PoolPlant
 from tests.benchmarks.control.count import target_mg_l
 from tests.benchmarks.control.owner import Noted
+from tests.benchmarks.control.shown import Shown
 
 PH_TARGET = 7.5
+SETTLED_H = 0.25  # until the electrodes have seen the pool's water
+LEAST_MG_L = 0.2  # what drops can tell from nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +45,25 @@ class Way(Protocol):
 @dataclass(frozen=True, slots=True)
 class Tuning:
     """gain : of a nudge, or of a proportional band [1/mV]; integral : [1/(mV h)]; slope : mV a decade by which a set point is
-    trimmed; share : of the trim used at a test; set_mv : fixed set point; start : first level
+    trimmed; share : of the trim used at a test after the first; set_mv : fixed set point, or until the first test
+    start : first level, as a share of the usual one
     """
 
     gain: float = 0.0
     integral: float = 0.0
     slope: float = 40.0
     share: float = 1.0
-    set_mv: float = 690.0
-    start: float = 0.5
+    set_mv: float = 650.0
+    start: float = 1.0
 
 
 class Base:
-    """Holds the owner's newest stabiliser, and so the target they know."""
+    """Holds the owner's newest stabiliser, and so the target they know. `usual`: share of the output over all hours of flow that
+    held the pool in the fortnight before; dosectl is told the same as a daily amount."""
 
-    def __init__(self, tuning: Tuning, stabiliser_mg_l: float) -> None:
+    def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
         self.tuning = tuning
+        self.first_level = min(1.0, max(0.03, tuning.start * usual))
         self.goal_mg_l = target_mg_l(stabiliser_mg_l)
 
     def told(self, note: Noted) -> None:
@@ -69,20 +75,20 @@ class FixedDose(Base):
     """The same share of the output through all pump hours, never touched again."""
 
     def level(self, sight: Sight, dt_h: float) -> float:
-        return self.tuning.start if sight.flow else 0.0
+        return self.first_level if sight.flow else 0.0
 
 
 class Timer(Base):
     """As the fixed dose, nudged at each chlorine test by the ratio of target to result."""
 
-    def __init__(self, tuning: Tuning, stabiliser_mg_l: float) -> None:
-        super().__init__(tuning, stabiliser_mg_l)
-        self._level = tuning.start
+    def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
+        super().__init__(tuning, stabiliser_mg_l, usual)
+        self._level = self.first_level
 
     def told(self, note: Noted) -> None:
         super().told(note)
         if note.quantity == "free_chlorine":
-            change = self.tuning.gain * log10(self.goal_mg_l / max(0.2, note.value))
+            change = self.tuning.gain * log10(self.goal_mg_l / max(LEAST_MG_L, note.value))
             self._level = min(1.0, max(0.03, self._level * 10.0 ** min(0.5, max(-0.5, change))))
 
     def level(self, sight: Sight, dt_h: float) -> float:
@@ -92,53 +98,66 @@ class Timer(Base):
 class OrpSwitch(Base):
     """On below a fixed set point, off five millivolts above it."""
 
-    def __init__(self, tuning: Tuning, stabiliser_mg_l: float) -> None:
-        super().__init__(tuning, stabiliser_mg_l)
+    def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
+        super().__init__(tuning, stabiliser_mg_l, usual)
         self.set_mv = tuning.set_mv
         self._on = False
-        self._seen: dict[datetime, float] = {}
+        self.shown = Shown()
 
     def level(self, sight: Sight, dt_h: float) -> float:
-        if not sight.flow or sight.flow_h < 0.25:
+        if not sight.flow or sight.flow_h < SETTLED_H:
             return 0.0
         self.seen(sight)
         self._on = sight.orp_mv < self.set_mv + (5.0 if self._on else 0.0)
         return 1.0 if self._on else 0.0
 
     def seen(self, sight: Sight) -> None:
-        """Remembers the reading, so that a test that is entered late is held against the reading of its own time."""
-        self._seen[sight.utc] = sight.orp_mv
-        if len(self._seen) > 6000:
-            for old in list(self._seen)[:3000]:
-                del self._seen[old]
-
-    def trim(self, note: Noted) -> None:
-        """Moves the set point so that the reading at the test would mean the target."""
-        near = [mv for at, mv in self._seen.items() if abs((at - note.taken_utc).total_seconds()) < 1200.0]
-        if not near:
-            return
-        meant = sum(near) / len(near) + self.tuning.slope * log10(self.goal_mg_l / max(0.2, note.value))
-        self.set_mv += self.tuning.share * (meant - self.set_mv)
+        self.shown.add(sight.utc, sight.orp_mv)
 
 
 class OrpSwitchTrimmed(OrpSwitch):
-    """On/off with the set point trimmed at each chlorine test."""
+    """On/off with the set point trimmed at each chlorine test, so that the reading of then would mean the target.
+
+    The first trim is a whole one, as who commissions a controller does it. A test of (next to) nothing turns the set point up by
+    what a test of `LEAST_MG_L` would, never down: an electrode in dead water stands far below its line.
+    """
+
+    def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
+        super().__init__(tuning, stabiliser_mg_l, usual)
+        self._waiting: list[Noted] = []
+        self.trims = 0
 
     def told(self, note: Noted) -> None:
         super().told(note)
-        if note.quantity == "free_chlorine":
-            self.trim(note)
+        if note.quantity == "free_chlorine" and not self._trimmed(note):
+            self._waiting.append(note)  # no water flowed yet since the owner's first test
+
+    def seen(self, sight: Sight) -> None:
+        super().seen(sight)
+        self._waiting = [note for note in self._waiting if not self._trimmed(note)]
+
+    def _trimmed(self, note: Noted) -> bool:
+        shown_mv = self.shown.at(note.taken_utc)
+        if shown_mv is None:
+            return False
+        meant = shown_mv + self.tuning.slope * log10(self.goal_mg_l / max(LEAST_MG_L, note.value))
+        if note.value <= LEAST_MG_L:
+            meant = max(meant, self.set_mv)
+        self.set_mv += (self.tuning.share if self.trims else 1.0) * (meant - self.set_mv)
+        self.trims += 1
+        return True
 
 
 class OrpPi(OrpSwitchTrimmed):
-    """Proportional and integral on ORP, set point trimmed at each chlorine test; the integral stands still while saturated."""
+    """Proportional and integral on ORP, set point trimmed at each chlorine test; the integral starts at the usual level and
+    stands still while saturated."""
 
-    def __init__(self, tuning: Tuning, stabiliser_mg_l: float) -> None:
-        super().__init__(tuning, stabiliser_mg_l)
-        self._integral = 0.2
+    def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
+        super().__init__(tuning, stabiliser_mg_l, usual)
+        self._integral = self.first_level
 
     def level(self, sight: Sight, dt_h: float) -> float:
-        if not sight.flow or sight.flow_h < 0.25:
+        if not sight.flow or sight.flow_h < SETTLED_H:
             return 0.0
         self.seen(sight)
         error = self.set_mv - sight.orp_mv
@@ -153,7 +172,7 @@ class Oracle(Base):
     target: a little below it in the morning, as much above it in the evening."""
 
     def __init__(self, tuning: Tuning, stabiliser_mg_l: float, output_mg_l_h: float = 1.0, flow_h: float = 12.0) -> None:
-        super().__init__(tuning, stabiliser_mg_l)
+        super().__init__(tuning, stabiliser_mg_l, 0.0)
         self._output_mg_l_h = output_mg_l_h
         self._flow_h = flow_h
         self._night_mg_l = 0.0
@@ -181,18 +200,28 @@ class AcidByProbe:
         self._offset = 0.0
         self._rest_h = 0.0
         self._left_h = 0.0
-        self._seen: list[tuple[datetime, float]] = []
+        self._shown = Shown()
+        self._waiting: list[Noted] = []
+        self.trims = 0
 
     def told(self, note: Noted) -> None:
-        near = [ph for at, ph in self._seen if abs((at - note.taken_utc).total_seconds()) < 1200.0]
-        if note.quantity == "ph" and near:
-            self._offset += 0.4 * (note.value - sum(near) / len(near) - self._offset)
+        if note.quantity == "ph" and not self._trimmed(note):
+            self._waiting.append(note)
+
+    def _trimmed(self, note: Noted) -> bool:
+        shown = self._shown.at(note.taken_utc)
+        if shown is None:
+            return False
+        self._offset += 0.4 * (note.value - shown - self._offset)
+        self.trims += 1
+        return True
 
     def level(self, sight: Sight, dt_h: float) -> float:
-        if not sight.flow or sight.flow_h < 0.25:
+        if not sight.flow or sight.flow_h < SETTLED_H:
             self._left_h = 0.0
             return 0.0
-        self._seen = [*self._seen[-2500:], (sight.utc, sight.ph)]
+        self._shown.add(sight.utc, sight.ph)
+        self._waiting = [note for note in self._waiting if not self._trimmed(note)]
         self._rest_h -= dt_h
         if self._left_h > 0.0:
             self._left_h -= dt_h
