@@ -47,10 +47,10 @@ HEAD = (
 NOTES = """\
 The simulated pool and dosectl's estimate share the forms and constants of their laws (cyanurate, sunlight, demand that
 doubles with 10 degrees, a logarithmic electrode): no independent plant. Each pool's own figures are drawn, and dosectl is
-told what an owner believes. All but the oracle, "orp on/off" and "dosectl new" start with what the same pool took in the
-fortnight before, in another weather, held well (`usual_mg_l_day` in trial.py): dosectl as 14 accepted days of use, the others
-as their first level. Every chlorine test trims the set point of the ways that are trimmed, held against the last reading of
-flow."""
+told what an owner believes. All but the oracle and "dosectl new" are told what the same pool took in the fortnight before, in
+another weather, held well (`usual_mg_l_day` in trial.py): dosectl as 14 accepted days of use, the others as a level to start
+at; a timer may start at half of its output instead, where its tuning found that better (`trust` in tuned.py). Every chlorine
+test trims the set point of the ways that are trimmed, held against the last reading of flow."""
 
 
 def plot(results: Results, scenarios: Sequence[str], ways: Sequence[str]) -> str:

@@ -227,7 +227,7 @@ def usual_mg_l_day(job: Job) -> float:
     """What the pool took a day in the fortnight before, held well, as a ledger under the owner's settings would have booked it:
     by the hours of output, whatever aged hypochlorite then gave. The same pool a fortnight earlier, in another weather with other
     bathers (another seed). These are the accepted days that dosectl starts with; of the rest of the pool it is told what the
-    owner believes. The rivals start at the level that makes the same amount."""
+    owner believes. The rivals are told the level that makes the same amount."""
     return _before_mg_l_day(job.scenario, job.seed, job.pump, job.lacks)
 
 

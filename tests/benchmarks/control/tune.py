@@ -4,7 +4,7 @@
 
 Prints the best `Tuning` of each way and whether a figure lies on the edge of what was tried; `tuned.py` keeps the last result.
 What is minimised is the mean share of hours out of the band over ten pools, half of them with a cell: 20 days of a home season of
-four, 14 days away of three, 10 days of heat of three. Some 20 minutes of one core's time.
+four, 14 days away of three, 10 days of heat of three. Some 20 minutes of one core's time for all.
 """
 
 import sys
@@ -22,7 +22,7 @@ POOLS = (
 ROUNDS = 2
 FIRST: dict[str, Tuning] = {
     "timer": Tuning(gain=0.8),
-    "orp on/off trimmed": Tuning(slope=55.0, share=0.75),
+    "orp on/off trimmed": Tuning(slope=70.0, share=0.75),
     "orp pi trimmed": Tuning(gain=0.02, integral=0.001, slope=50.0, share=0.75),
 }
 TRIED: dict[str, dict[str, tuple[float, ...]]] = {
@@ -32,9 +32,9 @@ TRIED: dict[str, dict[str, tuple[float, ...]]] = {
         "integral": (0.0003, 0.001, 0.003, 0.01),
         "share": (0.5, 0.75, 1.0),
     },
-    "timer": {"gain": (0.5, 0.8, 1.1, 1.4), "start": (0.8, 1.0, 1.25)},
-    "orp on/off trimmed": {"slope": (40.0, 55.0, 70.0), "share": (0.5, 0.75, 1.0)},
-    "fixed dose": {"start": (0.8, 1.0, 1.25, 1.6)},
+    "timer": {"trust": (0.0, 0.5, 1.0), "start": (0.8, 1.0, 1.25), "gain": (0.3, 0.5, 0.8, 1.1)},
+    "orp on/off trimmed": {"slope": (55.0, 70.0, 85.0, 100.0, 120.0), "share": (0.5, 0.75, 1.0)},
+    "fixed dose": {"trust": (0.0, 0.5, 1.0), "start": (0.6, 0.8, 1.0, 1.25, 1.5)},
     "orp on/off": {"set_mv": (610.0, 630.0, 650.0, 670.0, 690.0)},
 }
 

@@ -18,6 +18,7 @@ from tests.benchmarks.control.shown import Shown
 PH_TARGET = 7.5
 SETTLED_H = 0.25  # until the electrodes have seen the pool's water
 LEAST_MG_L = 0.2  # what drops can tell from nothing
+HALF = 0.5  # of the output holds about a July day, by how an installer sizes a feeder (`pools.py`)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class Way(Protocol):
 class Tuning:
     """gain : of a nudge, or of a proportional band [1/mV]; integral : [1/(mV h)]; slope : mV a decade by which a set point is
     trimmed; share : of the trim used at a test after the first; set_mv : fixed set point, or until the first test
-    start : first level, as a share of the usual one
+    start : times the first level; trust : in the usual level as the first one, in the logarithm, the rest in half of the output
     """
 
     gain: float = 0.0
@@ -55,6 +56,7 @@ class Tuning:
     share: float = 1.0
     set_mv: float = 650.0
     start: float = 1.0
+    trust: float = 1.0
 
 
 class Base:
@@ -63,7 +65,8 @@ class Base:
 
     def __init__(self, tuning: Tuning, stabiliser_mg_l: float, usual: float) -> None:
         self.tuning = tuning
-        self.first_level = min(1.0, max(0.03, tuning.start * usual))
+        level = tuning.start * max(0.03, usual) ** tuning.trust * HALF ** (1.0 - tuning.trust)
+        self.first_level = min(1.0, max(0.03, level))
         self.goal_mg_l = target_mg_l(stabiliser_mg_l)
 
     def told(self, note: Noted) -> None:
