@@ -223,10 +223,10 @@ class LinkKeeper:
         return call
 
     def _failed(self, where: str, trouble: Exception) -> None:
-        self.callback_errors += 1
         _log.error("bus: %s failed", where, exc_info=trouble)
         text = f"{type(trouble).__name__}: {trouble}"[:200]
         self._faults.stand(faults.CALLBACK, self._stamp(), for_s=self._pace.fault_hold_s, where=where, text=text)
+        self.callback_errors += 1  # last: who sees it counted finds it standing
 
     def _on_pre_connect(self, _client: Client, _userdata: Any) -> None:
         self._was_answered = False
