@@ -3,6 +3,7 @@
 Common practice: a pool left without chlorine needs many times its usual amount before any of it holds.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 from math import exp, log, log10
 
@@ -138,3 +139,19 @@ def test_the_case_of_dead_water_ends_by_itself_some_days_after_the_feed_began_an
     tested.free_mg_l, tested.stock_mg_l = 2.0, 0.0
     tested.test()
     assert tested.est.dead_s < 1000.0
+
+
+def test_once_a_test_has_found_chlorine_the_demand_of_the_dead_water_is_gone() -> None:
+    """It stayed at ten times the usual: each night the estimate fell to nothing while the pool stood at 2 to 7 mg/L."""
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    pool.free_mg_l, pool.stock_mg_l = 2.0, 0.0
+    mean = list(pool.est.mean)
+    mean[CHLORINE], mean[DEMAND] = log(3.5), log(18.0)  # more was believed than the test will find
+    pool.est = replace(pool.est, mean=tuple(mean))
+    pool.test()
+    usual = EstimateParams().demand_mg_l_day
+    assert exp(pool.est.mean[DEMAND]) <= 3.0 * usual
+    before = pool.free_mg_l
+    pool.days(0.5, 0.0)
+    assert pool.est.mean[CHLORINE] > log(0.3 * before)

@@ -140,6 +140,21 @@ def _bloom(mean: list[float], p: Rows, params: EstimateParams, free_mg_l: float,
         mean[DEMAND] -= max(0.0, over) * min(1.0, days / HELD_DAYS)
 
 
+def bloom_over(mean: list[float], p: Rows, params: EstimateParams) -> None:
+    """A test has found chlorine where the water had stood dead, in place: what ate it is mostly used up, and its demand with it.
+
+    Else the demand that the dead water taught stays for good: it took the estimate to nothing each night, and each morning the
+    electrode was blamed for reading more.
+    """
+    held = log(params.demand_mg_l_day * HELD_TIMES)
+    if mean[DEMAND] <= held:
+        return
+    mean[DEMAND] = held
+    for other in range(len(mean)):
+        p[DEMAND][other] = p[other][DEMAND] = 0.0
+    p[DEMAND][DEMAND] = params.demand_log_sigma**2
+
+
 def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, depth_share: float) -> None:
     """Moves state and covariance through a spell, in place. Exact for a constant rate, so an hour is as good as 60 minutes."""
     free = exp(mean[CHLORINE])

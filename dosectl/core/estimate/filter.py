@@ -9,7 +9,7 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
-from dosectl.core.estimate.chlorine import DAY_S, HELD_MG_L, LIMITS, Spell, cya_of, predict, stood_dead_s
+from dosectl.core.estimate.chlorine import DAY_S, HELD_MG_L, LIMITS, Spell, bloom_over, cya_of, predict, stood_dead_s
 from dosectl.core.estimate.drift import FASTEST, MOVED_MV, drift_after, misled_mv, with_drift
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
@@ -236,6 +236,8 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             est = replace(est, tested_s=before.tested_s, drift_mv_sqrt_day=before.drift_mv_sqrt_day, dead_s=before.dead_s)
         elif test.quantity is Quantity.FREE_CHLORINE and misled_mv(before, test) >= MOVED_MV:
             forget_what_it_taught(mean, p, params)
+        if before.dead_s > 0.0 and est.dead_s == 0.0:
+            bloom_over(mean, p, params)
         bounded(mean, p, LIMITS)
         return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
     if test.withdrawn:
