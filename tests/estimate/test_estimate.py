@@ -146,6 +146,33 @@ def test_a_test_that_was_taken_back_is_not_believed_at_a_new_start() -> None:
     assert with_slip.mean == without.mean
 
 
+@pytest.mark.parametrize(("value", "sigma"), [(0.26, 0.4), (0.26, 0.25), (0.39, 0.4)])
+def test_a_doubted_test_neither_moves_the_estimate_nor_makes_it_surer(value: float, sigma: float) -> None:
+    """A tenth of what is believed, when the belief itself is not sure: half believed is believed all the same."""
+    watched, clean = pool_after_a_test(5, hours=4 * 24.0), pool_after_a_test(5, hours=4 * 24.0)
+    test = hand_test(watched.pool, Quantity.FREE_CHLORINE, value, sigma, "slip")
+    watched.step(test)
+    clean.step()
+    assert "slip" in watched.estimate.doubted
+    assert watched.view.free_chlorine_mg_l == pytest.approx(clean.view.free_chlorine_mg_l, rel=0.05)
+    assert watched.view.sigma_mg_l > 0.95 * clean.view.sigma_mg_l
+
+
+@pytest.mark.parametrize("ph", [7.0, 7.4, 7.8])
+def test_a_ph_typed_as_chlorine_is_doubted_and_as_a_second_test_believed(ph: float) -> None:
+    watched = pool_after_a_test(5)
+    watched.pool.free_mg_l = 2.5
+    watched.step(hand_test(watched.pool, Quantity.FREE_CHLORINE, 2.5, 0.25, "right"))
+    watched.run(24.0)
+    before = watched.view
+    watched.step(hand_test(watched.pool, Quantity.FREE_CHLORINE, ph, 0.4, "slip"))
+    assert "slip" in watched.estimate.doubted
+    assert watched.view.free_chlorine_mg_l == pytest.approx(before.free_chlorine_mg_l, rel=0.1)
+    watched.run(0.5)
+    watched.step(hand_test(watched.pool, Quantity.FREE_CHLORINE, ph, 0.4, "it really is so"))
+    assert watched.view.free_chlorine_mg_l > 0.7 * ph
+
+
 def test_a_slip_on_the_small_side_is_doubted_too() -> None:
     watched = pool_after_a_test()
     before = watched.view
@@ -177,7 +204,7 @@ def test_a_doubted_value_found_again_is_believed() -> None:
 
 def test_a_dose_by_hand_that_nobody_reported_is_taken_from_the_test() -> None:
     watched = pool_after_a_test()
-    watched.pool.free_mg_l += 5.0
+    watched.pool.free_mg_l += 3.0  # to 5.4: a figure of 7 would look like the pH
     watched.step(chlorine_test(watched.pool, "after"))
     assert watched.view.free_chlorine_mg_l > 0.75 * watched.pool.free_mg_l
     assert "after" not in watched.estimate.doubted

@@ -19,6 +19,7 @@ from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
 from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
+from dosectl.core.estimate.taken_back import counted_before, remembered, undone
 from dosectl.core.estimate.thinning import thinned, with_thinning
 from dosectl.core.estimate.water_tests import use_test
 from dosectl.core.site import Pool, Site
@@ -100,12 +101,13 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
         salt=est.salt,
+        taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, chlorine, dt_s),
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
     for test in inputs.new_tests:
-        new = _with_test(params, new, test, depth_share)
+        new = _without_test(params, new, test, depth_share) if test.withdrawn else _remembering(params, new, test, depth_share)
     return new
 
 
@@ -210,15 +212,24 @@ def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Row
     return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
 
 
+def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    return remembered(est, _with_test(params, est, test, depth_share), test)
+
+
+def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
+    others = tuple(t for t in est.tests if t.request != test.request)
+    if len(others) < len(est.tests):
+        return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
+    return undone(est, test)
+
+
 def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test, entered or withdrawn just now."""
+    """One test, entered just now."""
     assert est.updated_s is not None
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
         others = tuple(t for t in est.tests if t.request != test.request)
-        if test.withdrawn:
-            known = len(others) < len(est.tests)
-            return run_again(est, params, depth_share, others, test.taken_s) if known else est
         if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
             learnt = drift_after(params, est, test) if age_s <= LATE_S else est.drift_mv_sqrt_day
             # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
@@ -240,8 +251,6 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             bloom_over(mean, p, params)
         bounded(mean, p, LIMITS)
         return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
-    if test.withdrawn:
-        return est
     if test.quantity is Quantity.PH:
         ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
         est = replace(est, ph=ph)

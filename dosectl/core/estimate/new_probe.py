@@ -10,6 +10,7 @@ from dosectl.core.estimate.electrode import forget_electrode
 from dosectl.core.estimate.filters import rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import OFFSET, Estimate
+from dosectl.core.estimate.taken_back import forgotten
 from dosectl.model.signals import SignalKind
 
 CHECKED_MV = 15.0  # what wiping and a standard change in a redox electrode; own judgement
@@ -45,10 +46,12 @@ def _with_electrode(est: Estimate, params: EstimateParams, new: bool) -> Estimat
         misread_mv=0.0,
         surprise=0.0,
         drift_mv_sqrt_day=None if new else est.drift_mv_sqrt_day,
+        taught=forgotten(est, SignalKind.ORP),
     )
 
 
 def _with_new_ph(est: Estimate, params: EstimateParams) -> Estimate:
     """What was taken for the probe's offset may as well have been the water's pH, or the tester's error: that much more doubt."""
     value, offset, var, _, _ = est.ph
-    return replace(est, ph=(value, 0.0, min(1.0, var + offset * offset), 0.0, params.ph_sigma**2))
+    ph = (value, 0.0, min(1.0, var + offset * offset), 0.0, params.ph_sigma**2)
+    return replace(est, ph=ph, taught=forgotten(est, SignalKind.PH))

@@ -41,6 +41,21 @@ class Hour:
 
 
 @dataclass(frozen=True, slots=True)
+class Taught:
+    """What one test changed, see `taken_back`.
+
+    by : step of the nine states, of pH, its probe's offset, alkalinity; freed : roots of the variances it removed, signed alike
+    counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine
+    """
+
+    request: str
+    quantity: Quantity
+    by: tuple[float, ...]
+    freed: tuple[float, ...]
+    counted: tuple[float | None, float | None, float] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """The water as believed, with covariance. Durable; its doubt grows by the time it was not updated.
 
@@ -60,6 +75,7 @@ class Estimate:
     salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
+    taught : what the last tests changed, oldest first
     """
 
     mean: tuple[float, ...]
@@ -83,6 +99,7 @@ class Estimate:
     misread_mv: float = 0.0
     salt: tuple[float, float, float, float] | None = None
     dead_s: float = 0.0
+    taught: tuple[Taught, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

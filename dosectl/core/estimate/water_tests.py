@@ -1,8 +1,9 @@
 """Tests of chlorine and stabiliser: how much of one to believe, and what it does to the estimate.
 
-Four explanations are held against each other: it is as good as its method; it is good and the model is wrong (someone dosed by
-hand, a party, a bag of stabiliser); a decimal point slipped; or it is of another water altogether. What the last two explain
-better is applied with a doubt so wide that it hardly moves anything, and the request is named so that a person can look again.
+Five explanations are held against each other: it is as good as its method; it is good and the model is wrong (someone dosed by
+hand, a party, a bag of stabiliser); a decimal point slipped; it is the pH; or it is of another water altogether. What the last
+three explain better is applied with a doubt so wide that it hardly moves anything, and the request is named so that a person can
+look again.
 """
 
 from dataclasses import replace
@@ -18,6 +19,9 @@ P_SURPRISE = 0.05
 P_LOST = 0.03  # unnoticed it all went: a dead feeder, a bloom, a stuck probe
 P_TENFOLD = 0.01
 P_OTHER = 0.01
+P_PH = 0.005  # the other figure of the kit, typed in the chlorine's place
+PH_FIGURES = (6.8, 8.2)  # what a kit's pH test can show; common practice
+DOUBTED_MIN = 1000.0  # on the variance of a doubted test: half believed would be believed all the same
 SURPRISE_LOG_SIGMA = 0.6
 SURPRISE_ORP_MV = 30.0
 _LOG_SPAN = 7.8  # ln(50 / 0.02): a wrong value may lie anywhere in this
@@ -79,8 +83,10 @@ def _weigh(x: float, var: float, shift: float, test: WaterTest) -> tuple[bool, f
     if value + shift < level:
         surprise += P_LOST / _LOG_SPAN
     slip = P_TENFOLD * (likely(value * 10.0, 0.0) + likely(value / 10.0, 0.0)) + P_OTHER / _LOG_SPAN
+    if shift == 0.0 and PH_FIGURES[0] <= value <= PH_FIGURES[1]:
+        slip += P_PH * (value + _SMALL_MG_L) / (PH_FIGURES[1] - PH_FIGURES[0])
     belief = (good + surprise) / (good + surprise + slip)
-    return surprise > good and belief >= 0.5, 1.0 if belief >= 0.5 else 1.0 / max(belief * belief, 1e-4)
+    return surprise > good and belief >= 0.5, 1.0 if belief >= 0.5 else DOUBTED_MIN
 
 
 def _apply(mean: list[float], p: Rows, state: int, shift: float, value: float, noise: float) -> None:

@@ -1,0 +1,96 @@
+"""A test that is withdrawn is as if it had never been: of whatever quantity, however late, through a new probe in between."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.estimate import EstimateInputs, update
+from dosectl.core.estimate.filters import var_of
+from dosectl.core.estimate.state import OFFSET
+from dosectl.model.signals import SignalKind
+from dosectl.model.water_tests import Quantity, WaterTest
+from tests.estimate.test_estimate import PARAMS, PLANT, Watched, hand_test, pool_after_a_test
+
+
+def pair(test: WaterTest, hours: float, new_probe: SignalKind | None = None) -> tuple[Watched, Watched, Watched]:
+    """Three alike pools: one without the test, one that keeps it, one in which it is withdrawn after some hours."""
+    clean, kept, sorry = (pool_after_a_test(5) for _ in range(3))
+    clean.step()
+    kept.step(test)
+    sorry.step(test)
+    for watched in (clean, kept, sorry):
+        watched.run(0.5 * hours)
+        if new_probe is not None:
+            _replace_probe(watched, new_probe)
+        watched.run(0.5 * hours)
+    clean.step()
+    kept.step()
+    sorry.step(replace(test, withdrawn=True))
+    for watched in (clean, kept, sorry):
+        watched.run(2.0)
+    return clean, kept, sorry
+
+
+def _replace_probe(watched: Watched, kind: SignalKind) -> None:
+    pool = watched.pool
+    inputs = EstimateInputs(pool.now_s, pool.utc, 0.0, None, None, 0.05, None, 0.0, (), replaced=frozenset({kind}))
+    watched.estimate = update(PLANT, PARAMS, watched.estimate, inputs)
+
+
+@pytest.mark.parametrize("hours", [2.0, 60.0])
+def test_a_slip_of_ph_is_taken_back_with_the_offset_it_taught(hours: float) -> None:
+    clean, kept, sorry = pair(hand_test(pool_after_a_test(5).pool, Quantity.PH, 8.2, 0.15, "slip"), hours)
+    assert abs(kept.view.ph - clean.view.ph) > 0.1
+    assert sorry.view.ph == pytest.approx(clean.view.ph, abs=0.02)
+    assert sorry.estimate.ph[1] == pytest.approx(clean.estimate.ph[1], abs=0.02)
+    assert sorry.view.ph_sigma >= 0.95 * clean.view.ph_sigma
+
+
+@pytest.mark.parametrize("hours", [2.0, 60.0])
+def test_a_slip_of_alkalinity_is_taken_back(hours: float) -> None:
+    clean, kept, sorry = pair(hand_test(pool_after_a_test(5).pool, Quantity.ALKALINITY, 180.0, 10.0, "slip"), hours)
+    assert abs(kept.view.alkalinity_mg_l - clean.view.alkalinity_mg_l) > 20.0
+    assert sorry.view.alkalinity_mg_l == pytest.approx(clean.view.alkalinity_mg_l, abs=2.0)
+    assert sorry.view.alkalinity_sigma >= 0.95 * clean.view.alkalinity_sigma
+
+
+@pytest.mark.parametrize("hours", [2.0, 40.0, 60.0])
+@pytest.mark.parametrize("new_probe", [None, SignalKind.ORP])
+def test_a_slip_of_stabiliser_is_taken_back_however_late_and_through_a_new_electrode(
+    hours: float, new_probe: SignalKind | None
+) -> None:
+    slip = hand_test(pool_after_a_test(5).pool, Quantity.STABILISER, 90.0, 8.0, "slip")
+    clean, kept, sorry = pair(slip, hours, new_probe)
+    moved = abs(kept.view.cya_mg_l - clean.view.cya_mg_l)
+    assert moved > 15.0
+    # Not to nothing: an hour of a new electrode's readings was weighed against the slip.
+    assert abs(sorry.view.cya_mg_l - clean.view.cya_mg_l) < 0.25 * moved
+    assert sorry.view.cya_sigma >= 0.9 * clean.view.cya_sigma
+
+
+@pytest.mark.parametrize("hours", [60.0, 100.0])
+def test_of_a_slip_of_chlorine_days_ago_the_doubt_comes_back_and_the_next_test_ends_it(hours: float) -> None:
+    """What the electrode taught on the slip's word can't be told from what it would have taught without."""
+    slip = hand_test(pool_after_a_test(5).pool, Quantity.FREE_CHLORINE, 1.4, 0.2, "slip")
+    clean, kept, sorry = pair(slip, hours)
+    moved = abs(kept.view.orp_offset_mv - clean.view.orp_offset_mv)
+    assert moved > 4.0
+    assert var_of(sorry.estimate.cov, OFFSET) ** 0.5 > moved
+    assert sorry.view.low95_mg_l < clean.view.free_chlorine_mg_l < sorry.view.high95_mg_l
+    for watched in (clean, sorry):
+        watched.step(hand_test(watched.pool, Quantity.FREE_CHLORINE, watched.pool.free_mg_l, 0.2, "next"))
+        watched.run(24.0)
+    assert sorry.view.free_chlorine_mg_l == pytest.approx(clean.view.free_chlorine_mg_l, rel=0.1)
+
+
+def test_what_a_withdrawn_test_counted_as_is_as_before() -> None:
+    clean, _, sorry = pair(hand_test(pool_after_a_test(5).pool, Quantity.FREE_CHLORINE, 1.4, 0.2, "slip"), 5.0)
+    assert sorry.estimate.tested_s == clean.estimate.tested_s
+    assert sorry.estimate.drift_mv_sqrt_day == clean.estimate.drift_mv_sqrt_day
+
+
+def test_a_test_is_taken_back_once() -> None:
+    _, _, sorry = pair(hand_test(pool_after_a_test(5).pool, Quantity.STABILISER, 90.0, 8.0, "slip"), 60.0)
+    before = sorry.view.cya_mg_l
+    sorry.step(replace(hand_test(sorry.pool, Quantity.STABILISER, 90.0, 8.0, "slip"), withdrawn=True))
+    assert sorry.view.cya_mg_l == pytest.approx(before, abs=0.5)
