@@ -49,12 +49,15 @@ class Opened:
             for _ in range(3):
                 self._step(0.0, 0.0)
 
+    def enter(self, test: WaterTest) -> None:
+        self._step(0.0, 0.0, (test,))
+
     def _step(self, fed: float, shift_mv: float, tests: tuple[WaterTest, ...] = ()) -> None:
         days = STEP_S / 86400.0
         self.clock_s += STEP_S
         self.free_mg_l = max(0.0, self.free_mg_l - 0.8 * days) + fed
         if self.free_mg_l < 0.05:
-            self.stock_mg_l = min(4.0, self.stock_mg_l + 0.5 * days)
+            self.stock_mg_l = min(max(4.0, self.stock_mg_l), self.stock_mg_l + 0.5 * days)
         eaten = min(self.free_mg_l, self.stock_mg_l, 8.0 * days)
         self.free_mg_l, self.stock_mg_l = self.free_mg_l - eaten, self.stock_mg_l - eaten
         shown = TRUE_OFFSET_MV + SLOPE_MV * log10(max(1e-4, hocl_mg_l(self.free_mg_l, 50.0, 7.5)) / 0.03) + shift_mv
@@ -139,6 +142,51 @@ def test_the_case_of_dead_water_ends_by_itself_some_days_after_the_feed_began_an
     tested.free_mg_l, tested.stock_mg_l = 2.0, 0.0
     tested.test()
     assert tested.est.dead_s < 1000.0
+
+
+def test_dead_water_that_is_fed_by_pulses_and_rests_at_night_is_fed_water() -> None:
+    """Feeders rest most minutes and all night: while one minute's feed counted, the case never ended in water fed for weeks."""
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    pool.stock_mg_l = 30.0  # what is fed goes on being eaten
+    before = pool.est.dead_s
+    for _ in range(6):
+        for _ in range(12):
+            pool.days(1.0 / 288.0, 48.0)  # a pulse of five minutes
+            pool.days(11.0 / 288.0, 0.0)
+        pool.days(0.5, 0.0)
+    assert pool.free_mg_l < 0.2
+    assert pool.est.dead_s == pytest.approx(before - 6 * 86400.0, abs=0.3 * 86400.0)
+    assert not blooming(list(pool.est.mean), pool.est.dead_s)
+
+
+@pytest.mark.parametrize("minutes", [0, 20, 120])
+def test_what_dead_water_taught_ends_with_the_test_however_late_it_is_typed_in(minutes: int) -> None:
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    pool.free_mg_l, pool.stock_mg_l = 2.0, 0.0
+    pool.days(0.5, 2.0)
+    taken = a_test(Quantity.FREE_CHLORINE, pool.free_mg_l, pool.clock_s, request=RequestId("late"), sigma=0.1)
+    pool.days(minutes / 1440.0, 2.0)
+    assert pool.est.dead_s > 0.0
+    mean = list(pool.est.mean)
+    mean[DEMAND] = log(9.0)
+    hours = tuple(replace(h, mean=tuple(mean)) for h in pool.est.history[-2:])
+    pool.est = replace(pool.est, mean=tuple(mean), history=hours)
+    pool.enter(taken)
+    assert pool.est.dead_s == 0.0
+    assert exp(pool.est.mean[DEMAND]) < 2.6 * PARAMS.demand_mg_l_day
+
+
+def test_a_late_test_that_is_doubted_counts_for_nothing() -> None:
+    pool = Opened()
+    pool.days(14.0, 0.0)
+    for at in (0.0, 3600.0):
+        tested_s, dead_s = pool.est.tested_s, pool.est.dead_s
+        pool.enter(a_test(Quantity.FREE_CHLORINE, 7.4, pool.clock_s - at, request=RequestId(f"slip {at}"), sigma=0.2))
+        assert f"slip {at}" in pool.est.doubted
+        assert pool.est.tested_s == tested_s
+        assert pool.est.dead_s >= dead_s
 
 
 def test_once_a_test_has_found_chlorine_the_demand_of_the_dead_water_is_gone() -> None:

@@ -21,6 +21,7 @@ _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go 
 # Water without chlorine grows algae, and its demand several-fold; once chlorine holds it, they are used up. Common practice;
 # the rates are own judgement.
 DEAD_MG_L, HELD_MG_L = 0.2, 2.0
+FED_MG_L = 0.1  # in a day: less is no feed
 DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0  # so the mode ends five days after the feed began, whatever is read
 BLOOM_FED_VAR = 1.0  # of ln mg/L for each part fed of what is there: some seven tenths unsure while feeds make up the chlorine
 BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
@@ -113,12 +114,13 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
     p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
 
 
-def stood_dead_s(before_s: float, mean: list[float], fed_mg_l: float, dt_s: float) -> float:
+def stood_dead_s(before_s: float, mean: list[float], fed_day_mg_l: float, dt_s: float) -> float:
     """How long the water has stood without chlorine and unfed [s], at most a week; it runs down as fast once it is fed or holds.
 
-    Fed water that is believed empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong.
+    fed_day_mg_l : in the last day. Feeders rest most minutes and all night: that is fed water still. Fed water that is believed
+    empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong.
     """
-    if mean[CHLORINE] < log(DEAD_MG_L) and fed_mg_l <= 0.0:
+    if mean[CHLORINE] < log(DEAD_MG_L) and fed_day_mg_l < FED_MG_L:
         return min(DEAD_S_MOST, before_s + dt_s)
     return max(0.0, before_s - dt_s)
 

@@ -9,7 +9,7 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
-from dosectl.core.estimate.chlorine import DAY_S, HELD_MG_L, LIMITS, Spell, bloom_over, cya_of, predict, stood_dead_s
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, cya_of, predict, stood_dead_s
 from dosectl.core.estimate.drift import FASTEST, MOVED_MV, drift_after, misled_mv, with_drift
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
@@ -21,7 +21,7 @@ from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, Estima
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.taken_back import counted_before, remembered, undone
 from dosectl.core.estimate.thinning import thinned, with_thinning
-from dosectl.core.estimate.water_tests import use_test
+from dosectl.core.estimate.water_tests import finds_chlorine, use_test
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -102,13 +102,18 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         light_share=_usual_light(est, inputs, clear),
         salt=est.salt,
         taught=est.taught,
-        dead_s=stood_dead_s(est.dead_s, mean, chlorine, dt_s),
+        dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
     for test in inputs.new_tests:
         new = _without_test(params, new, test, depth_share) if test.withdrawn else _remembering(params, new, test, depth_share)
     return new
+
+
+def _fed_day_mg_l(history: tuple[Hour, ...], hour: Hour) -> float:
+    """Chlorine fed in the last day, as far as its hours are known."""
+    return hour.chlorine_mg_l + sum([h.chlorine_mg_l for h in history if h.start_s > hour.start_s - DAY_S])
 
 
 def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: float, ph: float, orp_mv: float | None) -> Hour:
@@ -212,6 +217,15 @@ def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Row
     return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
 
 
+def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_day: float | None) -> Estimate:
+    """`after` with a believed test counted as the newest of chlorine, where it is."""
+    if test.quantity is not Quantity.FREE_CHLORINE or (before.tested_s is not None and test.taken_s <= before.tested_s):
+        return after
+    # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
+    dead_s = 0.0 if finds_chlorine(test) else after.dead_s
+    return replace(after, tested_s=test.taken_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
+
+
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     return remembered(est, _with_test(params, est, test, depth_share), test)
 
@@ -230,27 +244,22 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
         others = tuple(t for t in est.tests if t.request != test.request)
-        if test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s):
-            learnt = drift_after(params, est, test) if age_s <= LATE_S else est.drift_mv_sqrt_day
-            # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
-            dead_s = 0.0 if test.value >= 0.5 * HELD_MG_L else est.dead_s
-            before, est = est, replace(est, tested_s=test.taken_s, drift_mv_sqrt_day=learnt, dead_s=dead_s)
-        else:
-            before = est
         if age_s > LATE_S:
-            return run_again(est, params, depth_share, (*others, test), test.taken_s)
+            after = run_again(est, params, depth_share, (*others, test), test.taken_s)
+            return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
-        doubted = est.doubted
-        if not use_test(mean, p, test, confirmed_by(test, others, doubted)):
-            doubted = (*doubted, test.request)[-8:]
+        if not use_test(mean, p, test, confirmed_by(test, others, est.doubted)):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
-            est = replace(est, tested_s=before.tested_s, drift_mv_sqrt_day=before.drift_mv_sqrt_day, dead_s=before.dead_s)
-        elif test.quantity is Quantity.FREE_CHLORINE and misled_mv(before, test) >= MOVED_MV:
+            bounded(mean, p, LIMITS)
+            doubted = (*est.doubted, test.request)[-8:]
+            return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
+        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
             forget_what_it_taught(mean, p, params)
-        if before.dead_s > 0.0 and est.dead_s == 0.0:
+        if est.dead_s > 0.0 and finds_chlorine(test):
             bloom_over(mean, p, params)
         bounded(mean, p, LIMITS)
-        return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
+        after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
+        return _counted(est, after, test, drift_after(params, est, test))
     if test.quantity is Quantity.PH:
         ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
         est = replace(est, ph=ph)

@@ -7,12 +7,12 @@ the history is applied at its start with a wider doubt. A gap in operation ends 
 
 from dataclasses import replace
 
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, predict, put_in
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, predict, put_in
 from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, Estimate, Hour
-from dosectl.core.estimate.water_tests import use_test, widened
+from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import WaterTest
 
 HOURS_KEPT = 48
@@ -42,12 +42,16 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     first = max((i for i, hour in enumerate(hours) if hour.start_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].start_s for t in est.tests))
+    over = False  # a test of an hour before has ended what stood dead
     for index in range(first, len(hours)):
         hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
+        if over:
+            hour = hours[index] = replace(hour, dead_s=0.0)
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].start_s
         begin_s = hour.start_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
         doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
+        over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted[-8:]
     )
@@ -74,6 +78,9 @@ def _run_hour(
         early_days = max(0.0, hour.start_s - test.taken_s) / DAY_S
         if not use_test(mean, p, widened(test, early_days), confirmed_by(test, tests, doubted)):
             doubted = (*doubted, test.request)
+        elif hour.dead_s > 0.0 and finds_chlorine(test):
+            bloom_over(mean, p, params)
+            hour = replace(hour, dead_s=0.0)
         bounded(mean, p, LIMITS)
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
     if hour.orp_s > 0.0:

@@ -9,7 +9,7 @@ look again.
 from dataclasses import replace
 from math import exp, log, pi, sqrt
 
-from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, HELD_MG_L
 from dosectl.core.estimate.filters import Rows, correct
 from dosectl.core.estimate.state import CHLORINE, OFFSET, STABILISER
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -31,6 +31,11 @@ _SMALL_MG_L = 0.1
 def state_of(quantity: Quantity) -> tuple[int, float]:
     """The state a test of this quantity is of, and the shift in its logarithm."""
     return (CHLORINE, 0.0) if quantity is Quantity.FREE_CHLORINE else (STABILISER, CYA_SHIFT_MG_L)
+
+
+def finds_chlorine(test: WaterTest) -> bool:
+    """Whether the water it was taken from holds chlorine: what stood dead before stands dead no more."""
+    return test.quantity is Quantity.FREE_CHLORINE and test.value >= 0.5 * HELD_MG_L
 
 
 def widened(test: WaterTest, age_days: float) -> WaterTest:
