@@ -133,6 +133,7 @@ class Standing:
     replaced : (feeder or probe, plant clock when its wearing part was last replaced, all that the feeder had fed by then [g])
     added_s : plant clock when something was last put in by hand, as it was entered; None: never
     poured : what was put in by hand of late, in the order of the entries
+    aged : (feeder, half-lives that the product in its container has lain, plant clock until which they are counted)
     """
 
     stop: Reason | None = None
@@ -147,6 +148,7 @@ class Standing:
     replaced: tuple[tuple[str, float, float], ...] = ()
     added_s: float | None = None
     poured: tuple[Poured, ...] = ()
+    aged: tuple[tuple[FeederId, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,18 +2,21 @@
 
 Estimate and control reckon with it. The ledger goes on booking what the label says, which is more than arrives: no limit is
 loosened. It is taken to be stored as warm as the pool's water, which follows the season as a plant room does: in July, at 30 °C,
-the same product is spent four times as fast as at 20 °C. What is left of the error the estimate learns.
+the same product is spent four times as fast as at 20 °C; each hour counts by the water it was stored beside. What is left of the
+error the estimate learns.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 
-from dosectl.chemistry.decay import hypochlorite_strength_g_l
+from dosectl.chemistry.decay import hypochlorite_half_life_days
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 
 STORED_C_MIN, STORED_C_MAX = 5.0, 35.0  # no container follows a frozen or a solar-heated pool; own judgement
 AGE_DAYS_MAX = 700.0
+COUNTED_EACH_S = 3600.0
 DAY_S = 86400.0
 
 
@@ -25,15 +28,44 @@ def ages(site: Site) -> bool:
 def arriving_share(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float:
     """Share of the booked mass that the product in the container still holds; 1 for what does not age or was never filled in.
 
-    water_c : temperature of the pool's water, as far as it is known [deg C]
+    water_c : temperature of the pool's water, as far as it is known [deg C]; for the time since the age was last counted
     """
-    if feeder.kind != "pump" or feeder.substance is not Substance.CHLORINE or feeder.ml_per_g <= 0.0:
-        return 1.0
-    filled_s = next((at_s for name, at_s, _ in standing.refills if name == feeder.id), None)
+    age = _half_lives(feeder, standing, clock_s, water_c)
+    return 1.0 if age is None else 1.0 / (1.0 + age)
+
+
+def with_ages(site: Site, standing: Standing, clock_s: float, water_c: float) -> Standing:
+    """The standing with each product's age counted on, once an hour: what a warm week took does not come back in a cool one."""
+    aged = {feeder: (age, until_s) for feeder, age, until_s in standing.aged}
+    for feeder in site.feeders:
+        _, until_s = aged.get(feeder.id, (0.0, float("-inf")))
+        filled_s = _filled_s(feeder, standing)
+        if filled_s is None or (clock_s - until_s < COUNTED_EACH_S and filled_s <= until_s):
+            continue
+        age = _half_lives(feeder, standing, clock_s, water_c)
+        if age is not None:
+            aged[feeder.id] = (age, clock_s)
+    rows = tuple((feeder, age, until_s) for feeder, (age, until_s) in aged.items())
+    return standing if rows == standing.aged else replace(standing, aged=rows)
+
+
+def _half_lives(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float | None:
+    """Half-lives that the product has lain: C = C0 / (1 + sum of dt / half-life), see `hypochlorite_strength_g_l`."""
+    filled_s = _filled_s(feeder, standing)
     if filled_s is None:
-        return 1.0
-    days = min(AGE_DAYS_MAX, max(0.0, (clock_s - filled_s) / DAY_S))
-    return _share(1000.0 / feeder.ml_per_g, round(days), round(min(STORED_C_MAX, max(STORED_C_MIN, water_c))))
+        return None
+    age, from_s = next(((age, until_s) for name, age, until_s in standing.aged if name == feeder.id), (0.0, filled_s))
+    if filled_s > from_s:
+        age, from_s = 0.0, filled_s
+    days = min(AGE_DAYS_MAX, max(0.0, (clock_s - from_s) / DAY_S))
+    return age + days / _half_life_days(1000.0 / feeder.ml_per_g, round(min(STORED_C_MAX, max(STORED_C_MIN, water_c))))
+
+
+def _filled_s(feeder: Feeder, standing: Standing) -> float | None:
+    """When a product that ages was last filled in; None for others."""
+    if feeder.kind != "pump" or feeder.substance is not Substance.CHLORINE or feeder.ml_per_g <= 0.0:
+        return None
+    return next((at_s for name, at_s, _ in standing.refills if name == feeder.id), None)
 
 
 def renewed_chlorine(site: Site, before: Standing, after: Standing) -> bool:
@@ -45,5 +77,5 @@ def renewed_chlorine(site: Site, before: Standing, after: Standing) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _share(delivered_g_l: float, days: int, stored_c: int) -> float:
-    return hypochlorite_strength_g_l(delivered_g_l, float(days), float(stored_c)) / delivered_g_l
+def _half_life_days(delivered_g_l: float, stored_c: int) -> float:
+    return hypochlorite_half_life_days(delivered_g_l, float(stored_c))

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.evidence import Standing
-from dosectl.core.product import arriving_share
+from dosectl.core.product import arriving_share, with_ages
 from dosectl.model.feeds import Substance
 from dosectl.rehearsal.loop import demo_loaded
 
@@ -31,6 +31,40 @@ def test_in_warm_months_it_is_spent_four_times_as_fast_for_each_ten_degrees() ->
     assert share(30.0, water_c=30.0) == pytest.approx(share(120.0, water_c=20.0), abs=0.03)
     assert share(30.0, water_c=60.0) == share(30.0, water_c=35.0), "no container is as hot as a mad reading"
     assert share(30.0, water_c=-5.0) == share(30.0, water_c=5.0)
+
+
+def stored(*spells: tuple[float, float]) -> Standing:
+    """A container filled on day 0 that stood beside water of these temperatures, (days, deg C) each, counted on twice an hour."""
+    standing, clock_s = Standing(refills=((PUMP.id, 0.0, 20_000.0),)), 0.0
+    for days, water_c in spells:
+        for _ in range(round(days * 48)):
+            clock_s += 1800.0
+            standing = with_ages(SITE, standing, clock_s, water_c)
+    return standing
+
+
+def test_product_regains_nothing_when_the_water_cools() -> None:
+    """While the whole age was reckoned at today's temperature, 0.58 became 0.81 in a cool week, and the feed fell short."""
+    warm, cooled = stored((90.0, 28.0)), stored((90.0, 28.0), (1.0, 15.0))
+    before = arriving_share(PUMP, warm, 90.0 * DAY_S, 28.0)
+    after = arriving_share(PUMP, cooled, 91.0 * DAY_S, 15.0)
+    assert before == pytest.approx(share(90.0, water_c=28.0), abs=0.005)
+    assert after == pytest.approx(before, abs=0.005)
+    assert after <= before
+
+
+def test_a_cool_winter_counts_as_cool_in_a_warm_june() -> None:
+    lain = stored((60.0, 15.0), (1.0, 29.0))
+    by_hand = 1.0 / (1.0 + (1.0 / share(60.0, water_c=15.0) - 1.0) + (1.0 / share(1.0, water_c=29.0) - 1.0))
+    assert arriving_share(PUMP, lain, 61.0 * DAY_S, 29.0) == pytest.approx(by_hand, abs=0.005)
+
+
+def test_a_refill_is_new_product() -> None:
+    lain = stored((90.0, 28.0))
+    filled = replace(lain, refills=((PUMP.id, 90.0 * DAY_S, 20_000.0),))
+    assert arriving_share(PUMP, filled, 90.0 * DAY_S, 28.0) == 1.0
+    counted = with_ages(SITE, filled, 91.0 * DAY_S, 28.0)
+    assert arriving_share(PUMP, counted, 91.0 * DAY_S, 28.0) == pytest.approx(share(1.0, water_c=28.0), abs=0.001)
 
 
 def test_what_was_never_filled_in_and_what_does_not_age_is_taken_as_booked() -> None:

@@ -44,7 +44,7 @@ class Target(Band):
 
     @property
     def fade_mg_l(self) -> float:
-        """Four fifths of the way from the target to the band's upper edge, less where the edge is near."""
+        """Three fifths of the way from the target to the band's upper edge, less where the edge is near."""
         return self.mg_l + FADES_FROM * (self.high_mg_l - self.mg_l)
 
 

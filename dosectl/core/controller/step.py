@@ -32,7 +32,7 @@ from dosectl.core.interlocks.guard import Memory
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.probes.renewed import new_probes
-from dosectl.core.product import arriving_share, renewed_chlorine
+from dosectl.core.product import arriving_share, renewed_chlorine, with_ages
 from dosectl.core.site import Site
 from dosectl.model.absences import lasting
 from dosectl.model.feeds import FeederId, Substance
@@ -107,7 +107,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     ruling = decide(site, evidence, objections, wanted, idle, numbered(working.dispatch, feeders), ledger)
 
     days, standing = count(durable.days, changed.standing, evidence, objections, dt_s)
-    standing = _fallback(standing, control_view.fallback, clock_s)
+    standing = with_ages(site, _fallback(standing, control_view.fallback, clock_s), clock_s, estimate.temp_c)
     alarms, alarm_changes = update_alarms(
         plan.alarms,
         durable.alarms,

@@ -22,7 +22,8 @@ _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go 
 # the rates are own judgement.
 DEAD_MG_L, HELD_MG_L = 0.2, 2.0
 FED_MG_L = 0.1  # in a day: less is no feed
-DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0  # so the mode ends five days after the feed began, whatever is read
+DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0
+EATS_ON_SHARE = 1.0 / 3.0  # so the mode ends fifteen days after the feed began, whatever is read
 BLOOM_FED_VAR = 1.0  # of ln mg/L for each part fed of what is there: some seven tenths unsure while feeds make up the chlorine
 BLOOM_TIMES, BLOOM_DAYS, BLOOM_LOG_SQRT_DAY = 3.0, 3.0, 0.35
 HELD_TIMES, HELD_DAYS = 2.5, 3.0  # demand goes up to three times the usual, and back to this, within some days each
@@ -115,14 +116,15 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
 
 
 def stood_dead_s(before_s: float, mean: list[float], fed_day_mg_l: float, dt_s: float) -> float:
-    """How long the water has stood without chlorine and unfed [s], at most a week; it runs down as fast once it is fed or holds.
+    """How long the water has stood without chlorine and unfed [s], at most a week; it runs down as fast once it holds.
 
     fed_day_mg_l : in the last day. Feeders rest most minutes and all night: that is fed water still. Fed water that is believed
-    empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong.
+    empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong. But what stood dead may eat for
+    a week or two, so there it only runs down slowly.
     """
-    if mean[CHLORINE] < log(DEAD_MG_L) and fed_day_mg_l < FED_MG_L:
-        return min(DEAD_S_MOST, before_s + dt_s)
-    return max(0.0, before_s - dt_s)
+    if mean[CHLORINE] >= log(DEAD_MG_L):
+        return max(0.0, before_s - dt_s)
+    return min(DEAD_S_MOST, before_s + dt_s) if fed_day_mg_l < FED_MG_L else max(0.0, before_s - EATS_ON_SHARE * dt_s)
 
 
 def blooming(mean: list[float], dead_s: float) -> bool:
