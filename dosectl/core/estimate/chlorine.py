@@ -119,8 +119,8 @@ def stood_dead_s(before_s: float, mean: list[float], fed_day_mg_l: float, dt_s: 
     """How long the water has stood without chlorine and unfed [s], at most a week; it runs down as fast once it holds.
 
     fed_day_mg_l : in the last day. Feeders rest most minutes and all night: that is fed water still. Fed water that is believed
-    empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong. But what stood dead may eat for
-    a week or two, so there it only runs down slowly.
+    empty is no dead water: there the reading contradicts the feed, and the electrode may be wrong. But what stood dead may eat
+    for a week or two, so there it only runs down slowly.
     """
     if mean[CHLORINE] >= log(DEAD_MG_L):
         return max(0.0, before_s - dt_s)
