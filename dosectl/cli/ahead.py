@@ -18,6 +18,7 @@ from dosectl.core.site import Site
 from dosectl.model.feeds import Substance
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
+from dosectl.texts.figures import moment_text
 from dosectl.texts.render import Texts
 
 EVERY_H = 3
@@ -90,7 +91,9 @@ def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
         feeder = site.feeder(bar.feeder)
         name, why = feeder.substance.value, texts.reason(bar.why)
         if bar.rate_mg_l_day is not None:
-            head = f"At most {may.day_mg_l:.1f} mg/L of chlorine a day are fed as things stand, and no more is reckoned with"
+            most = f"At most {min(bar.rate_mg_l_day, may.limit_mg_l):.1f} mg/L of chlorine a day are fed"
+            until = f"until {moment_text(bar.until, texts.zone)}, and till then" if bar.until else "as things stand, and"
+            head = f"{most} {until} no more is reckoned with"
         elif not may.free(site, feeder.substance):
             head = f"No {name} is fed as things stand, and none is reckoned with"
         else:

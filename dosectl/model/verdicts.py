@@ -1,6 +1,7 @@
 """What a guard answers. Closed: permit, limit or denial; no bool, no None."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason
@@ -41,12 +42,14 @@ Verdict = Permit | Limit | Denial
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """An objection to a feeder that is there to stay: it waits for a person, or nobody knows its end.
+    """An objection to a feeder that is there to stay: it waits for a person, nobody knows its end, or it holds for days.
 
     rate_mg_l_day : None where nothing is fed; else what may be fed in a day [mg/L as Cl2, of acid as CaCO3]
+    until : when a rate ends by itself, None where it names no end
     """
 
     feeder: FeederId
     guard: Code
     why: Reason
     rate_mg_l_day: float | None = None
+    until: datetime | None = None

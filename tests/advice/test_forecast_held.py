@@ -1,12 +1,14 @@
 """What is barred is not planned with; what must last through a rest of the pump is reckoned with its sun."""
 
 from dataclasses import replace
+from datetime import timedelta
 from math import log
 
 import pytest
 
+from dosectl.cli.ahead import held_lines
 from dosectl.core.advice.enough import Enough, enough
-from dosectl.core.advice.feeding import Allowed, with_record
+from dosectl.core.advice.feeding import Allowed, feeding, with_record
 from dosectl.core.advice.forecast import Hour, ahead
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.controller.state import Durable
@@ -123,6 +125,21 @@ def test_after_a_week_the_fall_back_is_the_later_one(season: Season) -> None:
     days = [sum(hour.fed_mg_l for hour in hours[day * 24 : day * 24 + 24]) for day in range(4)]
     assert days[3] == pytest.approx(allowed.later_mg_l, rel=0.1)
     assert days[3] < 0.6 * 1.44
+
+
+def test_a_rate_holds_to_its_end_and_the_looser_one_that_outlasts_it_from_there_on(season: Season) -> None:
+    end = season.plant.utc + timedelta(hours=48)
+    tight = replace(a_bar("cell", 0.3, "mass.learned_cut"), until=end)
+    held = replace(ALLOWED, bars=(a_bar("cell", 1.0, "probe.fallback"), tight))
+    days = [sum(hour.fed_mg_l for hour in foretold(season, 96, held)[day * 24 : day * 24 + 24]) for day in range(4)]
+    assert max(days[:2]) <= 0.3 + 1e-6 < 0.7 < days[3] <= 1.0 + 1e-6
+    plan, durable = season.loop.plan, kept(season)
+    may = feeding(plan.site, plan.control, durable.habit, durable.standing, held)
+    first, second = held_lines(plan.site, may)
+    assert first.startswith("At most 0.3 mg/L of chlorine a day are fed until 15 Jul 08:00, ")  # two days and two
+    assert second.startswith("At most 1.0 mg/L of chlorine a day are fed as things stand")
+    alone = feeding(plan.site, plan.control, durable.habit, durable.standing, replace(ALLOWED, bars=(tight,)))
+    assert len(held_lines(plan.site, alone)) == 1
 
 
 def test_a_pump_that_rests_by_day_leaves_the_pool_to_the_sun(season: Season) -> None:

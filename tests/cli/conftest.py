@@ -40,13 +40,18 @@ Recorded = Callable[..., tuple[Path, ClosedLoop]]
 
 @pytest.fixture
 def recorded(tmp_path: Path) -> Recorded:
-    """Makes the record of a pool that ran for two days, and for six hours more with a fault or a request."""
+    """Makes the record of a pool that ran for two days, and for six hours more with a fault or a request.
 
-    def made(fault: str = "", request: str = "", hypochlorite: bool = False) -> tuple[Path, ClosedLoop]:
+    signals : tables that the settings have besides; use_mg_l_day : of chlorine, in each of the days before
+    """
+
+    def made(
+        fault: str = "", request: str = "", hypochlorite: bool = False, signals: str = "", use_mg_l_day: float = 2.4
+    ) -> tuple[Path, ClosedLoop]:
         path = tmp_path / "pool.toml"
-        path.write_text(demo_settings("127.0.0.1", 1, "5", hypochlorite))
+        path.write_text(demo_settings("127.0.0.1", 1, "5", hypochlorite).replace("[signals.", signals + "[signals.", 1))
         loaded = load(path)
-        loop = ClosedLoop.of(loaded, PoolPlant(quince_house(hypochlorite), QUINCE_HOUSE_START, 1), use_mg_l_day=2.4)
+        loop = ClosedLoop.of(loaded, PoolPlant(quince_house(hypochlorite), QUINCE_HOUSE_START, 1), use_mg_l_day=use_mg_l_day)
         for hours in (48.0, 6.0):
             for _ in loop.run(hours):
                 pass

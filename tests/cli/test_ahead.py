@@ -1,12 +1,14 @@
 """`dosectl ahead` and `dosectl enough` answer from the record alone, and say what they can't."""
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from dosectl.cli.__main__ import main
+from dosectl.model.feeds import Substance
 from tests.cli.conftest import Recorded
 
 
@@ -100,6 +102,26 @@ def test_without_a_reading_no_more_than_the_fall_back_is_foretold(recorded: Reco
     fed = [hour["fed_mg_l"] for hour in json.loads(printed.out)]
     assert sum(fed) == pytest.approx(3 * rate, rel=0.25)
     assert max(sum(fed[at : at + 24]) for at in range(48)) <= rate + 1e-6
+
+
+def test_a_cut_that_names_its_end_is_foretold_to_end_there(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
+    config, loop = recorded(use_mg_l_day=1.0)  # of old: what this pool takes in three days is far over it
+    bar = next(bar for bar in loop.state.durable.barred if bar.why.code == "mass.learned_cut")
+    end = datetime.fromisoformat(str(bar.why.fact("until_utc")))
+    assert main(["ahead", "--days", "5", "--json", "--config", str(config)]) == 0
+    printed = capsys.readouterr()
+    assert printed.err.splitlines()[0].startswith("At most 0.6 mg/L of chlorine a day are fed until ")
+    hours = json.loads(printed.out)
+    ends = next(number for number, hour in enumerate(hours) if datetime.fromisoformat(hour["utc"]) >= end)
+    assert 48 < ends < 80
+    days = ends / 24.0
+    assert sum(hour["fed_mg_l"] for hour in hours[:ends]) <= 0.6 * (days + 1.0)
+    feeder, volume = loop.plan.site.feeding(Substance.CHLORINE)[0], loop.plan.site.pool.volume_m3
+    before = loop.state.durable.ledger.of(feeder).total_g
+    for _ in loop.run(float(len(hours))):
+        pass
+    fed = (loop.state.durable.ledger.of(feeder).total_g - before) / volume
+    assert sum(hour["fed_mg_l"] for hour in hours) == pytest.approx(fed, rel=0.35)
 
 
 def test_a_healthy_pool_is_planned_as_before_at_any_hour(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,5 +1,7 @@
 """What is there to stay is on record; what ends by itself soon is not."""
 
+from datetime import UTC, datetime
+
 from dosectl.core.controller.barred import HELD_FLOW_S, HELD_S, Held, barred
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.verdicts import Bar, Denial, Limit, Verdict
@@ -43,6 +45,18 @@ def test_a_rate_is_kept_and_a_plain_limit_is_not() -> None:
     rate = Limit(Code("probe.orp"), 0.0, Reason(Code("probe.fallback"), (("rate_mg_l_day", 1.44),), NOW))
     assert [bar.rate_mg_l_day for bar in after(rate, 0.0, 0.0)] == [1.44]
     assert after(Limit(Code("mass.single"), 25.0, Reason(Code("mass.single_limit"), (), NOW)), HELD_S, HELD_S) == ()
+
+
+def test_a_rate_that_names_its_end_is_kept_with_it_and_anew_when_that_moves() -> None:
+    def cut(until_utc: str) -> Limit:
+        why = Reason(Code("mass.learned_cut"), (("rate_mg_l_day", 1.44), ("until_utc", until_utc)), NOW)
+        return Limit(Code("mass.learned"), 0.0, why)
+
+    before = after(cut("2026-06-26T16:02Z"), 0.0, 0.0)
+    assert [(bar.rate_mg_l_day, bar.until) for bar in before] == [(1.44, datetime(2026, 6, 26, 16, 2, tzinfo=UTC))]
+    assert after(cut("2026-06-26T16:03Z"), 0.0, 0.0, before) is before  # rounding, and a clock that is set by a second
+    assert after(cut("2026-06-29T16:02Z"), 0.0, 0.0, before)[0].until == datetime(2026, 6, 29, 16, 2, tzinfo=UTC)
+    assert after(cut("soon"), 0.0, 0.0)[0].until is None
 
 
 def test_it_ends_with_the_denial_and_outlasts_a_restart() -> None:

@@ -3,6 +3,7 @@
 A feeder that waits for a person is not reckoned with: a forecast that feeds from a stopped plant sends nobody there.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -20,7 +21,7 @@ from dosectl.model.ledger import Ledger
 from dosectl.model.verdicts import Bar
 from dosectl.model.water_tests import Quantity, WaterTest
 
-HOUR_S, DAY_S = 3600.0, 86400.0
+HOUR_S, DAY_S, DAY_H = 3600.0, 86400.0, 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +48,26 @@ class Feeding:
 
     able : feeders that nothing bars
     capacity_mg_l_h : what the chlorine feeders among them give together; steady_mg_l_h : fed on a fall-back, whatever is believed
-    day_mg_l : the daily limit, of a fall-back its rate; why : what bars or holds, one for each feeder
+    limit_mg_l : the daily limit; rates : of chlorine feeders, each tighter or looser than that, some until a moment
+    why : what bars or holds each feeder: what bars it, else its tightest rate and those that outlast it
     """
 
     able: tuple[FeederId, ...]
     capacity_mg_l_h: float
     steady_mg_l_h: float
-    day_mg_l: float
+    limit_mg_l: float
+    rates: tuple[Bar, ...]
     why: tuple[Bar, ...]
+
+    def room_mg_l(self, at: datetime, fed_mg_l: Sequence[float], later_mg_l: float | None = None) -> float:
+        """What may be fed in the hour that begins `at`, after what was fed in each hour before it, the latest last.
+
+        later_mg_l : a rate that holds by then besides, of a fall-back that has become old
+        """
+        days = [self.limit_mg_l, *(bar.rate_mg_l_day for bar in self.rates if bar.rate_mg_l_day is not None and holds(bar, at))]
+        if later_mg_l is not None:
+            days.append(later_mg_l)
+        return max(0.0, min(days) - sum(fed_mg_l[-(DAY_H - 1) :]))
 
     def free(self, site: Site, substance: Substance) -> bool:
         """Whether any feeder of a substance may feed."""
@@ -67,12 +80,17 @@ def feeding(site: Site, control: ControlParams, habit: FlowHabit, standing: Stan
     shut = {bar.feeder for bar in bars if bar.rate_mg_l_day is None}
     able = tuple(feeder.id for feeder in site.feeders if feeder.id not in shut)
     chlorine = site.feeding(Substance.CHLORINE)
-    rates = [bar.rate_mg_l_day for bar in bars if bar.feeder in chlorine and bar.rate_mg_l_day is not None]
+    rates = tuple(bar for bar in bars if bar.feeder in chlorine and bar.rate_mg_l_day is not None)
     steady = 0.0
     if standing.fallback_since_s is not None and rates:
         usual = min(BLIND_MG_L_MAX, usual_of(dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())))
         steady = control.fallback_share * usual / max(HOURS_MIN, habit.daily_h)
-    return Feeding(able, capacity_mg_l_h(site, able), steady, min([allowed.day_mg_l, *rates]), _first(site, bars))
+    return Feeding(able, capacity_mg_l_h(site, able), steady, allowed.day_mg_l, rates, _first(site, bars))
+
+
+def holds(bar: Bar, at: datetime) -> bool:
+    """Whether a bar still holds then."""
+    return bar.until is None or at < bar.until
 
 
 def standing_bars(site: Site, standing: Standing, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
@@ -82,7 +100,7 @@ def standing_bars(site: Site, standing: Standing, bars: tuple[Bar, ...]) -> tupl
 
 
 def _first(site: Site, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """For each feeder what to say of it: the first that bars it, else the tightest rate of a chlorine feeder."""
+    """For each feeder what to say of it: the first that bars it, else of a chlorine feeder its rates as they come to bind."""
     found: list[Bar] = []
     for feeder in site.feeders:
         mine = [bar for bar in bars if bar.feeder == feeder.id]
@@ -90,9 +108,19 @@ def _first(site: Site, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
         rates = [bar for bar in mine if bar.rate_mg_l_day is not None and feeder.substance is Substance.CHLORINE]
         if shut is not None:
             found.append(shut)
-        elif rates:
-            found.append(min(rates, key=lambda bar: bar.rate_mg_l_day or 0.0))
+        else:
+            found += _in_turn(rates)
     return tuple(found)
+
+
+def _in_turn(rates: list[Bar]) -> list[Bar]:
+    """The tightest rate, and of the others those that still hold when all tighter ones have ended."""
+    found: list[Bar] = []
+    for bar in sorted(rates, key=lambda bar: (bar.rate_mg_l_day or 0.0, bar.until is not None)):
+        last = found[-1].until if found else None
+        if not found or (last is not None and holds(bar, last)):
+            found.append(bar)
+    return found
 
 
 def with_record(

@@ -86,8 +86,7 @@ def ahead(
             loses = water(site, now, params)
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day * 24.0 * uv / max(0.1, estimate.sun_day_h)) / 24.0
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
-            day = min(may.day_mg_l, allowed.later_mg_l) if late else may.day_mg_l
-            room = max(0.0, day - sum(fed_before[-23:]))
+            room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
             wanted = max(0.0, loss + (aim - free) / CATCHES_UP_H) / exp(mean[EFFECT])
             fed = min(most * USABLE_SHARE, room, wanted if free > fade else max(wanted, may.steady_mg_l_h))
