@@ -11,11 +11,14 @@ from dosectl.cli.spans import WrongSpan, days_foretold
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice import forecast
-from dosectl.core.advice.feeding import Allowed, Feeding, feeding, with_record
+from dosectl.core.advice.feeding import Allowed, Feeding, feeding, under_cover, with_record
 from dosectl.core.controller.state import Durable
+from dosectl.core.estimate.state import Estimate
+from dosectl.core.interlocks.guards import cover_closed
 from dosectl.core.interlocks.usage import raised_day_mg_l
 from dosectl.core.site import Site
 from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
 from dosectl.texts.figures import moment_text
@@ -49,7 +52,7 @@ def _run(arguments: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return REFUSED
     may = feeding(loaded.site, params["control"], durable.habit, durable.standing, allowed)
-    for line in held_lines(loaded.site, may):
+    for line in (*held_lines(loaded.site, may), sky_line(loaded.site, durable.estimate, may)):
         print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
         print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat()} for hour in hours]))
@@ -67,18 +70,24 @@ def _run(arguments: argparse.Namespace) -> int:
     least = min(hours, key=lambda hour: hour.free_chlorine_mg_l)
     print(
         f"\nlowest about {least.free_chlorine_mg_l:.1f} mg/L on {least.utc.astimezone(zone):%a %H:%M}; "
-        f"{sum(hour.fed_mg_l for hour in hours):.1f} mg/L of chlorine in all, under a clear sky, without guests or storms"
+        f"{sum(hour.fed_mg_l for hour in hours):.1f} mg/L of chlorine in all, without guests or storms"
     )
     return DONE
 
 
-def allowed_by(loaded: Loaded, durable: Durable) -> Allowed:
-    """What these settings' limits let this pool be fed, as its use and what bars its feeders are on record."""
+def allowed_by(loaded: Loaded, durable: Durable, uncovered: bool = False) -> Allowed:
+    """What these settings' limits let this pool be fed, as its use and what bars its feeders are on record.
+
+    uncovered : as with the cover open, however it is
+    """
     guards, standing = loaded.params["guards"], durable.standing
     days = dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
     day = guards["mass.day"]
     limits = raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l
-    return with_record(limits, loaded.site, standing, durable.barred, durable.ledger, durable.tests, durable.clocks.clock_s)
+    uncovered = uncovered or durable.estimate.cover_closed is False  # the guard believes it minutes later
+    bars = tuple(bar for bar in durable.barred if not (uncovered and bar.guard == cover_closed.CODE))
+    allowed = with_record(limits, loaded.site, standing, bars, durable.ledger, durable.tests, durable.clocks.clock_s)
+    return under_cover(allowed, loaded.site, guards[cover_closed.CODE].share)
 
 
 def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
@@ -87,7 +96,7 @@ def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
     if may.why and not may.able and len({(bar.why.code, bar.why.facts) for bar in may.why}) == 1:
         return (f"Nothing is fed as things stand, and nothing is reckoned with: {texts.reason(may.why[0].why)}",)
     lines: list[str] = []
-    for bar in may.why:
+    for bar in (bar for bar in may.why if bar.guard != cover_closed.CODE):  # `sky_line` tells of the cover
         feeder = site.feeder(bar.feeder)
         name, why = feeder.substance.value, texts.reason(bar.why)
         if bar.rate_mg_l_day is not None:
@@ -100,6 +109,22 @@ def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
             head = f"{feeder.id} does not feed as things stand; only the other feeders of {name} are reckoned with"
         lines.append(f"{head}: {why}")
     return tuple(dict.fromkeys(lines))
+
+
+def sky_line(site: Site, estimate: Estimate, may: Feeding) -> str:
+    """Which cover and how much sun are reckoned with, and what the cover lets be fed."""
+    rate = next((bar.rate_mg_l_day for bar in may.why if bar.guard == cover_closed.CODE), None)
+    most = "" if rate is None else f"at most {min(rate, may.limit_mg_l):.1f} mg/L of chlorine a day"
+    if estimate.cover_closed:
+        return f"Assumed: the cover stays closed, so no sun{most and f' and {most}'}."
+    if site.first(SignalKind.COVER) is None:
+        cover = "no cover, for none is signalled"
+    elif estimate.cover_closed is None:
+        cover = f"the cover is not heard, so sun as with it open{most and f', and {most} as with it closed'}"
+    else:
+        cover = "the cover stays open"
+    told = "" if estimate.light_share == 1.0 else ", the mean of what was told"
+    return f"Assumed: {cover}; {100.0 * estimate.light_share:.0f} % of clear-sky light{told}."
 
 
 VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)

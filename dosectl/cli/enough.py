@@ -30,7 +30,7 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         durable, utc = kept(loaded)
         params = loaded.params
-        allowed = allowed_by(loaded, durable)
+        allowed = allowed_by(loaded, durable, uncovered=True)
         found = enough(
             loaded.site,
             params["estimate"],

@@ -8,7 +8,7 @@ import pytest
 
 from dosectl.cli.ahead import held_lines
 from dosectl.core.advice.enough import Enough, enough
-from dosectl.core.advice.feeding import Allowed, feeding, with_record
+from dosectl.core.advice.feeding import Allowed, capacity_mg_l_h, feeding, under_cover, with_record
 from dosectl.core.advice.forecast import Hour, ahead
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.controller.state import Durable
@@ -42,11 +42,16 @@ def kept(season: Season) -> Durable:
 
 
 def foretold(
-    season: Season, hours: int, allowed: Allowed, standing: Standing | None = None, site: Site | None = None
+    season: Season,
+    hours: int,
+    allowed: Allowed,
+    standing: Standing | None = None,
+    site: Site | None = None,
+    est: Estimate | None = None,
 ) -> tuple[Hour, ...]:
     plan, durable = season.loop.plan, kept(season)
     return ahead(
-        *(site or plan.site, plan.estimate, plan.control, durable.estimate, durable.habit),
+        *(site or plan.site, plan.estimate, plan.control, est or durable.estimate, durable.habit),
         *(standing or durable.standing, season.plant.utc, hours, allowed),
     )
 
@@ -140,6 +145,25 @@ def test_a_rate_holds_to_its_end_and_the_looser_one_that_outlasts_it_from_there_
     assert second.startswith("At most 1.0 mg/L of chlorine a day are fed as things stand")
     alone = feeding(plan.site, plan.control, durable.habit, durable.standing, replace(ALLOWED, bars=(tight,)))
     assert len(held_lines(plan.site, alone)) == 1
+
+
+def test_the_sun_takes_by_the_light_that_is_reckoned_with(season: Season) -> None:
+    est = kept(season).estimate
+    lost: list[float] = []
+    for light in (est, replace(est, light_share=0.5), replace(est, cover_closed=True), replace(est, cover_closed=False)):
+        hours = foretold(season, 24, Allowed(0.0, 0.0), est=light)
+        lost.append(log(hours[0].free_chlorine_mg_l / hours[-1].free_chlorine_mg_l))
+    clear, half, closed, opened = lost
+    assert 0.0 < closed < half < clear == opened
+    assert half - closed == pytest.approx(0.5 * (clear - closed), rel=0.1)  # the sun takes in proportion to its light
+
+
+def test_under_a_cover_a_cell_has_its_hour_bounded(season: Season) -> None:
+    bar = Bar(FeederId("cell"), Code("cover.closed"), a_bar("cell").why, 2.0)
+    shut = under_cover(replace(WIDE, bars=(bar,)), season.loop.plan.site, 0.2)
+    full = capacity_mg_l_h(season.loop.plan.site)
+    assert shut.hour_mg_l == pytest.approx(max(0.2 * full, 2.0 / 8.0))
+    assert under_cover(WIDE, season.loop.plan.site, 0.2) is WIDE
 
 
 def test_a_pump_that_rests_by_day_leaves_the_pool_to_the_sun(season: Season) -> None:

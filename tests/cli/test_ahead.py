@@ -1,6 +1,7 @@
 """`dosectl ahead` and `dosectl enough` answer from the record alone, and say what they can't."""
 
 import json
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -8,7 +9,10 @@ from typing import Any
 import pytest
 
 from dosectl.cli.__main__ import main
+from dosectl.cli.ahead import allowed_by, sky_line
+from dosectl.core.advice.feeding import feeding
 from dosectl.model.feeds import Substance
+from dosectl.settings.load import load
 from tests.cli.conftest import Recorded
 
 
@@ -124,6 +128,70 @@ def test_a_cut_that_names_its_end_is_foretold_to_end_there(recorded: Recorded, c
     assert sum(hour["fed_mg_l"] for hour in hours) == pytest.approx(fed, rel=0.35)
 
 
+A_TABLE = '[signals.{0}]\nkind = "{1}"\ntopic = "dosectl/demo/pump_room/state"\npointer = "/{2}"\n\n'
+COVER = A_TABLE.format("cover", "cover", "cover_closed")
+SKY = A_TABLE.format("sky", "sunlight", "sunlight_percent")
+
+
+def test_under_a_closed_cover_no_sun_is_foretold_and_the_first_line_says_so(
+    recorded: Recorded, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config, loop = recorded(fault="cover_closed", signals=COVER)
+    assert main(["ahead", "--days", "3", "--config", str(config)]) == 0
+    shown = capsys.readouterr().out.splitlines()
+    assert shown[0].startswith("Assumed: the cover stays closed, so no sun and at most ")
+    assert shown[0].endswith(" mg/L of chlorine a day.")
+    assert shown[1].startswith("local time")
+    assert "sky" not in shown[-1]
+    assert main(["ahead", "--days", "3", "--json", "--config", str(config)]) == 0
+    printed = capsys.readouterr()
+    assert printed.err.splitlines() == shown[:1]
+    hours = json.loads(printed.out)
+    assert {hour["light_share"] for hour in hours} == {0.0}
+    before = loop.state.durable.ledger.total_g(Substance.CHLORINE)
+    for _ in loop.run(72.0):
+        pass
+    fed = (loop.state.durable.ledger.total_g(Substance.CHLORINE) - before) / loop.plan.site.pool.volume_m3
+    assert sum(hour["fed_mg_l"] for hour in hours) == pytest.approx(fed, rel=0.3)
+    truth = loop.plant.truth().free_chlorine_mg_l
+    assert hours[-1]["low_mg_l"] < truth < hours[-1]["high_mg_l"]
+
+
+def test_an_open_cover_is_named_and_bounds_nothing(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
+    config, _ = recorded(signals=COVER)
+    assert main(["ahead", "--config", str(config)]) == 0
+    assert capsys.readouterr().out.splitlines()[0] == "Assumed: the cover stays open; 100 % of clear-sky light."
+
+
+AS_HEARD = [(True, "closed, so no sun and at most"), (False, "the cover stays open;"), (None, "sun as with it open, and at most")]
+
+
+@pytest.mark.parametrize(("closed", "said"), AS_HEARD)
+def test_a_cover_is_taken_as_it_was_heard_last(recorded: Recorded, closed: bool | None, said: str) -> None:
+    config, loop = recorded(fault="cover_closed", signals=COVER)
+    durable = loop.state.durable
+    assert any(bar.guard == "cover.closed" for bar in durable.barred)
+    changed = replace(durable, estimate=replace(durable.estimate, cover_closed=closed))
+    allowed = allowed_by(load(config), changed)
+    plan = loop.plan
+    may = feeding(plan.site, plan.control, durable.habit, durable.standing, allowed)
+    assert said in sky_line(plan.site, changed.estimate, may)
+    assert (may.rates == ()) is (closed is False)  # the guard waits ten minutes to believe it, the plan is of days
+
+
+def test_the_sunlight_that_was_told_is_foretold_and_the_first_line_says_how_much(
+    recorded: Recorded, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config, loop = recorded(signals=SKY)
+    share = loop.state.durable.estimate.light_share
+    assert share < 0.99  # else nothing is shown: of two sunny days
+    assert main(["ahead", "--config", str(config)]) == 0
+    line = f"Assumed: no cover, for none is signalled; {100.0 * share:.0f} % of clear-sky light, the mean of what was told."
+    assert capsys.readouterr().out.splitlines()[0] == line
+    assert main(["ahead", "--json", "--config", str(config)]) == 0
+    assert {hour["light_share"] for hour in json.loads(capsys.readouterr().out)} == {share}
+
+
 def test_a_healthy_pool_is_planned_as_before_at_any_hour(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
     config, loop = recorded()
     for _ in range(24):
@@ -132,7 +200,9 @@ def test_a_healthy_pool_is_planned_as_before_at_any_hour(recorded: Recorded, cap
         assert loop.state.durable.barred == ()
     assert main(["ahead", "--days", "2", "--config", str(config)]) == 0
     shown = capsys.readouterr().out
-    assert shown.startswith("local time")
+    first, second, *_ = shown.splitlines()
+    assert first == "Assumed: no cover, for none is signalled; 100 % of clear-sky light."
+    assert second.startswith("local time")
     assert "0.0 mg/L of chlorine in all" not in shown
 
 

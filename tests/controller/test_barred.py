@@ -59,6 +59,14 @@ def test_a_rate_that_names_its_end_is_kept_with_it_and_anew_when_that_moves() ->
     assert after(cut("soon"), 0.0, 0.0)[0].until is None
 
 
+def test_the_limit_under_a_cover_is_kept_as_a_rate() -> None:
+    for code in ("cover.is_closed", "cover.held"):
+        why = Reason(Code(code), (("limit_mg_l", 3.25), ("left_mg_l", 1.0)), NOW)
+        assert [bar.rate_mg_l_day for bar in after(Limit(Code("cover.closed"), 25.0, why), 0.0, 0.0)] == [3.25]
+    day = Reason(Code("mass.learned_day"), (("limit_mg_l", 3.6),), NOW)
+    assert after(Limit(Code("mass.learned"), 25.0, day), HELD_S, HELD_S) == ()
+
+
 def test_it_ends_with_the_denial_and_outlasts_a_restart() -> None:
     stood = after(a_denial("cold"), HELD_FLOW_S, HELD_FLOW_S)
     assert barred(stood, {}, {CELL: (), ACID: ()}, 9000.0, 9000.0)[0] == ()

@@ -4,7 +4,7 @@ A feeder that waits for a person is not reckoned with: a forecast that feeds fro
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
@@ -13,6 +13,7 @@ from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.fallback import FIRST_DAYS, LATER_SHARE, LEAST_USUAL_MG_L, SUFFIX
+from dosectl.core.interlocks.guards import cover_closed
 from dosectl.core.interlocks.shown import TEST_DAYS
 from dosectl.core.interlocks.usage import usual_of
 from dosectl.core.site import Pool, Site
@@ -137,6 +138,17 @@ def with_record(
     usual = max(LEAST_USUAL_MG_L, usual_of(dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())))
     fed = tuple(ago[h] - ago[h - 1] for h in range(23, 0, -1))
     return Allowed(*allowed, bars, fed, later_s, LATER_SHARE * usual)
+
+
+def under_cover(allowed: Allowed, site: Site, share: float) -> Allowed:
+    """With a cell's hour bounded as the guard of the cover bounds it, to a `share` of its output, where that holds."""
+    day = next((bar.rate_mg_l_day for bar in allowed.bars if bar.guard == cover_closed.CODE), None)
+    if day is None:
+        return allowed
+    hours = [(feeder, capacity_mg_l_h(site, (feeder,))) for feeder in site.feeding(Substance.CHLORINE)]
+    least = day / cover_closed.SPREAD_H
+    most = sum(min(full, max(share * full, least)) if site.feeder(one).kind == "cell" else full for one, full in hours)
+    return replace(allowed, hour_mg_l=min(allowed.hour_mg_l, most))
 
 
 def capacity_mg_l_h(site: Site, able: tuple[FeederId, ...] | None = None) -> float:

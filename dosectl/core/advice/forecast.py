@@ -1,8 +1,9 @@
 """What free chlorine and pH will be over the next days under the plan.
 
 The estimate's own model of the water is run on, hour by hour, under a plain picture of the plan: in the hours in which water
-usually flows chlorine is fed towards the target, as far as the feeders that nothing bars can and the day's limit lets them. Doubt
-grows with the time; what nobody can foresee (a party, a storm) is in it only as far as the estimate's noise holds it.
+usually flows chlorine is fed towards the target, as far as the feeders that nothing bars can and the day's limit lets them. The
+cover stays as it is, and the sun shines as it usually was told to. Doubt grows with the time; what nobody can foresee (a party, a
+storm) is in it only as far as the estimate's noise holds it.
 """
 
 from dataclasses import dataclass, replace
@@ -38,6 +39,7 @@ class Hour:
     """One hour ahead.
 
     low_mg_l, high_mg_l : bounds of free chlorine that hold with 90 %; fed_mg_l : fed in this hour, by the label
+    light_share : of a clear sky's light, what is reckoned with
     """
 
     utc: datetime
@@ -48,6 +50,7 @@ class Hour:
     fed_mg_l: float
     ph: float
     ph_sigma: float
+    light_share: float
 
 
 def ahead(
@@ -73,18 +76,18 @@ def ahead(
     most = min(may.capacity_mg_l_h, allowed.hour_mg_l)
     acid = may.free(site, Substance.ACID)
     ph, rise = view.ph, _ph_rise_a_day(site, control, estimate, standing)
+    light_share = 0.0 if estimate.cover_closed else estimate.light_share
     found: list[Hour] = []
     fed_before = list(allowed.fed_mg_l)
     for number in range(hours):
         at = utc + timedelta(hours=number)
         flows = habit.flows(at.hour)
         free, sigma = exp(mean[CHLORINE]), stated_log_sigma(p[CHLORINE][CHLORINE])
-        uv = uv_at(site.pool, at + timedelta(minutes=30))
+        uv = light_share * uv_at(site.pool, at + timedelta(minutes=30))
         fed = 0.0
         if flows:
-            now = replace(estimate, mean=tuple(mean))
-            loses = water(site, now, params)
-            loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day * 24.0 * uv / max(0.1, estimate.sun_day_h)) / 24.0
+            loses = water(site, replace(estimate, mean=tuple(mean), sun_day_h=24.0 * uv), params)  # a day of this hour
+            loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day) / 24.0
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
             room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
@@ -93,7 +96,7 @@ def ahead(
         fed_before.append(fed)
         ph_sigma = sqrt(view.ph_sigma**2 + PH_SIGMA_A_DAY**2 * number / 24.0)
         low, high = free * exp(-Z90 * sigma), free * exp(Z90 * sigma)
-        found.append(Hour(at, flows, free, low, high, fed, ph, ph_sigma))
+        found.append(Hour(at, flows, free, low, high, fed, ph, ph_sigma, light_share))
         predict(mean, p, params, Spell(3600.0, uv, fed, estimate.temp_c, min(9.0, max(6.0, ph))), depth_share)
         ph = _ph_after(control, ph, rise, flows and acid)
     return tuple(found)

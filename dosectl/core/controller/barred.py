@@ -7,16 +7,17 @@ for days: it is kept with the end that it names, so that no plan goes on with it
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 
-from dosectl.core.controller.uses import RHYTHM
+from dosectl.core.controller.uses import COVER, RHYTHM
 from dosectl.core.interlocks.arbiter import Objections
 from dosectl.core.interlocks.guard import ITSELF
 from dosectl.model.feeds import FeederId
-from dosectl.model.reasons import Code, Reason
+from dosectl.model.reasons import Code, Fact, Reason
 from dosectl.model.verdicts import Bar, Denial, Limit
 
 HELD_FLOW_S = 3600.0  # of flow that a denial lasted through: every wait of healthy feeding is shorter; own judgement
 HELD_S = 86400.0  # without such flow: a pool's pump runs once a day at least
 RATE = "rate_mg_l_day"
+UNDER_COVER = "limit_mg_l"
 ENDS = "until_utc"
 SAME_END = timedelta(minutes=10)  # ends are told to the minute, by a wall clock that is set now and then
 
@@ -45,7 +46,7 @@ def barred(
         Bar(feeder, verdict.guard, verdict.why, float(rate), _end(verdict.why))
         for feeder, verdicts in objections.items()
         for verdict in verdicts
-        if isinstance(verdict, Limit) and isinstance(rate := verdict.why.fact(RATE), int | float)
+        if isinstance(verdict, Limit) and isinstance(rate := _rate(verdict), int | float)
     ]
     same = len(bars) == len(before) and all(map(_same, bars, before))
     return before if same else tuple(bars), held if since == held else since
@@ -61,6 +62,11 @@ def _denials(objections: Objections) -> Iterator[tuple[FeederId, Denial]]:
 
 def _lasts(denial: Denial, for_s: float, flowed_s: float) -> bool:
     return denial.latched or denial.clears_by != ITSELF or flowed_s >= HELD_FLOW_S or for_s >= HELD_S
+
+
+def _rate(verdict: Limit) -> Fact | None:
+    """What a limit lets be fed in a day for as long as it holds; None for one that only counts a window."""
+    return verdict.why.fact(UNDER_COVER if str(verdict.guard) == COVER else RATE)
 
 
 def _end(why: Reason) -> datetime | None:

@@ -103,6 +103,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         salt=est.salt,
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
+        cover_closed=inputs.cover_closed,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)

@@ -72,6 +72,7 @@ class Estimate:
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
     misread_mv : how far above the foretold ORP has lain of late, a mean over hours of readings
     light_share : light of the usual day here as a share of a clear sky's, learnt where it is told; else 1
+    cover_closed : as the last update heard it, None where it did not
     salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
@@ -100,6 +101,7 @@ class Estimate:
     salt: tuple[float, float, float, float] | None = None
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
+    cover_closed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
