@@ -49,6 +49,7 @@ def _run(arguments: argparse.Namespace) -> int:
     may = feeding(loaded.site, params["control"], durable.habit, durable.standing, allowed)
     chlorine = loaded.site.feeding(Substance.CHLORINE)
     held = held_lines(loaded.site, replace(may, why=tuple(bar for bar in may.why if bar.feeder in chlorine)))
+    caveat = _caveat(found) if held else ""
     for line in (*held, *(("The answer below takes all feeders as mended and free.",) if held else ())):
         print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
@@ -58,7 +59,8 @@ def _run(arguments: argparse.Namespace) -> int:
             "left_mg_l": found.rest.left_mg_l,
             "lasts": found.lasts,
         }
-        print(json.dumps({**asdict(found), "rest": rest, "answer": found.verdict}))
+        said = {"answer": found.verdict, "caveat": caveat or None, "held": held}
+        print(json.dumps({**asdict(found), "rest": rest, **said}))
         return DONE
     print(
         f"A clear day of high summer, water at {found.temp_c:g} °C, free chlorine at its target of {found.target_mg_l:.1f} mg/L:"
@@ -70,10 +72,16 @@ def _run(arguments: argparse.Namespace) -> int:
     )
     print(f"  {_rest_line(found, zone)}")
     print(f"  the loss needs {found.hours_needed:.0f} h of flow")
-    print(f"answer: {found.verdict}{'' if found.lasts else ', the chlorine does not last through the rest of the pump'}")
+    lasts = "" if found.lasts else "the chlorine does not last through the rest of the pump"
+    print("answer: " + ", ".join(part for part in (found.verdict, caveat, lasts) if part))
     for line in _what_helps(found):
         print(line)
     return DONE
+
+
+def _caveat(found: Enough) -> str:
+    """What belongs to the answer while something holds a feeder: it may be all that a person or a hub keeps of it."""
+    return f"{'even ' if found.verdict == 'not enough' else ''}with all chlorine feeders mended and free, which they are not now"
 
 
 def _rest_line(found: Enough, zone: ZoneInfo) -> str:

@@ -29,7 +29,7 @@ def test_the_coming_days_as_a_table_and_as_json(config: Path, capsys: pytest.Cap
 def test_whether_the_feeder_is_enough(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["enough", "--flow-h", "1", "--config", str(config)]) == 0
     shown = capsys.readouterr().out
-    assert "answer: not enough" in shown
+    assert "answer: not enough, the chlorine does not last" in shown
     assert "the chlorine does not last through the rest of the pump" in shown
     assert "less than the lower edge of its band" in shown
     assert "let the pump run by day too" in shown
@@ -37,7 +37,9 @@ def test_whether_the_feeder_is_enough(config: Path, capsys: pytest.CaptureFixtur
     assert main(["enough", "--flow-h", "24", "--config", str(config)]) == 0
     assert "water flows all day" in capsys.readouterr().out
     assert main(["enough", "--json", "--config", str(config)]) == 0
-    assert json.loads(capsys.readouterr().out)["loss_mg_l"] > 0.5
+    found = json.loads(capsys.readouterr().out)
+    assert found["loss_mg_l"] > 0.5
+    assert (found["held"], found["caveat"]) == ([], None)
 
 
 @pytest.mark.parametrize("days", ["inf", "nan", "0.01", "0", "-1", "30", "1e300"])
@@ -87,7 +89,16 @@ def test_what_is_barred_is_not_foretold_to_be_fed_and_the_first_line_says_why(
     assert said in printed.err
     assert sum(hour["fed_mg_l"] for hour in hours) == 0.0
     assert main(["enough", "--config", str(config)]) == 0
-    assert said in capsys.readouterr().out.splitlines()[0]
+    shown = capsys.readouterr().out.splitlines()
+    assert said in shown[0]
+    answer = next(line for line in shown if line.startswith("answer: "))
+    assert "with all chlorine feeders mended and free, which they are not now" in answer
+    assert main(["enough", "--json", "--config", str(config)]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert answer.startswith(f"answer: {found['answer']}, {found['caveat']}")
+    assert found["held"] == [shown[0]]
+    assert main(["enough", "--flow-h", "1", "--config", str(config)]) == 0
+    assert "answer: not enough, even with all chlorine feeders mended" in capsys.readouterr().out
     for _ in loop.run(47.0):
         pass
     truth = loop.plant.truth().free_chlorine_mg_l
@@ -161,6 +172,13 @@ def test_an_open_cover_is_named_and_bounds_nothing(recorded: Recorded, capsys: p
     config, _ = recorded(signals=COVER)
     assert main(["ahead", "--config", str(config)]) == 0
     assert capsys.readouterr().out.splitlines()[0] == "Assumed: the cover stays open; 100 % of clear-sky light."
+
+
+def test_a_closed_cover_holds_nothing_of_a_summer_day_in_the_sun(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
+    config, _ = recorded(fault="cover_closed", signals=COVER)
+    assert main(["enough", "--json", "--config", str(config)]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["held"], found["caveat"], found["limit_mg_l"]) == ([], None, 5.0)
 
 
 AS_HEARD = [(True, "closed, so no sun and at most"), (False, "the cover stays open;"), (None, "sun as with it open, and at most")]
