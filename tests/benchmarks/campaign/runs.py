@@ -124,6 +124,12 @@ def _barred(world: World, substance: Substance) -> bool:
     return all(denied) and world.loop.plant.truth().flow
 
 
+# True in any pool that lacks acid or a test, and no call of the fault: whoever follows them does not find it.
+ASKS_FOR_OTHER = ("water.test_due", "feed.acid_budget_low")
+# Only here does the call for more hours lead to the fault: it asks to have the feeder's output checked where they are long already.
+HOURS_SHORT, LEADS_THERE = "pump.hours_short", ("pump_off", "cell_scaled")
+
+
 def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours: float, ended: int) -> None:
     trace, volume = world.trace, world.loop.plan.site.pool.volume_m3
     result.free_max, result.ph_min, result.ph_max = max(trace.free), min(trace.ph), max(trace.ph)
@@ -146,7 +152,8 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
         if any(abs(at_s - other_s) < 1800.0 and code == other for other_s, other, _ in twin.alarms):
             continue
         alarms[code] += 1
-        if result.first_alarm_s is None:
+        leads = code not in ASKS_FOR_OTHER and (code != HOURS_SHORT or any(case.name in LEADS_THERE for case in cases))
+        if result.first_alarm_s is None and leads:
             result.first_alarm_s, result.first_alarm = at_s, code
             result.called_flow_s = twin.flow_s[twin.upto(at_s)]
             if cases[0].name.endswith("stuck_on") and len(cases) == 1:
