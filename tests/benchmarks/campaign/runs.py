@@ -126,7 +126,7 @@ def _barred(world: World, substance: Substance) -> bool:
 
 # True in any pool that lacks acid or a test, and no call of the fault: whoever follows them does not find it.
 ASKS_FOR_OTHER = ("water.test_due", "feed.acid_budget_low")
-# Only here does the call for more hours lead to the fault: it asks to have the feeder's output checked where they are long already.
+# Here the call for more hours leads to the fault: it asks to have the feeder looked at where they are long already.
 HOURS_SHORT, LEADS_THERE = "pump.hours_short", ("pump_off", "cell_scaled")
 
 
