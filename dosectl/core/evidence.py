@@ -22,7 +22,7 @@ from dosectl.model.signals import (
     SignalKind,
     Status,
 )
-from dosectl.model.water_tests import Quantity, WaterTest
+from dosectl.model.water_tests import Beside, Quantity, WaterTest
 
 REPEATS = Code("probe.flat")
 """The reason of a reading that has repeated itself exactly for a day."""
@@ -188,6 +188,7 @@ class Evidence:
     health: Health
     foreign: tuple[ForeignCommand, ...]
     dispense: FeederId | None = None  # a person at the plant asked this feeder to dispense
+    beside: tuple[Beside, ...] = ()  # durable: what the probes showed when a test of free chlorine was taken
 
     def reading(self, kind: SignalKind) -> Reading | None:
         """Reading of the first signal of a kind, None where none is fitted."""

@@ -50,3 +50,16 @@ class Foretold:
     value: float
     low95: float
     high95: float
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What the probes showed of the water in which a hand test was taken: means of half an hour of settled flow.
+
+    at_s : plant clock [s] at the end of the half hour, which lies within a day of the test
+    """
+
+    request: RequestId
+    at_s: float
+    orp_mv: float
+    ph: float

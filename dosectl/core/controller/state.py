@@ -7,6 +7,7 @@ from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.controller.barred import Held
+from dosectl.core.controller.beside import NOTHING, Gathering, Kept
 from dosectl.core.controller.dispensing import Dispensing
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
@@ -62,6 +63,7 @@ class Durable:
     absences: tuple[Absence, ...] = ()
     foretold: tuple[Foretold, ...] = ()
     barred: tuple[Bar, ...] = ()
+    beside: Kept = NOTHING
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:
@@ -98,6 +100,7 @@ class Working:
     view: WaterView | None = None
     dispense: Dispensing | None = None
     denied_s: Held = field(default_factory=dict)
+    gathering: Gathering | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,8 @@ from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.barred import barred
+from dosectl.core.controller.beside import gathered
+from dosectl.core.controller.beside import kept as kept_beside
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
@@ -80,7 +82,12 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         health=snapshot.health,
         foreign=snapshot.foreign,
         dispense=dispense.feeder if dispense else None,
+        beside=durable.beside.tests,
     )
+    gathering, settled = gathered(working.gathering, evidence)
+    read = kept_beside(durable.beside, changed.tests, bool(changed.added), settled, clock_s)
+    if read.tests is not durable.beside.tests:
+        evidence = replace(evidence, beside=read.tests)
 
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
@@ -149,6 +156,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         absences=changed.absences,
         foretold=compared,
         barred=bars,
+        beside=read,
     )
     next_working = replace(
         working,
@@ -167,6 +175,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         view=view,
         dispense=dispense,
         denied_s=denied_s,
+        gathering=gathering,
     )
     at_once = bool(
         ruling.opened
