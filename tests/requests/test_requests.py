@@ -198,8 +198,10 @@ def test_a_method_that_can_t_measure_it_is_refused_with_those_that_can() -> None
     assert "turbidity" in said(judgement)
 
 
-def test_a_colour_test_that_may_be_bleached_says_so() -> None:
-    assert "bleaches" in said(ask("water_test", quantity="free_chlorine", value=0.0, method="colour"))
+@pytest.mark.parametrize(("method", "bleaches"), [("colour", True), ("photometer", True), ("drops", False), ("strips", False)])
+def test_a_colour_test_that_may_be_bleached_says_so(method: str, bleaches: bool) -> None:
+    """Common practice: what reads the colour of DPD is bleached; drops and strips are not read so."""
+    assert ("bleaches" in said(ask("water_test", quantity="free_chlorine", value=0.0, method=method))) is bleaches
 
 
 @pytest.mark.parametrize("hours", [-1.0, 15 * 24.0])

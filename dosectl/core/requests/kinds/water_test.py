@@ -22,8 +22,10 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 OLDEST = timedelta(days=14)
 CLOCKS_APART = timedelta(minutes=5)
-# A DPD colour test is bleached by about this much chlorine and then reads low or zero. Common practice.
+# The colour of DPD is bleached by about this much chlorine and then reads low or zero, to an eye and to a photometer.
+# Drops are counted until the colour is gone, and hold to 50 mg/L; strips are another chemistry. Common practice.
 BLEACH_MG_L = 10.0
+BLEACHES = ("colour", "photometer")
 
 ENTERED = ReasonKind(
     Code("water_test.entered"),
@@ -93,7 +95,7 @@ def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
         entered_s=view.clock_s,
         by=asked.request.by,
     )
-    bleach = method == "colour" and quantity is Quantity.FREE_CHLORINE and (value > BLEACH_MG_L or value < sigma)
+    bleach = method in BLEACHES and quantity is Quantity.FREE_CHLORINE and (value > BLEACH_MG_L or value < sigma)
     return granted(
         asked,
         ENTERED_BLEACH if bleach else ENTERED,
