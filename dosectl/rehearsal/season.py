@@ -28,7 +28,7 @@ KEEPS_STABILISER_MG_L = 50.0
 STABILISER_SLACK_MG_L = 8.0  # less than a test's own error is left alone
 REFILLS_UNDER_PERCENT = 40.0  # a small container gives more than a tenth of itself on a hot day, and low is 20 %
 ORDINARY = {"flow.proven", "flow.settle", "mixing.wait", "lockout.spacing", "mass.single", "start.hold"}
-CUTS = {"mass.learned", "chlorine.response"}
+CUTS = {"mass.learned", "chlorine.response", "test.contradicted"}
 ASKS_FOR_A_TEST = {"feed.daily_limit", "feed.learned_use", "water.chlorine_gone", "water.chlorine_low"}
 STOCK = "container.level"  # bars a feeder that has nothing to feed: the owner's stock, no guard, takes those hours
 

@@ -45,6 +45,7 @@ GUARDS: Mapping[str, str] = {
     "acid.budget": "the alkalinity that acid may use",
     "response.wrong_way": "a wrong answer of the water",
     "chlorine.response": "chlorine without effect",
+    "test.contradicted": "a hand test that the ORP contradicts",
     "container.level": "an empty container",
     "cell.power": "the cell's current or voltage",
     "salt.level": "the salt",

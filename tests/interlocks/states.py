@@ -17,8 +17,9 @@ from dosectl.core.interlocks.registry import build
 from dosectl.model.feeds import FeederId
 from dosectl.model.ledger import FeederLedger, Ledger
 from dosectl.model.reasons import Code, Reason
+from dosectl.model.requests import RequestId
 from dosectl.model.signals import Drop, ForeignCommand, Sample, SignalId, SignalKind
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Beside, Quantity
 from tests.builders import (
     ACID,
     CELL,
@@ -166,6 +167,15 @@ def _foreign(evidence: Evidence) -> Evidence:
     return replace(evidence, foreign=(ForeignCommand("pool/feeder/acid/command", "someone", evidence.now),))
 
 
+def _contradicted(evidence: Evidence) -> Evidence:
+    """3 mg/L a week ago, nothing now, and the ORP as it was."""
+    found = ((RequestId("a"), 3.0, 7.0), (RequestId("b"), 0.0, 0.0))
+    tests = tuple(
+        a_test(Quantity.FREE_CHLORINE, value, evidence.clock_s - days * DAY_S, request=name) for name, value, days in found
+    )
+    return replace(evidence, tests=tests, beside=tuple(Beside(test.request, test.taken_s, 700.0, 7.5) for test in tests))
+
+
 SCENES: dict[str, Scene] = {
     "healthy": lambda evidence: evidence,
     "pump off": _flow(False, False),
@@ -213,6 +223,7 @@ SCENES: dict[str, Scene] = {
     "chlorine fed and orp up": _then(_fed(CELL, 9.0), _value("orp", 706.0)),
     "acid dispensed": lambda evidence: replace(_asked(ACID, True, 30.0, True)(evidence), dispense=ACID),
     "free chlorine tested": _tested(Quantity.FREE_CHLORINE, 3.0),
+    "free chlorine contradicted": _contradicted,
     "ph tested": _tested(Quantity.PH, 7.4),
     "alkalinity tested": _tested(Quantity.ALKALINITY, 80.0),
     "stopped": _standing(stop=WHY),

@@ -6,7 +6,7 @@ none, the second figure is None.
 
 import pytest
 
-from dosectl.core.interlocks import after_feed, arbiter, fallback, poured, shown, usage
+from dosectl.core.interlocks import after_feed, arbiter, contradiction, fallback, poured, shown, usage
 from dosectl.core.interlocks.guards import (
     acid_budget,
     cell_power,
@@ -142,6 +142,17 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (cold_water, "CLEAR_S", 1800.0),
     (cold_water, "TRIP_S", 60.0),
     (probe_validity, "AGE_S_MAX", 180.0),
+    (contradiction, "REFERENCE_S", 14 * 86400.0),
+    (contradiction, "WEAK_MV", 20.0),
+    (contradiction, "STRONG_MV", 40.0),
+    (contradiction, "PH_MV", 29.6),
+    (contradiction, "APART_MV", 12.0),
+    (contradiction, "DRIFT_MV_DAY", 0.3),
+    (contradiction, "OVER_SHARE", 0.5),
+    (contradiction, "LEAST_MG_L", 0.1),
+    (contradiction, "SURE", 1.0),
+    (contradiction, "SAME_S", 2 * 86400.0),
+    (contradiction, "AGREE_SIGMAS", 2.0),
     (container_level, "EMPTY_S", 10.0),
     (container_level, "OVERDRAWN", 1.05),
     (cover_closed, "OPEN_S", 600.0),

@@ -12,7 +12,7 @@ it was tested. Reasons of such limits have a code that ends in `.fallback`.
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.shown import LEAST_LOSS_A_DAY, SAFE_SHARE, least_loss_a_day, most_by_tests
+from dosectl.core.interlocks.shown import LEAST_LOSS_A_DAY, least_loss_a_day, most_by_tests, shown_safe
 from dosectl.core.interlocks.usage import DAY_S, RAISED_TIMES, median_day_mg_l, room_g
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -27,12 +27,19 @@ SUFFIX = ".fallback"
 
 def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE) -> float:
     """Today's fall-back rate: a share of the median day, by how long it lasts already and what was tested [mg/L per day]."""
+    since_s = evidence.standing.fallback_since_s
+    return rate_since(evidence, since_s, first_share, later_share)
+
+
+def rate_since(
+    evidence: Evidence, since_s: float | None, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE
+) -> float:
+    """The rate of a fall-back that began at `since_s` [plant clock; None: now]. [mg/L per day]"""
     # However little was used of late: a share of nothing would leave a pool dead without end.
     usual = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
-    since_s = evidence.standing.fallback_since_s
-    most = most_by_tests(evidence)
-    if most is not None and most < SAFE_SHARE:
+    if shown_safe(evidence):
         return RAISED_TIMES * usual if least_loss_a_day(evidence) > LEAST_LOSS_A_DAY else usual
+    most = most_by_tests(evidence)
     if most is not None and most >= 1.0:
         return later_share * usual
     later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S

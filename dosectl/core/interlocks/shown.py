@@ -4,16 +4,19 @@ A test is raw evidence, and so is what was booked since; all that is not known i
 was booked between them show that, with every error on the side of a small loss, and half of it is kept as the least. What
 was put in by hand and entered is not booked: until the next tests it leaves nothing shown. What it costs: a loss that falls far
 below half of what it was in the week between two tests.
+
+A test that the ORP beside it contradicts, or does not bear out (`contradiction`), shows nothing to be safe.
 """
 
 from math import exp
 
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.contradiction import judged
 from dosectl.core.interlocks.usage import DAY_S
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
-from dosectl.model.water_tests import Quantity, WaterTest
+from dosectl.model.water_tests import WaterTest
 
 TEST_DAYS = 7.0  # how long a hand test says something of the water
 LEAST_LOSS_A_DAY = 0.1  # of what is there: a cold or covered pool; as in the bound above
@@ -37,7 +40,7 @@ def shown_safe(evidence: Evidence) -> bool:
     One test is enough: with nothing known of the loss the least of all is taken, and what was fed soon passes the limit.
     """
     most = most_by_tests(evidence)
-    return most is not None and most < SAFE_SHARE
+    return most is not None and most < SAFE_SHARE and judged(evidence).opens(evidence.clock_s)
 
 
 def safe_test(evidence: Evidence) -> WaterTest | None:
@@ -46,7 +49,7 @@ def safe_test(evidence: Evidence) -> WaterTest | None:
     Only such a test speaks for an electrode in doubt: while any test cleared the trips of a stuck one, a pool that loses a tenth
     a day rose to 17 mg/L when it was tested each third day, and only to 8 untested.
     """
-    return evidence.newest_test(Quantity.FREE_CHLORINE) if shown_safe(evidence) else None
+    return _tested(evidence) if shown_safe(evidence) else None
 
 
 def most_by_tests(evidence: Evidence) -> float | None:
@@ -71,8 +74,9 @@ def least_loss_a_day(evidence: Evidence) -> float:
     cover = evidence.reading(SignalKind.COVER)
     if cover is not None and cover.switch() is not False:  # what is not known may be closed
         return LEAST_LOSS_A_DAY
-    tests = sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s)
-    if len(tests) < 2:
+    found = judged(evidence)
+    tests = found.accepted
+    if len(tests) < 2 or not found.opens(evidence.clock_s):
         return LEAST_LOSS_A_DAY
     after = tests[-1]
     before = next((t for t in reversed(tests) if after.taken_s - t.taken_s >= APART_S), None)
@@ -104,9 +108,9 @@ def _left(before_mg_l: float, fed_mg_l: float, loss: float) -> float:
 
 
 def _tested(evidence: Evidence) -> WaterTest | None:
-    """The newest hand test of free chlorine, where it is not too old; None without one, with one from the future, or where
-    something was put in by hand since: that is not booked, and the test knows nothing of it."""
-    test = evidence.newest_test(Quantity.FREE_CHLORINE)
+    """The newest hand test of free chlorine that nothing contradicts, where it is not too old; None without one, with one from
+    the future, or where something was put in by hand since: that is not booked, and the test knows nothing of it."""
+    test = next(reversed(judged(evidence).accepted), None)
     if test is None or not 0.0 <= evidence.clock_s - test.taken_s <= TEST_DAYS * DAY_S:
         return None
     return None if _added_after(evidence, test.taken_s) else test

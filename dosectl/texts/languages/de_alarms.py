@@ -36,6 +36,7 @@ TITLES = {
     "The water is too cold for the cell": "Das Wasser ist zu kalt für die Zelle",
     "Water near freezing": "Wasser nahe am Gefrieren",
     "The pool has asked for next to no chlorine for three days": "Das Becken verlangt seit drei Tagen fast kein Chlor",
+    "Hand tests and ORP probe contradict each other": "Handtests und Redoxsonde widersprechen sich",
     "A water test by hand is far from what was believed": "Ein Wassertest von Hand liegt weit neben der Schätzung",
     "A tube, a cell or a probe has worked as long as such a part lasts": "Schlauch, Zelle oder Sonde am Ende ihrer Lebensdauer",
     "The owner is away and nobody else is called": "Der Besitzer ist fort und sonst wird niemand gerufen",

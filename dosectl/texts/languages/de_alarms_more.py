@@ -1,6 +1,11 @@
-"""German of the alarms of silent signals, a closed cover and a lost record: `de_alarms` is as long as a file may be."""
+"""German of later alarms, of a closed cover for instance: `de_alarms` is as long as a file may be."""
 
 MORE = {
+    "too much or too little chlorine": "zu viel oder zu wenig Chlor",
+    "Nobody swims. Test by another method, enter it; above 10 mg/L dilute. Withdraw a slip. Pump off: check the probe.": (
+        "Niemand badet. Mit anderer Methode testen, eintragen; über 10 mg/L verdünnen. Tippfehler zurücknehmen. Pumpe aus, Sonde "
+        "prüfen."
+    ),
     "A fitted signal is silent": "Ein eingebautes Signal schweigt",
     "what it watches over goes unseen": "was es überwacht, sieht niemand",
     "Its last value counts for some time; then a feeder may wait.": "Sein letzter Wert gilt noch; dann wartet eine Dosierung.",

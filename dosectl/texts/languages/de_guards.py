@@ -40,6 +40,7 @@ GUARDS = {
     "the alkalinity that acid may use": "die Alkalität, die Säure verbrauchen darf",
     "a wrong answer of the water": "verkehrte Antwort des Wassers",
     "chlorine without effect": "Chlor ohne Wirkung",
+    "a hand test that the ORP contradicts": "ein Handtest, dem das Redox widerspricht",
     "an empty container": "ein leerer Behälter",
     "the cell's current or voltage": "Strom oder Spannung der Zelle",
     "the salt": "das Salz",

@@ -14,7 +14,7 @@ from tests.benchmarks.campaign.cases import DAY_S, HOUR_S
 
 CLOSE_S = 600.0
 ORDINARY = {"mixing.wait", "lockout.spacing", "flow.settle", "mass.single"}
-CUTS = ("mass.learned", "chlorine.response", "acid.budget", "clock.doubt", "high.ph")
+CUTS = ("mass.learned", "chlorine.response", "test.contradicted", "acid.budget", "clock.doubt", "high.ph")
 
 
 @dataclass

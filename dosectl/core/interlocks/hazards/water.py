@@ -5,6 +5,7 @@ from dosectl.core.interlocks.hazards.hazard import Hazard
 _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
+_KIT = "tests/interlocks/test_contradicted_test.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
 
@@ -13,7 +14,7 @@ WATER: tuple[Hazard, ...] = (
         code="overchlorination",
         title="Too much chlorine",
         harms="bathers in harmful water; liner and metal",
-        causes="probe that reads low, wrong volume or strength, tablets left in, dosed by hand on top, demand that ended",
+        causes="probe or test kit that reads low, wrong volume or strength, tablets left in, dosed by hand, demand that ended",
         reaction="shortened, cut to a share of usual use, or stopped at the high limit; latched on mass without an answer",
         guards=(
             "mass.single",
@@ -26,6 +27,7 @@ WATER: tuple[Hazard, ...] = (
             "high.chlorine",
             "cover.closed",
             "change.unfed",
+            "test.contradicted",
         ),
         alarms=(
             "feed.learned_use",
@@ -35,8 +37,11 @@ WATER: tuple[Hazard, ...] = (
             "water.chlorine_unexplained",
             "water.orp_high",
             "water.orp_rise",
+            "water.test_contradicted",
         ),
         tests=(
+            _KIT + "test_a_test_that_claims_a_fall_which_the_orp_does_not_show_opens_nothing_and_holds_chlorine",
+            "tests/closed_loop/test_spoiled_kit.py::test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_over_ten",
             _MASS + "test_a_silent_probe_is_held_to_half_again_the_usual_day_and_latched_by_three_days",
             _MASS + "test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe",
             _MASS + "test_the_daily_limit_knows_usual_use_and_names_what_binds",

@@ -1,0 +1,230 @@
+"""Whether a hand test of free chlorine and what the probes showed beside it contradict each other.
+
+A test that claims less than the ORP bears out is a spoiled reagent's, one bleached by strong chlorine, or a slip; or the
+electrode lies. Nobody can tell which from the two alone, so such a test opens nothing. Each test is set against those of the
+fortnight before that were not contradicted, each with what the probes showed beside it: raw evidence, judged anew each time.
+
+What tests claim is turned into the least change of an ORP, with both errors on the test's side: a fall in decades at the slope of
+a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains. Honest weekly
+tests (drops) in twelve random pools left at most 9 mV in six weeks, tests of 0.0 in the same pools 17 mV and more at once.
+
+It ends with a test that agrees with the ORP again, with a new or calibrated electrode, or with one of another method that shows
+the same little: two kits of a different chemistry are not spoiled at once, so the electrode lies. Time does not end it. A kit
+that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
+"""
+
+from dataclasses import dataclass
+from math import hypot, log10
+
+from dosectl.core.evidence import Evidence
+from dosectl.model.signals import SignalKind
+from dosectl.model.water_tests import Beside, Quantity, WaterTest
+
+DAY_S = 86400.0
+REFERENCE_S = 14 * DAY_S  # so old may a test be for another to be set against it: an electrode drifts and fouls
+WEAK_MV = 20.0  # mV a decade of free chlorine; engineering judgement: two thirds of the 29.6 in theory
+STRONG_MV = 40.0  # engineering judgement: what stabiliser and a redox couple of one electron make of it
+PH_MV = 29.6  # mV for a pH, 25 degC: HOCl + H+ + 2e = Cl- + H2O
+APART_MV = 12.0  # engineering judgement: four of an electrode's wander of 3 mV
+DRIFT_MV_DAY = 0.3  # common practice: some mV in a fortnight
+OVER_SHARE = 0.5  # of what begins it: it ends, and a test opens a limit, only below that, or small steps would add up
+LEAST_MG_L = 0.1  # below it a test can't tell how little
+SURE = 1.0  # standard deviations, of each of the two tests and both to the test's side
+SAME_S = 2 * DAY_S  # as near must a second method's test lie, so that both are of like water
+AGREE_SIGMAS = 2.0
+BLEACHING = frozenset({"colour", "photometer"})  # one chemistry, one way to fail; common practice: DPD by colour bleaches
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """The newest test that contradicts the ORP and the one it is set against, with what stood beside each.
+
+    over_mv : what the ORP lies above all that the two tests explain
+    """
+
+    test: WaterTest
+    beside: Beside
+    before: WaterTest
+    before_beside: Beside
+    over_mv: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Tests of free chlorine that were not contradicted, by when they were taken; and what contradicts by now, or None.
+
+    borne_out : the newest of them lies well within what the ORP allows
+    refused_s : when the last test of its kind was contradicted [plant clock], where nothing has cleared that since
+    """
+
+    accepted: tuple[WaterTest, ...]
+    standing: Contradiction | None = None
+    borne_out: bool = True
+    refused_s: float | None = None
+
+    def opens(self, clock_s: float) -> bool:
+        """Whether the newest test may open a limit: its kit was not contradicted of late, and the ORP bears it out."""
+        cleared = self.refused_s is None or clock_s - self.refused_s > REFERENCE_S
+        return self.standing is None and self.borne_out and cleared
+
+
+Pair = tuple[WaterTest, Beside]
+
+
+def judged(evidence: Evidence) -> Judged:
+    """All tests of free chlorine, each set against those before it."""
+    tests = tuple(sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s))
+    if len(tests) < 2 or not evidence.beside:
+        return Judged(tests)
+    return _JUDGED.of(tests, evidence.beside, _renewed(evidence))
+
+
+def contradiction(evidence: Evidence) -> Contradiction | None:
+    """What contradicts by now; None where nothing does."""
+    return judged(evidence).standing
+
+
+def over_mv(before: Pair, after: Pair, sure: float = SURE) -> float:
+    """How far the ORP lies above what the claims of the two tests explain at most, an electrode's drift left out. [mV]"""
+    (old, old_beside), (new, new_beside) = before, after
+    most, least = max(LEAST_MG_L, new.value + sure * new.sigma), max(LEAST_MG_L, old.value - sure * old.sigma)
+    decades = log10(most / least)
+    return _rose_mv(old_beside, new_beside) - (WEAK_MV if decades < 0.0 else STRONG_MV) * decades
+
+
+def short_mv(before: Pair, after: Pair) -> float:
+    """How far the ORP lies below what the claims of the two tests ask for at least: a slip upwards. [mV]"""
+    (old, old_beside), (new, new_beside) = before, after
+    least, most = max(LEAST_MG_L, new.value - SURE * new.sigma), max(LEAST_MG_L, old.value + SURE * old.sigma)
+    decades = log10(least / most)
+    return (STRONG_MV if decades < 0.0 else WEAK_MV) * decades - _rose_mv(old_beside, new_beside)
+
+
+def _rose_mv(before: Beside, after: Beside) -> float:
+    """How far the ORP rose, at the same pH. [mV]"""
+    return after.orp_mv - before.orp_mv + PH_MV * (after.ph - before.ph)
+
+
+def allowed_mv(before: Beside, after: Beside) -> float:
+    """What an electrode may wander and drift between the two. [mV]"""
+    return APART_MV + DRIFT_MV_DAY * min(REFERENCE_S, abs(after.at_s - before.at_s)) / DAY_S
+
+
+def _renewed(evidence: Evidence) -> float | None:
+    """Plant clock [s] when the electrode was last replaced, or calibrated or checked; None: not known to have been."""
+    orp = evidence.site.first(SignalKind.ORP)
+    if orp is None:
+        return None
+    done = [at_s for probe, at_s in evidence.standing.calibrated if probe == orp.id]
+    done += [at_s for part, at_s, _ in evidence.standing.replaced if part == orp.id]
+    return max(done, default=None)
+
+
+def _judged(tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None) -> Judged:
+    by_test = {item.request: item for item in beside}
+    course = _Course(renewed_s)
+    for test in tests:
+        course.take(test, by_test.get(test.request))
+    return course.found()
+
+
+class _Course:
+    """Tests one after another, and what is to be thought of each."""
+
+    __slots__ = ("_accepted", "_borne_out", "_references", "_refused", "_refused_s", "_renewed_s", "_standing")
+
+    def __init__(self, renewed_s: float | None) -> None:
+        self._renewed_s = renewed_s
+        self._accepted: list[WaterTest] = []
+        self._references: list[Pair] = []
+        self._refused: list[Pair] = []  # since the last test that was not contradicted
+        self._refused_s: dict[str, float] = {}  # by chemistry
+        self._standing: Contradiction | None = None
+        self._borne_out = True
+
+    def take(self, test: WaterTest, read: Beside | None) -> None:
+        """The next test, and what was read beside it."""
+        if self._standing is not None and _another_method(test, self._refused):
+            # Two kits agree, so the electrode lies: what it read before is no reference any more.
+            self._references, self._refused_s = [], {}
+            self._believe(test, read)
+        elif read is None:
+            if self._standing is None:  # nothing was read, so nothing contradicts, nor ends what does
+                self._accepted.append(test)
+                self._borne_out = True
+        else:
+            self._set_against(test, read)
+
+    def _set_against(self, test: WaterTest, read: Beside) -> None:
+        pair = (test, read)
+        renewed_s = self._renewed_s
+        if self._standing is None:  # while one stands its references stay as they were
+            self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
+        if renewed_s is not None and read.at_s > renewed_s:
+            self._references = [old for old in self._references if old[1].at_s > renewed_s]
+        if any(short_mv(old, pair) > allowed_mv(old[1], read) for old in self._references):
+            self._accepted.append(test)  # far more than the ORP bears out: it may only bar, and nothing is set against it
+            return
+        worst = max(self._references, key=lambda old: _excess(old, pair), default=None)
+        if worst is None:
+            self._believe(test, read)
+            return
+        over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
+        goes_on = self._standing is not None and over_mv(worst, pair, 0.0) > OVER_SHARE * allowed
+        if over > allowed or goes_on:
+            self._refused.append(pair)
+            self._refused_s[_chemistry(test.method)] = test.taken_s
+            self._standing = Contradiction(test, read, worst[0], worst[1], over)
+        else:
+            self._believe(test, read, over <= OVER_SHARE * allowed)
+
+    def _believe(self, test: WaterTest, read: Beside | None, borne_out: bool = True) -> None:
+        self._accepted.append(test)
+        self._refused, self._standing, self._borne_out = [], None, borne_out
+        if read is not None:
+            self._references.append((test, read))
+
+    def found(self) -> Judged:
+        """What is to be thought by now."""
+        standing, renewed_s = self._standing, self._renewed_s
+        if standing is not None and renewed_s is not None and renewed_s > standing.beside.at_s:
+            standing = None  # nothing speaks against the kit any more, nor for it: its tests stay refused
+        refused_s = self._refused_s.get(_chemistry(self._accepted[-1].method)) if self._accepted else None
+        return Judged(tuple(self._accepted), standing, self._borne_out, refused_s)
+
+
+def _excess(before: Pair, after: Pair) -> float:
+    return over_mv(before, after) - allowed_mv(before[1], after[1])
+
+
+def _another_method(test: WaterTest, refused: list[Pair]) -> bool:
+    """Whether a refused test of a different chemistry, not long before, shows the same."""
+    return any(
+        _chemistry(test.method) != _chemistry(other.method)
+        and test.taken_s - other.taken_s <= SAME_S
+        and abs(test.value - other.value) <= AGREE_SIGMAS * hypot(test.sigma, other.sigma)
+        for other, _ in refused
+    )
+
+
+def _chemistry(method: str) -> str:
+    return "colour" if method in BLEACHING else method
+
+
+class _Last:
+    """The last judgement: the same tests are judged by several guards at every step."""
+
+    __slots__ = ("_asked", "_found")
+
+    def __init__(self) -> None:
+        self._asked: tuple[tuple[WaterTest, ...], tuple[Beside, ...], float | None] | None = None
+        self._found = Judged(())
+
+    def of(self, tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None) -> Judged:
+        asked = (tests, beside, renewed_s)
+        if asked != self._asked:  # the same objects compare at once
+            self._asked, self._found = asked, _judged(*asked)
+        return self._found
+
+
+_JUDGED = _Last()

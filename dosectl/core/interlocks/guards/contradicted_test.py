@@ -1,0 +1,69 @@
+"""A hand test that finds far less chlorine than the ORP bears out: kit or electrode lies, and neither may open anything.
+
+Spoiled reagent, a colour test bleached above 10 mg/L and a slip all read low, and what reads low asks for more: with a sound
+electrode in its water such a kit drove random pools to 17 mg/L. What is compared, and what ends it, stands in `contradiction`.
+"""
+
+from dataclasses import dataclass, replace
+
+from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.answers import moment
+from dosectl.core.interlocks.contradiction import contradiction
+from dosectl.core.interlocks.fallback import rate_since
+from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.usage import DAY_S, room_g
+from dosectl.core.site import Site
+from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.signals import SignalKind
+from dosectl.model.verdicts import Limit, Permit, Verdict
+
+CODE = Code("test.contradicted")
+PERMIT = Permit(CODE)
+
+APART = ReasonKind(
+    Code("test.contradicted"),
+    "By hand tests free chlorine went from {before} to {tested} mg/L ({method}), while the ORP went from {orp_before_mv} to "
+    "{orp_mv} mV: they contradict each other since {since}, and one of them is wrong. Chlorine is held to {rate_mg_l_day} mg/L a "
+    "day. Above about 10 mg/L a colour test bleaches and reads low: dilute the sample with tap water. Test by another method, "
+    "withdraw a figure that was a slip, check the probe with the pump off.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ContradictedTest:
+    """Memory: marks = (when the contradiction was first seen [plant clock],) while it stands: its rate falls with age."""
+
+    feeders: tuple[FeederId, ...]
+    code: Code = CODE
+    needs: tuple[Need, ...] = ()
+    permit: Permit = PERMIT
+
+    def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
+        found = contradiction(evidence)
+        if found is None:
+            return self.permit, replace(memory, marks=()) if memory.marks else memory
+        if not memory.marks:
+            memory = replace(memory, marks=(evidence.clock_s,))
+        since_s = memory.marks[0]
+        rate = rate_since(evidence, since_s)
+        why = APART.because(
+            moment(evidence, since_s), tested=round(found.test.value, 2), method=found.test.method,
+            before=round(found.before.value, 2), orp_before_mv=round(found.before_beside.orp_mv),
+            orp_mv=round(found.beside.orp_mv), rate_mg_l_day=round(rate, 2),
+        )  # fmt: skip
+        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
+
+
+def _build(site: Site, _: None) -> tuple[ContradictedTest, ...]:
+    chlorine = site.feeding(Substance.CHLORINE)
+    return (ContradictedTest(chlorine),) if chlorine and site.first(SignalKind.ORP) is not None else ()
+
+
+KIND = GuardKind(
+    CODE, None, _build, (APART,),
+    stops="cuts chlorine to 60 % of usual use, after seven days to 30 %",
+    clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
+    "withdrawn test, or a new or calibrated electrode",
+    why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
+)  # fmt: skip

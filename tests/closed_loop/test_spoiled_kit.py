@@ -1,0 +1,75 @@
+"""A hand-test kit that reads low, beside a sound electrode in its water: the pool is not fed by the kit alone."""
+
+from dataclasses import dataclass, field
+
+from dosectl.pool_model.plant import PoolPlant
+from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, random_params
+from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
+
+STEP_S = 120.0
+
+
+@dataclass
+class Pool:
+    """A random pool with a hypochlorite pump, held for a fortnight with honest weekly tests."""
+
+    seed: int
+    highest_mg_l: float = 0.0
+    lowest_mg_l: float = 99.0
+    alarms: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.plant = PoolPlant(random_params(self.seed, True), QUINCE_HOUSE_START, self.seed)
+        self.loop = ClosedLoop.of(demo_loaded(True), self.plant, step_s=STEP_S)
+        for _ in range(2):
+            self.days(0.25)
+            for quantity in ("free_chlorine", "ph", "alkalinity"):
+                self.loop.water_test(quantity, "drops")
+            self.days(6.75)
+
+    def days(self, days: float) -> None:
+        for feeder in self.plant.feeders:
+            self.plant.add_by_hand(f"{feeder}_container_ml", 20_000.0)
+        for feeder in self.loop.plan.site.feeders:
+            if feeder.container_ml > 0.0:
+                self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
+        for moment in self.loop.run(24.0 * days):
+            self.highest_mg_l = max(self.highest_mg_l, moment.truth.free_chlorine_mg_l)
+            self.lowest_mg_l = min(self.lowest_mg_l, moment.truth.free_chlorine_mg_l)
+            self.alarms |= {str(change.code) for change in moment.decision.alarms if change.change == "raised"}
+
+    def entered(self, value: float) -> None:
+        facts = (("quantity", "free_chlorine"), ("value", value), ("method", "drops"), ("as_said", True))
+        self.loop.ask("water_test", facts)
+
+    def limited_by(self) -> set[str]:
+        return {str(v.guard) for found in self.loop.state.working.objections.values() for v in found}
+
+
+def test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_over_ten() -> None:
+    """Tests of 0.0 each day drove this pool to 15.5 mg/L, past 10 on the fourth day, and nothing said that it was too much."""
+    pool = Pool(4)
+    pool.highest_mg_l, pool.alarms = 0.0, set()
+    for _ in range(6):
+        pool.entered(0.0)
+        pool.days(1.0)
+    assert pool.highest_mg_l < 8.0
+    assert "water.test_contradicted" in pool.alarms
+
+
+def test_a_true_fall_is_fed_as_far_as_the_day_allows_and_nobody_is_told_of_a_contradiction() -> None:
+    """Algae eat the pool empty: the ORP falls with it, the test tells, and what it opens brings the chlorine back."""
+    pool = Pool(4)
+    assert "water.test_contradicted" not in pool.alarms
+    pool.plant.set_fault("algae", True)
+    pool.days(1.5)
+    assert pool.lowest_mg_l < 1.0
+    pool.loop.water_test("free_chlorine", "drops")
+    pool.days(0.1)
+    assert "test.contradicted" not in pool.limited_by()
+    pool.days(0.9)
+    pool.plant.set_fault("algae", False)
+    pool.loop.water_test("free_chlorine", "drops")
+    pool.days(2.0)
+    assert pool.loop.plant.truth().free_chlorine_mg_l > 1.5
+    assert "water.test_contradicted" not in pool.alarms
