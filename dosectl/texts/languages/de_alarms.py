@@ -146,8 +146,8 @@ DOES = {
     "Feeding goes on.": "Die Dosierung läuft weiter.",
     "Feeding goes on until it is empty.": "Die Dosierung läuft, bis er leer ist.",
     "Nothing is fed while the reading says that there is enough.": ("Solange die Messung genug anzeigt, wird nichts dosiert."),
-    "The estimate follows the test, as far as the method's error allows.": (
-        "Die Schätzung folgt dem Test, so weit dessen Fehler es erlaubt."
+    "The estimate follows it; a likely slip waits for a second test.": (
+        "Die Schätzung folgt ihm, einem wahrscheinlichen Tippfehler nicht."
     ),
     "Calls go to the first person alone, and are repeated.": "Gerufen wird nur die erste Person, immer wieder.",
     "The cell rests.": "Die Zelle ruht.",

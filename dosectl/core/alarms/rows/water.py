@@ -264,7 +264,7 @@ WATER: tuple[Row, ...] = (
         within=Within.TWO_DAYS,
         title="A water test by hand is far from what was believed",
         consequence="a probe, the stabiliser's value or the test is wrong",
-        does="The estimate follows the test, as far as the method's error allows.",
+        does="The estimate follows it; a likely slip waits for a second test.",
         response="Test anew in 15 min, enter it. The same again: with the pump off clean and check the probe; "
         "test the stabiliser.",
         fault="chlorine test at 1.2 mg/L where 3 were believed",
