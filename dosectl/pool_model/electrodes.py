@@ -8,6 +8,7 @@ from dosectl.pool_model.params import OrpParams, PhParams, SampleLineParams
 
 _HOCL_FLOOR_MG_L = 1e-4
 _PH_MV = 59.16
+WALK_MV = 1.0  # of an electrode that answers nothing, each half hour; own judgement
 _WANDER_S = 7200.0
 _DAY_S = 86400.0
 
@@ -45,6 +46,8 @@ class Electrodes:
     __slots__ = (
         "_age_s",
         "_fault_drift_mv",
+        "_fault_drift_ph",
+        "_fault_walk_mv",
         "_noise_mv",
         "_orp_lagged",
         "_orp_params",
@@ -65,6 +68,8 @@ class Electrodes:
         self._age_s = 0.0
         self._wander = 0.0
         self._fault_drift_mv = 0.0
+        self._fault_walk_mv = 0.0
+        self._fault_drift_ph = 0.0
         self._noise_mv = 0.0
         self._ph_noise = 0.0
         self._orp_lagged = self._ideal_orp(line, False)
@@ -86,7 +91,9 @@ class Electrodes:
         self._age_s += dt_s
         lag_s = orp.lag_s + orp.lag_low_chlorine_s * 0.02 / (0.02 + line.hocl_mg_l)
         lag_s *= upset.orp_lag_times
-        self._orp_lagged -= math.expm1(-dt_s / lag_s) * (self._ideal_orp(line, cell_on, upset.orp_slope_share) - self._orp_lagged)
+        if not upset.orp_deaf:
+            ideal = self._ideal_orp(line, cell_on, upset.orp_slope_share)
+            self._orp_lagged -= math.expm1(-dt_s / lag_s) * (ideal - self._orp_lagged)
         self._ph_lagged -= math.expm1(-dt_s / ph.lag_s) * (line.ph - self._ph_lagged)
         keep = math.exp(-dt_s / _WANDER_S)
         self._wander = keep * self._wander + math.sqrt(1.0 - keep * keep) * rng.gauss(0.0, orp.wander_mv)
@@ -96,6 +103,8 @@ class Electrodes:
             self._fault_drift_mv += upset.orp_drift_mv_day * dt_s / _DAY_S
         else:
             self._fault_drift_mv = 0.0
+        self._fault_walk_mv = self._fault_walk_mv + rng.gauss(0.0, WALK_MV * math.sqrt(dt_s / 1800.0)) if upset.orp_deaf else 0.0
+        self._fault_drift_ph = self._fault_drift_ph + upset.ph_drift_day * dt_s / _DAY_S if upset.ph_drift_day else 0.0
         self.read(line, upset)
 
     def read(self, line: SampleLine, upset: Upset) -> None:
@@ -103,8 +112,9 @@ class Electrodes:
         orp_params, ph_params = self._orp_params, self._ph_params
         days = self._age_s / _DAY_S
         orp = self._orp_lagged + orp_params.offset_mv + orp_params.drift_mv_day * days + self._wander + self._noise_mv
-        orp += self._fault_drift_mv
+        orp += self._fault_drift_mv + self._fault_walk_mv
         ph = 7.0 + ph_params.slope * (self._ph_lagged - 7.0) + ph_params.offset + ph_params.drift_per_day * days + self._ph_noise
+        ph += self._fault_drift_ph
         if upset.orp_dead:
             orp = 2.0 * self._noise_mv
         if upset.ph_dead:

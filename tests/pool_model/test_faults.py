@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import pytest
 
@@ -67,6 +68,23 @@ def orp_drift(plant: PoolPlant) -> bool:
     twin = running()
     twin.advance(12 * 3600.0 - 60.0, {})
     return before > 600.0 and number(twin, "orp_mv") - number(plant, "orp_mv") == pytest.approx(20.0, abs=0.5)
+
+
+def orp_wanders(plant: PoolPlant) -> bool:
+    seen = [number(plant, "orp_mv")]
+    plant.add_by_hand("hypochlorite_125_g_l_ml", 4000.0)
+    for _ in range(12):
+        plant.advance(3600.0, {})
+        seen.append(number(plant, "orp_mv"))
+    moves = [abs(b - a) for a, b in pairwise(seen)]
+    return max(seen) - min(seen) < 20.0 and sum(move > 0.5 for move in moves) > 6
+
+
+def ph_drift(plant: PoolPlant) -> bool:
+    twin = running()
+    for one in (plant, twin):
+        one.advance(24 * 3600.0, {})
+    return number(plant, "ph") - number(twin, "ph") == pytest.approx(0.05, abs=0.011)
 
 
 def orp_fouled(plant: PoolPlant) -> bool:
@@ -203,10 +221,13 @@ CHECKS: dict[str, Callable[[PoolPlant], bool]] = {
     "chlorine_feeder_dead": dead("hypo", "hypo_running"),
     "acid_container_empty": empty("acid"),
     "chlorine_container_empty": empty("hypo"),
+    "orp_wanders": orp_wanders,
+    "ph_drift": ph_drift,
     "orp_fouled": orp_fouled,
     "cell_scaled": cell_scaled,
     "acid_too_strong": strength("acid", 8.8, 9.8),
     "chlorine_too_weak": strength("hypo", 0.4, 0.6),
+    "chlorine_too_strong": strength("hypo", 2.3, 2.7),
     "heat_wave": heat_wave,
     "siphon_acid": siphon_acid,
     "probes_silent": silent("orp_mv", "ph", "temp_c"),

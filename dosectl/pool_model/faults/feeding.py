@@ -35,6 +35,10 @@ def _chlorine_too_weak(upset: Upset) -> None:
     upset.chlorine_strength_times = 0.4
 
 
+def _chlorine_too_strong(upset: Upset) -> None:
+    upset.chlorine_strength_times = 2.0
+
+
 def _cell_scaled(upset: Upset) -> None:
     upset.cell_output_share = 0.35
 
@@ -52,6 +56,7 @@ FAULTS = (
     Fault("chlorine_container_empty", "The hypochlorite container is empty: the pump turns and feeds nothing.", _chlorine_empty),
     Fault("acid_too_strong", "The acid container was filled with 31 % acid where 15 % is expected.", _acid_too_strong),
     Fault("chlorine_too_weak", "The hypochlorite has lost 60 % of its strength.", _chlorine_too_weak),
+    Fault("chlorine_too_strong", "The hypochlorite is twice as strong as its label says.", _chlorine_too_strong),
     Fault("cell_scaled", "The cell is scaled: 35 % of its current and output are left.", _cell_scaled),
     Fault("siphon_acid", "The acid injection valve leaks: acid siphons in at 1.5 L/h, the pump being off.", _siphon_acid),
 )

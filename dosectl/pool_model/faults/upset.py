@@ -14,10 +14,12 @@ class Upset:
     orp_frozen: bool = False
     orp_dead: bool = False
     orp_drift_mv_day: float = 0.0
+    orp_deaf: bool = False
     orp_slope_share: float = 1.0
     orp_lag_times: float = 1.0
     ph_frozen: bool = False
     ph_dead: bool = False
+    ph_drift_day: float = 0.0
     probes_swapped: bool = False
     sample_shut: bool = False
     acid_stuck: bool = False

@@ -61,6 +61,7 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     "orp_stuck": (96, 3 * DAY_S, "", "hand test, second probe"),
     "orp_dead": (10, PROBE_S, "", ""),
     "orp_drift": (120, 3 * DAY_S, "", "hand test, second probe"),
+    "orp_wanders": (168, None, "moves as a live electrode does: bounded by the learned use, found by the hand test", "hand test"),
     "orp_fouled": (
         120,
         None,
@@ -69,6 +70,7 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     ),
     "ph_stuck": (96, 2 * DAY_S, "", "container of at most 30 % of the alkalinity"),
     "ph_dead": (96, PROBE_S, "", "container of at most 30 % of the alkalinity"),
+    "ph_drift": (168, None, "no faster than a probe may: bounded by acid's budget, found by the hand test", "hand test"),
     "probes_swapped": (10, PROBE_S, "", ""),
     "sample_line_shut": (96, 2 * DAY_S, "", "sample-flow switch"),
     "acid_feeder_stuck_on": (12, MINUTE_S, "", WELDED),
@@ -79,6 +81,7 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     "chlorine_container_empty": (10, 10 * MINUTE_S, "", ""),
     "acid_too_strong": (72, None, "twice the acid a feed: the pH answers at once and stays in band", "keyed fittings"),
     "chlorine_too_weak": (96, 3 * DAY_S, "", ""),
+    "chlorine_too_strong": (168, None, "twice the chlorine a feed: the ORP answers, and less is asked for", "keyed fittings"),
     "cell_scaled": (48, 24 * HOUR_S, "", ""),
     "siphon_acid": (6, 30 * MINUTE_S, "", SIPHON),
     "node_silent": (10, NODE_S, "", "the node's own expiry"),
@@ -263,4 +266,5 @@ def stands_h(case: Case, phase: str) -> float:
 
 def meant_for(case: str, pool: str) -> bool:
     """Whether the pool has the part that the fault breaks."""
-    return not ((case == "cell_scaled" and pool == "hypo") or (case == "chlorine_container_empty" and pool == "cell"))
+    other = {"cell_scaled": "hypo", "chlorine_container_empty": "cell", "chlorine_too_strong": "cell"}
+    return other.get(case) != pool
