@@ -72,7 +72,7 @@ def orp_drift(plant: PoolPlant) -> bool:
 
 def orp_wanders(plant: PoolPlant) -> bool:
     seen = [number(plant, "orp_mv")]
-    plant.add_by_hand("hypochlorite_125_g_l_ml", 4000.0)
+    plant.add_by_hand("hypochlorite_125_g_l_ml", 12000.0)
     for _ in range(12):
         plant.advance(3600.0, {})
         seen.append(number(plant, "orp_mv"))
