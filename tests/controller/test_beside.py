@@ -1,10 +1,8 @@
 """What the probes showed of a test's water is kept beside it: when it was read, of which water, and over restarts."""
 
-from dataclasses import replace
-
 import pytest
 
-from dosectl.core.controller.beside import NOTHING, Settled, gathered, kept
+from dosectl.core.controller.beside import Settled, gathered, kept
 from dosectl.daemon.parts import CODECS
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import Status
@@ -54,36 +52,40 @@ def test_without_settled_flow_or_a_usable_reading_there_is_none():
         assert gathered(running, later(with_value(healthy, signal, 7.5, Status.OUT_OF_SPEC), 60.0)) == (None, None)
 
 
-def test_a_test_gets_the_last_mean_before_it_was_entered():
-    found = kept(replace(NOTHING, settled=LAST), (a_free(CLOCK_S + 3600.0),), True, None, CLOCK_S + 3600.0)
-    assert [(b.request, b.at_s, b.orp_mv, b.ph) for b in found.tests] == [("t1", CLOCK_S, 700.0, 7.5)]
+def beside(before, tests, last=None, new=None, added=True, clock_s=CLOCK_S):
+    return kept(before, tests, added, last, new, clock_s)
 
 
-@pytest.mark.parametrize(("taken_s", "has"), [(-86300.0, True), (-86500.0, False), (86300.0, True), (86500.0, False)])
-def test_only_a_mean_within_a_day_of_the_water_counts(taken_s, has):
-    now_s = max(CLOCK_S, CLOCK_S + taken_s)
-    found = kept(replace(NOTHING, settled=LAST), (a_free(CLOCK_S + taken_s),), True, None, now_s)
-    assert bool(found.tests) is has
+@pytest.mark.parametrize(("taken_s", "has"), [(7100.0, True), (7300.0, False), (-7100.0, True), (-7300.0, False)])
+def test_a_test_gets_the_last_mean_where_that_is_young(taken_s, has):
+    test = a_free(CLOCK_S + taken_s)
+    found = beside((), (test,), LAST, clock_s=max(CLOCK_S, test.taken_s))
+    assert [(b.request, b.at_s, b.orp_mv, b.ph) for b in found] == ([("t1", CLOCK_S, 700.0, 7.5)] if has else [])
 
 
-def test_where_the_last_one_is_too_old_the_next_one_within_a_day_counts_and_then_stays():
-    test = a_free(CLOCK_S + 2 * DAY_S)
-    before = kept(replace(NOTHING, settled=LAST), (test,), True, None, test.taken_s)
-    assert before.tests == ()
-    next_one = Settled(test.taken_s + 0.4 * DAY_S, 650.0, 7.4)
-    after = kept(before, (test,), False, next_one, next_one.at_s)
-    assert [b.orp_mv for b in after.tests] == [650.0]
-    again = kept(after, (test,), False, Settled(next_one.at_s + 1800.0, 640.0, 7.4), next_one.at_s + 1800.0)
-    assert again.tests is after.tests
+@pytest.mark.parametrize(
+    ("taken_h", "next_h", "orp_mv"),
+    [(11.0, 12.0, 650.0), (3.0, 12.0, 700.0), (20.0, 45.0, 700.0), (23.0, 46.9, 700.0), (25.0, 50.0, None)],
+)  # fmt: skip
+def test_where_it_is_older_the_nearer_of_it_and_the_next_counts_within_a_day(taken_h, next_h, orp_mv):
+    """A party after the pump had stopped is not seen by the last: tested in the morning, the pool is what the next one shows."""
+    test = a_free(CLOCK_S + taken_h * 3600.0)
+    assert beside((), (test,), LAST, clock_s=test.taken_s) == ()
+    after = Settled(CLOCK_S + next_h * 3600.0, 650.0, 7.4)
+    found = beside((), (test,), LAST, after, False, after.at_s)
+    assert [b.orp_mv for b in found] == ([] if orp_mv is None else [orp_mv])
+    if found:
+        more = Settled(after.at_s + 1800.0, 640.0, 7.4)
+        assert beside(found, (test,), after, more, False, more.at_s) is found
 
 
 def test_what_stood_beside_a_test_goes_with_it_and_nothing_new_is_the_same_object():
-    first = kept(replace(NOTHING, settled=LAST), (a_free(CLOCK_S),), True, None, CLOCK_S)
-    assert kept(first, (a_free(CLOCK_S),), False, None, CLOCK_S + 1.0) is first
-    other = kept(first, (a_free(CLOCK_S, "t2"),), True, None, CLOCK_S)
-    assert [b.request for b in other.tests] == ["t2"]
+    first = beside((), (a_free(CLOCK_S),), LAST)
+    assert beside(first, (a_free(CLOCK_S),), LAST, added=False, clock_s=CLOCK_S + 1.0) is first
+    assert [b.request for b in beside(first, (a_free(CLOCK_S, "t2"),), LAST)] == ["t2"]
     ph = a_test(Quantity.PH, 7.5, CLOCK_S, request=RequestId("t3"))
-    assert kept(first, (a_free(CLOCK_S), ph), True, None, CLOCK_S).tests is first.tests
+    assert beside(first, (a_free(CLOCK_S), ph), LAST) is first
+    assert beside((), (a_free(CLOCK_S),)) == ()
 
 
 def test_through_the_whole_step_it_is_there_and_survives_the_record():
@@ -95,7 +97,9 @@ def test_through_the_whole_step_it_is_there_and_survives_the_record():
     (found,) = moment.decision.evidence.beside
     assert found.request == loop.state.durable.tests[-1].request
     assert found.orp_mv == pytest.approx(moment.decision.evidence.readings["orp"].value, abs=15.0)
-    durable = loop.state.durable.beside
-    assert durable.tests == (found,)
-    assert CODECS["beside"].decode(CODECS["beside"].encode(durable)) == durable
-    assert loop.one().decision.evidence.beside is durable.tests
+    durable = loop.state.durable
+    assert durable.beside == (found,)
+    assert durable.settled[0].at_s == found.at_s
+    for part, kept_of_it in (("beside", durable.beside), ("settled", durable.settled)):
+        assert CODECS[part].decode(CODECS[part].encode(kept_of_it)) == kept_of_it
+    assert loop.one().decision.evidence.beside is durable.beside

@@ -1,11 +1,12 @@
 """What the probes showed of the water of each hand test of free chlorine, kept as long as the test: guards compare the two.
 
-Means of half an hour of settled flow, as a single value is noise. A test is given the last one before it was entered; where that
-is more than a day from when the water was taken, the next one, within a day too; else none: nobody knows what was read then.
+Means of half an hour of settled flow, as a single value is noise. A test is given the last one, where that is young; else, as a
+party may have come after the pump had stopped, the nearer of it and the next within a day; else none: nobody knows what was
+read then.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from dosectl.core.evidence import Evidence
 from dosectl.model.signals import SignalKind
@@ -16,6 +17,7 @@ VALUE_EVERY_S = 55.0
 BLOCK_S = 1800.0
 VALUES_MIN = 10
 APART_S_MAX = 86400.0
+YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +27,6 @@ class Settled:
     at_s: float
     orp_mv: float
     ph: float
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """The durable side: the last half hour, and what stood beside each test."""
-
-    settled: Settled | None = None
-    tests: tuple[Beside, ...] = ()
-
-
-NOTHING = Kept()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,26 +57,38 @@ def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | 
     return None, Settled(clock_s, running.orp_mv / running.count, running.ph / running.count)
 
 
-def kept(before: Kept, tests: tuple[WaterTest, ...], added: bool, settled: Settled | None, clock_s: float) -> Kept:
-    """With what belongs beside the tests; the same object where nothing is new.
+def kept(
+    before: tuple[Beside, ...],
+    tests: tuple[WaterTest, ...],
+    added: bool,
+    last: Settled | None,
+    new: Settled | None,
+    clock_s: float,
+) -> tuple[Beside, ...]:
+    """What stands beside the tests; the same object where nothing is new.
 
-    settled : a half hour that became complete in this step
+    added : a test was entered in this step; last : the half hour that was complete before it; new : one that became so in it
     """
-    last = settled if settled is not None else before.settled
-    if not added and settled is None:
+    if new is None and not (added and last is not None):
         return before
-    beside = before.tests
-    if last is not None:
-        known = {item.request for item in beside}
-        new = tuple(
-            Beside(test.request, last.at_s, last.orp_mv, last.ph)
-            for test in _young(tests, clock_s)
-            if test.request not in known and abs(test.taken_s - last.at_s) <= APART_S_MAX
-        )
-        if new:
-            there = {test.request for test in tests}
-            beside = (*(item for item in beside if item.request in there), *new)
-    return replace(before, settled=last, tests=beside)
+    known = {item.request for item in before}
+    found: list[Beside] = []
+    for test in _young(tests, clock_s):
+        mean = _of(test, last, new) if test.request not in known else None
+        if mean is not None:
+            found.append(Beside(test.request, mean.at_s, mean.orp_mv, mean.ph))
+    if not found:
+        return before
+    there = {test.request for test in tests}
+    return (*(item for item in before if item.request in there), *found)
+
+
+def _of(test: WaterTest, last: Settled | None, new: Settled | None) -> Settled | None:
+    """The means that tell of a test's water; None where the next ones are to be awaited, or none do."""
+    both = [mean for mean in (last, new) if mean is not None]
+    nearest = min(both, key=lambda mean: abs(mean.at_s - test.taken_s), default=None)
+    apart_s = YOUNG_S if new is None else APART_S_MAX
+    return nearest if nearest is not None and abs(nearest.at_s - test.taken_s) <= apart_s else None
 
 
 def _young(tests: tuple[WaterTest, ...], clock_s: float) -> Iterable[WaterTest]:

@@ -7,7 +7,7 @@ from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.controller.barred import Held
-from dosectl.core.controller.beside import NOTHING, Gathering, Kept
+from dosectl.core.controller.beside import Gathering, Settled
 from dosectl.core.controller.dispensing import Dispensing
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
@@ -24,7 +24,7 @@ from dosectl.model.ledger import Ledger
 from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalId
 from dosectl.model.verdicts import Bar
-from dosectl.model.water_tests import Foretold, WaterTest
+from dosectl.model.water_tests import Beside, Foretold, WaterTest
 
 SCHEMA = 1
 
@@ -63,7 +63,8 @@ class Durable:
     absences: tuple[Absence, ...] = ()
     foretold: tuple[Foretold, ...] = ()
     barred: tuple[Bar, ...] = ()
-    beside: Kept = NOTHING
+    beside: tuple[Beside, ...] = ()
+    settled: tuple[Settled, ...] = ()  # the last, if any; a part of its own, as it changes each half hour
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:

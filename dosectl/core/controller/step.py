@@ -12,8 +12,7 @@ from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.barred import barred
-from dosectl.core.controller.beside import gathered
-from dosectl.core.controller.beside import kept as kept_beside
+from dosectl.core.controller.beside import gathered, kept
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
@@ -82,12 +81,12 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         health=snapshot.health,
         foreign=snapshot.foreign,
         dispense=dispense.feeder if dispense else None,
-        beside=durable.beside.tests,
+        beside=durable.beside,
     )
-    gathering, settled = gathered(working.gathering, evidence)
-    read = kept_beside(durable.beside, changed.tests, bool(changed.added), settled, clock_s)
-    if read.tests is not durable.beside.tests:
-        evidence = replace(evidence, beside=read.tests)
+    gathering, mean = gathered(working.gathering, evidence)
+    read = kept(durable.beside, changed.tests, bool(changed.added), next(iter(durable.settled), None), mean, clock_s)
+    if read is not durable.beside:
+        evidence = replace(evidence, beside=read)
 
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
@@ -157,6 +156,7 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         foretold=compared,
         barred=bars,
         beside=read,
+        settled=durable.settled if mean is None else (mean,),
     )
     next_working = replace(
         working,

@@ -5,8 +5,8 @@ electrode lies. Nobody can tell which from the two alone, so such a test opens n
 fortnight before that were not contradicted, each with what the probes showed beside it: raw evidence, judged anew each time.
 
 What tests claim is turned into the least change of an ORP, with both errors on the test's side: a fall in decades at the slope of
-a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains. Honest weekly
-tests (drops) in twelve random pools left at most 9 mV in six weeks, tests of 0.0 in the same pools 17 mV and more at once.
+a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains, and an electrode's
+wander and drift are left out of it. A claim of more than the ORP bears out is a slip too: it bars as ever, and is no reference.
 
 It ends with a test that agrees with the ORP again, with a new or calibrated electrode, or with one of another method that shows
 the same little: two kits of a different chemistry are not spoiled at once, so the electrode lies. Time does not end it. A kit
@@ -23,9 +23,9 @@ from dosectl.model.water_tests import Beside, Quantity, WaterTest
 DAY_S = 86400.0
 REFERENCE_S = 14 * DAY_S  # so old may a test be for another to be set against it: an electrode drifts and fouls
 WEAK_MV = 20.0  # mV a decade of free chlorine; engineering judgement: two thirds of the 29.6 in theory
-STRONG_MV = 40.0  # engineering judgement: what stabiliser and a redox couple of one electron make of it
-PH_MV = 29.6  # mV for a pH, 25 degC: HOCl + H+ + 2e = Cl- + H2O
-APART_MV = 12.0  # engineering judgement: four of an electrode's wander of 3 mV
+THEORY_MV = 29.6  # a decade, and a pH, at 25 degC: HOCl + H+ + 2e = Cl- + H2O
+STRONG_MV = 60.0  # engineering judgement: twice that, as one electron less and stabiliser that is used up make of it
+APART_MV = 15.0  # engineering judgement: five of an electrode's wander of 3 mV
 DRIFT_MV_DAY = 0.3  # common practice: some mV in a fortnight
 OVER_SHARE = 0.5  # of what begins it: it ends, and a test opens a limit, only below that, or small steps would add up
 LEAST_MG_L = 0.1  # below it a test can't tell how little
@@ -87,9 +87,11 @@ def contradiction(evidence: Evidence) -> Contradiction | None:
 def over_mv(before: Pair, after: Pair, sure: float = SURE) -> float:
     """How far the ORP lies above what the claims of the two tests explain at most, an electrode's drift left out. [mV]"""
     (old, old_beside), (new, new_beside) = before, after
-    most, least = max(LEAST_MG_L, new.value + sure * new.sigma), max(LEAST_MG_L, old.value - sure * old.sigma)
-    decades = log10(most / least)
-    return _rose_mv(old_beside, new_beside) - (WEAK_MV if decades < 0.0 else STRONG_MV) * decades
+    had, has = max(LEAST_MG_L, old.value), max(LEAST_MG_L, new.value)
+    decades = log10(has / had)
+    by_error = log10(max(has, new.value + sure * new.sigma) / has * had / max(LEAST_MG_L, old.value - sure * old.sigma))
+    slope_mv, error_mv = (WEAK_MV, WEAK_MV) if decades < 0.0 else (STRONG_MV, THEORY_MV)
+    return _rose_mv(old_beside, new_beside) - slope_mv * decades - error_mv * by_error
 
 
 def short_mv(before: Pair, after: Pair) -> float:
@@ -102,7 +104,7 @@ def short_mv(before: Pair, after: Pair) -> float:
 
 def _rose_mv(before: Beside, after: Beside) -> float:
     """How far the ORP rose, at the same pH. [mV]"""
-    return after.orp_mv - before.orp_mv + PH_MV * (after.ph - before.ph)
+    return after.orp_mv - before.orp_mv + THEORY_MV * (after.ph - before.ph)
 
 
 def allowed_mv(before: Beside, after: Beside) -> float:
@@ -162,7 +164,7 @@ class _Course:
             self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
         if renewed_s is not None and read.at_s > renewed_s:
             self._references = [old for old in self._references if old[1].at_s > renewed_s]
-        if any(short_mv(old, pair) > allowed_mv(old[1], read) for old in self._references):
+        if any(short_mv(old, pair) > OVER_SHARE * allowed_mv(old[1], read) for old in self._references):
             self._accepted.append(test)  # far more than the ORP bears out: it may only bar, and nothing is set against it
             return
         worst = max(self._references, key=lambda old: _excess(old, pair), default=None)
