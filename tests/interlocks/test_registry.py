@@ -54,6 +54,8 @@ def test_a_guard_that_lacks_a_signal_or_a_figure_is_named():
     cell, acid = ABLE.feeders
     assert unable(replace(ABLE, feeders=(replace(cell, feedback=None), acid)), VOLTS) == ("feeder.runs",)
     assert unable(replace(ABLE, feeders=(cell, replace(acid, level=None))), VOLTS) == ("change.unfed",)
+    covered = replace(ABLE, pool=replace(ABLE.pool, covered=True))
+    assert unable(covered, VOLTS) == ("cover.closed",)  # a cover that no signal tells of
     assert unable(ABLE) == ("cell.power",)
     assert unable(ABLE, AMPERES) == ("cell.power",)  # what a voltage is worth is not told by a current
     measured = replace(ABLE, signals=(*ABLE.signals, a_signal(SignalKind.CELL_CURRENT, feeder=CELL)))

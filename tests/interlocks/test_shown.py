@@ -42,6 +42,13 @@ def test_a_closed_cover_counts_as_next_to_no_loss():
     assert shown.least_loss_a_day(with_value(steady(), "cover", True)) == 0.1
 
 
+def test_a_cover_that_settings_tell_of_and_no_signal_may_be_closed():
+    open_pool = a_site()
+    covered = replace(open_pool, pool=replace(open_pool.pool, covered=True))
+    assert shown.least_loss_a_day(steady(open_pool)) > 0.1
+    assert shown.least_loss_a_day(steady(covered)) == 0.1
+
+
 @pytest.mark.parametrize("reading", [unknown("cover"), a_reading("cover", None, Status.FAILURE)], ids=["silent", "failed"])
 def test_a_cover_of_which_nothing_is_known_counts_as_closed(reading):
     """The unknown may not permit more than the worst that it may hide."""

@@ -72,7 +72,7 @@ def least_loss_a_day(evidence: Evidence) -> float:
     """The least share of its chlorine that this pool may be losing in a day: half of what its last two tests and the ledger
     between them show, at least a tenth; a tenth under a closed cover, or one of which nothing is known."""
     cover = evidence.reading(SignalKind.COVER)
-    if cover is not None and cover.switch() is not False:  # what is not known may be closed
+    if evidence.site.pool.covered if cover is None else cover.switch() is not False:  # what is not known may be closed
         return LEAST_LOSS_A_DAY
     found = judged(evidence)
     tests = found.accepted

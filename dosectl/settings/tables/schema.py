@@ -34,7 +34,7 @@ class PoolTable(Strict):
     )
     turnover_h: float = number(5.0, ge=0.5, le=24.0, unit="h", why="hours in which the pump moves one volume; usual 4 to 8")
     simulated: bool = flag(why="the pool is a simulated one: its nodes say so too, and its proofs are worth nothing elsewhere")
-    covered: bool = flag(why="the pool has a cover that is closed for hours of daylight")
+    covered: bool = flag(why="a cover is closed for hours of daylight; wire its signal too")
     asks_pump_hours: bool = flag(why="publish the hours of flow that the coming day needs; a hub of yours may follow them")
 
 

@@ -148,9 +148,15 @@ def _build(site: Site, params: CoverClosedParams) -> tuple[CoverClosed, ...]:
     return tuple(one(feeder) for feeder in site.feeders if feeder.substance is Substance.CHLORINE)
 
 
+def _lacks(site: Site, _params: CoverClosedParams) -> bool:
+    """Settings tell of a cover that no signal tells of."""
+    return site.pool.covered and site.first(SignalKind.COVER) is None
+
+
 KIND = GuardKind(
     CODE, CoverClosedParams, _build, (CLOSED, HELD),
     stops="limits chlorine to the fall-back's rate a day, or 1.3 times usual use while the ORP answers; a cell's hour as well",
     clears="by itself after 10 min open",
     why="losses under a cover are a fraction of those in the sun; but none is no loss, and a pool left dead is a hazard too",
+    lacks=_lacks,
 )  # fmt: skip
