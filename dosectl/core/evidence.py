@@ -189,6 +189,7 @@ class Evidence:
     foreign: tuple[ForeignCommand, ...]
     dispense: FeederId | None = None  # a person at the plant asked this feeder to dispense
     beside: tuple[Beside, ...] = ()  # durable: what the probes showed when a test of free chlorine was taken
+    mute: frozenset[SignalId] = frozenset()  # signals that a standing trip found without an answer; guards are not told
 
     def reading(self, kind: SignalKind) -> Reading | None:
         """Reading of the first signal of a kind, None where none is fitted."""
@@ -202,9 +203,11 @@ class Evidence:
 
     def followed(self, kind: SignalKind) -> float | None:
         """Value that estimate and control may go by: good, or wearing out but good. A redox potential moves with every feed and
-        every night: one that repeats itself exactly for a day is no measurement."""
+        every night: one that repeats itself exactly for a day is no measurement, nor is one that answers no feed."""
         reading = self.reading(kind)
         if reading is None or (kind is SignalKind.ORP and reading.why is not None and reading.why.code == REPEATS):
+            return None
+        if self.mute and (signal := self.site.first(kind)) is not None and signal.id in self.mute:
             return None
         return reading.number(Status.MAINTENANCE)
 

@@ -37,7 +37,9 @@ def _scaled(scale: float) -> None:
     mass_learned.TIGHT_MG_L_MAX = 11.0 * scale
     mass_learned.DAY_TIMES = 1.5 * scale
     mass_learned.DOUBT_SHARE = 0.3 * scale
-    chlorine_response.SHARE = 0.3 * scale
+    chlorine_response.FIRST_SHARE = 0.6 * scale
+    chlorine_response.EXCESS_SHARE = 0.45 * scale
+    chlorine_response.LATER_SHARE = 0.3 * scale
 
 
 def _lived(pool: HealthyPool, days: int) -> _Seen:

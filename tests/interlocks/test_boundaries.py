@@ -91,7 +91,7 @@ def test_a_dead_electrode_whose_cut_a_person_lifts_has_a_day_anew_and_does_not_f
         verdict, memory, _ = run(guard, shown, memory, 1800.0, 60.0)
         evidence = later(evidence, 1860.0)
     assert isinstance(verdict, Limit)
-    assert len(memory.marks) == 5  # the swing went on being followed under the cut, beside when that began
+    assert len(memory.marks) == 7  # the swing went on being followed under the cut, beside when that began and what was fed
     verdict, memory, _ = run(guard, evidence, replace(memory, latched=None), 2 * HOUR_S, 60.0)
     assert isinstance(verdict, Permit)
 

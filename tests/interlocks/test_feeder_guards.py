@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from dosectl.core.interlocks.guard import FRESH
+from dosectl.core.interlocks.guard import FRESH, Memory
 from dosectl.core.interlocks.guards import (
     acid_response,
     cell_power,
@@ -317,6 +317,31 @@ def test_a_wall_clock_that_is_set_neither_ends_the_cut_with_an_old_test_nor_keep
 
     assert isinstance(tested(evidence.clock_s - 6 * 86400.0), Limit)
     assert isinstance(tested(evidence.clock_s - 60.0), Permit)
+
+
+def shares_at_the_trip(fed_mg_l_day):
+    """Guard, evidence and memory of a pool of usual use 2.4 mg/L a day whose electrode fell silent two days ago, fed so much."""
+    guard = the("chlorine.response", CELL)
+    why = chlorine_response.NO_ANSWER.because(HEALTHY.now, fed_mg_l=1.0, moved_mv=2.0, rate_mg_l_day=1.5)
+    marks = (1e9, -1e9, -1e12, -1e12, CLOCK_S, 0.0, CLOCK_S - 2 * 86400.0)
+    fed = a_ledger(SITE, {CELL: ((CLOCK_S - 1.5 * 86400.0, 2.0 * fed_mg_l_day * 50.0),)})
+    return guard, replace(HEALTHY, ledger=fed), Memory(latched=why, marks=marks)
+
+
+@pytest.mark.parametrize(("fed_mg_l_day", "share"), [(2.4, 0.6), (4.0, 0.45)])
+def test_the_cut_is_the_fall_backs_for_a_week_and_less_where_more_than_usual_was_fed_before(fed_mg_l_day, share):
+    guard, evidence, memory = shares_at_the_trip(fed_mg_l_day)
+    evidence = later(evidence, 86400.0)
+    assert guard.judge(evidence, memory)[0].mass_g == pytest.approx(share * 2.4 * 50.0)
+    week = later(evidence, 4.1 * 86400.0)
+    assert guard.judge(week, memory)[0].mass_g == pytest.approx(0.3 * 2.4 * 50.0)
+
+
+def test_a_cut_of_an_older_record_stays_at_the_later_share():
+    guard, evidence, memory = shares_at_the_trip(2.4)
+    evidence = later(evidence, 86400.0)
+    verdict, _ = guard.judge(evidence, replace(memory, marks=memory.marks[:5]))
+    assert verdict.mass_g == pytest.approx(0.3 * 2.4 * 50.0)
 
 
 def test_an_electrode_that_moves_a_little_is_alive_and_an_unfed_one_is_not_judged():

@@ -11,6 +11,7 @@ from dosectl.core.interlocks.guards import (
     acid_budget,
     cell_power,
     change_unfed,
+    chlorine_response,
     cold_water,
     container_level,
     cover_closed,
@@ -110,6 +111,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
 }
 
 CONSTANTS: tuple[tuple[object, str, object], ...] = (
+    (chlorine_response, "EXCESS_SHARE", 0.45),
     (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),
     (record_gap, "HOLD_S", 86400.0),

@@ -30,6 +30,7 @@ from dosectl.core.evidence import Evidence, Standing, StartFacts
 from dosectl.core.interlocks.arbiter import decide, judge
 from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
+from dosectl.core.interlocks.latches import mute
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.probes.renewed import new_probes
@@ -88,6 +89,9 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     if read is not durable.beside:
         evidence = replace(evidence, beside=read)
 
+    silent = mute(plan.guards, changed.memories)
+    believed = replace(evidence, mute=silent) if silent else evidence
+
     estimate, due_s = durable.estimate, working.estimate_due_s
     view = working.view
     if opened(durable.standing, changed.standing, snapshot.now):
@@ -97,14 +101,14 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     new, checked = new_probes(site, durable.standing, changed.standing)
     news = changed.added or changed.withdrawn or changed.additions or fresh_product or new or checked
     if view is None or clock_s >= due_s or news:
-        inputs = replace(_inputs(evidence, estimate.updated_s, fed_g, changed, fresh_product), replaced=new, checked=checked)
+        inputs = replace(_inputs(believed, estimate.updated_s, fed_g, changed, fresh_product), replaced=new, checked=checked)
         estimate = update_estimate(site, plan.estimate, estimate, inputs)
         due_s, fed_g = clock_s + plan.estimate.period_s, {}
         view = water(site, estimate, plan.estimate)
 
     granted = tuple(feeder for feeder, asked in working.dispatch.items() if asked.asked_on)
     limits = tuple(working.objections.items())
-    wanted, control, control_view = wishes(site, plan.control, working.control, view, evidence, granted, limits)
+    wanted, control, control_view = wishes(site, plan.control, working.control, view, believed, granted, limits)
     objections, memories = judge(plan.guards, evidence, changed.memories)
     idle = dict(control_view.feeders)
     if dispense is not None:

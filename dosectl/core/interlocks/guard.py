@@ -3,13 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason, ReasonKind
-from dosectl.model.signals import SignalKind, Status
+from dosectl.model.signals import SignalId, SignalKind, Status
 from dosectl.model.verdicts import Verdict
 
 ITSELF = Code("itself")
@@ -66,6 +66,14 @@ class Guard(Protocol):
     def needs(self) -> tuple[Need, ...]: ...
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]: ...
+
+
+@runtime_checkable
+class Doubting(Protocol):
+    """A guard whose latch says of a signal that it does not answer: while it stands nobody goes by that signal."""
+
+    @property
+    def mute_signal(self) -> SignalId: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
+from dosectl.core.interlocks.fallback import FIRST_DAYS, FIRST_SHARE, LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import safe_test
 from dosectl.core.interlocks.swing import UNMOVED, followed
@@ -18,13 +18,13 @@ from dosectl.model.verdicts import Limit, Permit, Verdict
 CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
 FLOW_S = 24 * HOUR_S
-SHARE = 0.3
+EXCESS_SHARE = 0.45  # measured: at 0.6 a dark pool that was fed all there is before the trip passes 10 mg/L
 
 NO_ANSWER = ReasonKind(
     Code("chlorine.no_response"),
     "{fed_mg_l} mg/L of chlorine were fed over 24 h of flow and the ORP did not move by {moved_mv} mV (noticed at "
-    "{since}). Chlorine is cut to "
-    "{rate_mg_l_day} mg/L a day; test free chlorine by hand and enter it, then check the probe.",
+    "{since}). The ORP is not used until it moves. Chlorine is held to {rate_mg_l_day} mg/L a day at most, to less "
+    "where much was fed before, and to half after a week; test free chlorine by hand and enter it, then check the probe.",
 )
 
 
@@ -44,10 +44,9 @@ class ChlorineResponseParams:
 class ChlorineResponse:
     """A fixed gain per feed would trip for nothing: a well-held pool gains none, and at CYA 50 a feed of 0.3 mg/L is
     worth 1.2 mV.
-    So only an electrode that moves neither way is judged. Memory: recent and marks[0:4] = its swing; marks[4:6] = flow
-    time [s] and
-    mass fed in all [g] when it last moved; while latched marks[4] = when it latched [plant clock]: a clock that is set clears
-    nothing and keeps nothing locked.
+    So only an electrode that moves neither way is judged. Memory: recent and marks[0:4] = its swing; marks[4:7] = flow
+    time [s], mass fed in all [g] and plant clock [s] when it last moved; while latched marks[4] = when it latched [plant clock]:
+    a clock that is set clears nothing and keeps nothing locked.
     """
 
     feeders: tuple[FeederId, ...]
@@ -57,6 +56,10 @@ class ChlorineResponse:
     needs: tuple[Need, ...] = ()
     permit: Permit = PERMIT
 
+    @property
+    def mute_signal(self) -> SignalId:
+        return self.orp
+
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         before = memory.marks
         memory = followed(memory, evidence, self.orp, self.params.moved_mv)
@@ -64,14 +67,26 @@ class ChlorineResponse:
         if memory.latched is not None:
             memory = self._standing(evidence, memory)
         elif marks is not before and len(marks) >= 4:
-            if len(marks) < 6 or marks[2:4] != before[2:4]:
-                memory = replace(memory, marks=(*marks[:4], evidence.flow.clock_s, self._fed_g(evidence)))
+            if len(marks) < 6 or marks[2:4] != before[2:4] or marks[4] > evidence.flow.clock_s:  # those of a lifted latch
+                marks = (*marks[:4], evidence.flow.clock_s, self._fed_g(evidence), evidence.clock_s)
+                memory = replace(memory, marks=marks)
             else:
                 memory = self._judged(evidence, memory)
         if memory.latched is None or self._tested(evidence, memory):
             return self.permit, memory
-        rate = SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
-        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), memory.latched), memory
+        return Limit(CODE, self._room_g(evidence, memory), memory.latched), memory
+
+    def _room_g(self, evidence: Evidence, memory: Memory) -> float:
+        """The fall-back's shares, the first for seven days from the last move on; but less than that for as long as more than
+        usual was fed since: a stuck electrode may have asked for all there is."""
+        usual = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+        if len(memory.marks) < 7 or evidence.clock_s - memory.marks[6] > FIRST_DAYS * DAY_S:
+            return room_g(evidence, Substance.CHLORINE, DAY_S, LATER_SHARE * usual)
+        latched_s, fed_g, moved_s = memory.marks[4:7]
+        days = (latched_s - moved_s + FIRST_SHARE * (evidence.clock_s - latched_s)) / DAY_S
+        left_g = days * usual * evidence.site.pool.volume_m3 - (self._fed_g(evidence) - fed_g)
+        first_g = room_g(evidence, Substance.CHLORINE, DAY_S, FIRST_SHARE * usual)
+        return max(room_g(evidence, Substance.CHLORINE, DAY_S, EXCESS_SHARE * usual), min(left_g, first_g))
 
     def _fed_g(self, evidence: Evidence) -> float:
         return evidence.ledger.total_g(Substance.CHLORINE)
@@ -81,13 +96,14 @@ class ChlorineResponse:
         fed_mg_l = (self._fed_g(evidence) - memory.marks[5]) / evidence.site.pool.volume_m3
         if still_s < FLOW_S or fed_mg_l < self.params.fed_mg_l:
             return memory
-        rate = round(SHARE * median_day_mg_l(evidence), 2)
+        rate = round(FIRST_SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)), 2)
         why = NO_ANSWER.because(evidence.now, fed_mg_l=round(fed_mg_l, 1), moved_mv=self.params.moved_mv, rate_mg_l_day=rate)
-        return replace(memory, latched=why, marks=(*UNMOVED, evidence.clock_s))
+        moved_s = memory.marks[6] if len(memory.marks) > 6 else evidence.clock_s  # of an older record: on the side of less
+        return replace(memory, latched=why, marks=(*UNMOVED, evidence.clock_s, memory.marks[5], moved_s))
 
     def _standing(self, evidence: Evidence, memory: Memory) -> Memory:
         """A standing trip ends once the electrode moves."""
-        if len(memory.marks) != 5:  # of an older record: only a test from now on is surely later
+        if len(memory.marks) not in (5, 7):  # of an older record: only a test from now on is surely later
             memory = replace(memory, marks=(*(memory.marks[:4] or UNMOVED), evidence.clock_s))
         return replace(memory, latched=None, marks=()) if max(memory.marks[2:4]) > 0.0 else memory
 
@@ -105,7 +121,7 @@ def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse
 
 KIND = GuardKind(
     CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
-    stops="cuts chlorine to 30 % of usual use",
+    stops="chlorine falls back to 60 % of usual use, 45 % where more than usual was fed, 30 % after a week; the ORP is not used",
     clears="once the electrode moves again; not in force while a newer hand test and what was fed since show no way to too much",
     why="a stuck-low electrode asks for chlorine for ever",
 )  # fmt: skip
