@@ -10,6 +10,7 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import State, Working
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.guard import Memory
+from dosectl.core.interlocks.latches import withheld
 from dosectl.core.probes.intake import Judged
 from dosectl.core.requests.judging import judge as judge_request
 from dosectl.core.requests.kind import RequestView, StandingAlarm
@@ -38,6 +39,7 @@ def asked(plan: Plan, state: State, standing: Standing, snapshot: Snapshot, cloc
             seen={reply.request: reply for reply in (*durable.replies, *replies)},
             listed=listed(durable.alarms),
             absences=changed.absences,
+            withheld=withheld(plan.guards, changed.memories, changed.tests),
             fed_g=tuple((book.feeder, book.total_g) for book in durable.ledger.feeders),
         )
         judgement = judge_request(plan.site, request, view)

@@ -11,6 +11,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.reasons import Code, Reason, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind, Status
 from dosectl.model.verdicts import Verdict
+from dosectl.model.water_tests import WaterTest
 
 ITSELF = Code("itself")
 PERSON = Code("person")
@@ -74,6 +75,19 @@ class Doubting(Protocol):
 
     @property
     def mute_signal(self) -> SignalId: ...
+
+
+@runtime_checkable
+class Withholding(Protocol):
+    """A guard whose latch a person may clear only once something was shown."""
+
+    def still_to_show(self, memory: Memory, tests: tuple[WaterTest, ...], /) -> Code | None: ...  # None: it may be cleared now
+
+
+SHOW_NO_FLOW = Code("flow.off")
+SHOW_PH_TEST = Code("ph.test")
+SHOW_MOVE = Code("orp.move")
+"""What must be shown before a person's clear is obeyed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 
-from dosectl.core.interlocks.guard import Doubting, Guard, Memory, memory_key
+from dosectl.core.interlocks.guard import Doubting, Guard, Memory, Withholding, memory_key
+from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalId
+from dosectl.model.water_tests import WaterTest
 
 NONE: frozenset[SignalId] = frozenset()
 
@@ -17,3 +19,17 @@ def mute(guards: tuple[Guard, ...], memories: Mapping[str, Memory]) -> frozenset
         for guard in guards
         if isinstance(guard, Doubting) and (memory := memories.get(memory_key(guard))) is not None and memory.latched is not None
     )
+
+
+def withheld(guards: tuple[Guard, ...], memories: Mapping[str, Memory], tests: tuple[WaterTest, ...]) -> Mapping[str, Code]:
+    """Memory keys of latches that no person may clear yet, and what has to be shown first. A guard that times its cause over
+    days would not latch again at once: without this its latch ended while the cause stood."""
+    found: dict[str, Code] = {}
+    for guard in guards:
+        key = memory_key(guard)
+        memory = memories.get(key)
+        if memory is not None and memory.latched is not None and isinstance(guard, Withholding):
+            missing = guard.still_to_show(memory, tests)
+            if missing is not None:
+                found[key] = missing
+    return found

@@ -1,7 +1,7 @@
 """The shape of a request kind: its arguments, who may ask it from where, and how it is judged."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from dosectl.core.evidence import Standing
@@ -67,6 +67,7 @@ class RequestView:
     seen : replies given before, by request id
     listed : every alarm of the list; absences : the last ones, the newest last
     fed_g : (feeder, all that it ever fed by the ledger [g])
+    withheld : memory keys of latches that may not be cleared yet, and what must be shown first
     """
 
     clock_s: float
@@ -79,6 +80,7 @@ class RequestView:
     listed: tuple[ListedAlarm, ...] = ()
     absences: tuple[Absence, ...] = ()
     fed_g: tuple[tuple[FeederId, float], ...] = ()
+    withheld: Mapping[str, Code] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

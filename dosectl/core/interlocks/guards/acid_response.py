@@ -1,20 +1,21 @@
 """Acid without response: acid that brings no fall of pH goes somewhere else, or the probe is wrong."""
 
 from dataclasses import dataclass, replace
+from math import ceil
 from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.after_feed import Response, followed
 from dosectl.core.interlocks.answers import latch, standing
 from dosectl.core.interlocks.by_itself import STRONG, Course, observed
-from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.guard import SHOW_PH_TEST, GuardKind, Memory, Need
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, Reason, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Permit, Verdict
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Quantity, WaterTest
 
 CODE = Code("acid.response")
 PERMIT = Permit(CODE)
@@ -69,7 +70,8 @@ class AcidResponse:
     is taken off: in a well-aired pool it makes up for nearly all that small feeds do, and a well-held pH never falls for long.
     Many feeds are judged together, and none counts for more than acid can do.
 
-    Memory: recent = the feed being followed; marks = `Looks`, then the `Course` of the pH without acid.
+    Memory: recent = the feed being followed; marks = `Looks`, then the `Course` of the pH without acid; while latched
+    count = the second of the plant clock at which it latched.
     """
 
     feeders: tuple[FeederId, ...]
@@ -78,6 +80,13 @@ class AcidResponse:
     code: Code = CODE
     needs: tuple[Need, ...] = ()
     permit: Permit = PERMIT
+
+    def still_to_show(self, memory: Memory, tests: tuple[WaterTest, ...], /) -> Code | None:
+        """A test of the pH since it latched."""
+        shown = memory.count > 0 and any(
+            t.quantity is Quantity.PH and not t.withdrawn and t.taken_s > memory.count for t in tests
+        )
+        return None if shown else SHOW_PH_TEST
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         before = memory
@@ -92,10 +101,12 @@ class AcidResponse:
                     looks = NO_LOOKS
                 elif looks.number >= LOOKS_MIN and self._enough(evidence, looks, course):
                     why = self._why(evidence, looks, change)
-                    return latch(CODE, replace(memory, marks=(*NO_LOOKS, *course)), why)
+                    return latch(CODE, replace(memory, marks=(*NO_LOOKS, *course), count=ceil(evidence.clock_s)), why)
             marks = (*looks, *course) if (looks, course) != (NO_LOOKS, Course()) else ()
             if marks != memory.marks:
                 memory = replace(memory, marks=marks)
+        if memory.latched is not None and memory.count == 0:  # of an older record: only a test from now on is surely later
+            memory = replace(memory, count=ceil(evidence.clock_s))
         return (self.permit if memory.latched is None else standing(CODE, memory)), memory
 
     def _enough(self, evidence: Evidence, looks: Looks, course: Course) -> bool:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.fallback import FIRST_DAYS, FIRST_SHARE, LATER_SHARE, LEAST_USUAL_MG_L
-from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.guard import SHOW_MOVE, GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import safe_test
 from dosectl.core.interlocks.swing import UNMOVED, followed
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
@@ -14,6 +14,7 @@ from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Limit, Permit, Verdict
+from dosectl.model.water_tests import WaterTest
 
 CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
@@ -59,6 +60,10 @@ class ChlorineResponse:
     @property
     def mute_signal(self) -> SignalId:
         return self.orp
+
+    def still_to_show(self, _memory: Memory, _tests: tuple[WaterTest, ...], /) -> Code | None:
+        """It ends by itself once the electrode, or a new one, moves; nothing else says that it answers."""
+        return SHOW_MOVE
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         before = memory.marks

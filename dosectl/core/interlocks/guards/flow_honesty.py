@@ -4,13 +4,14 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import latch, moment, standing, switch_is
-from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.guard import SHOW_NO_FLOW, GuardKind, Memory, Need
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.ranges import setting
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.verdicts import Permit, Verdict
+from dosectl.model.water_tests import WaterTest
 
 CODE = Code("flow.honesty")
 
@@ -35,7 +36,8 @@ class FlowHonestyParams:
 
 @dataclass(frozen=True, slots=True)
 class FlowHonesty:
-    """Memory: since_s = since when the pump is off while this switch says flow."""
+    """Memory: since_s = since when the pump is off while this switch says flow; count = 1 once a latched switch has shown no
+    flow with the pump off, until it lies again."""
 
     feeders: tuple[FeederId, ...]
     flow: SignalId
@@ -52,15 +54,21 @@ class FlowHonesty:
                 memory = replace(memory, since_s=None)
         elif pump is False:
             flow = switch_is(evidence, self.flow)
+            if flow is False and memory.latched is not None and memory.count == 0:
+                memory = replace(memory, count=1)
             if flow is False and memory.since_s is not None:
                 memory = replace(memory, since_s=None)
             elif flow is True and memory.since_s is None:
                 memory = replace(memory, since_s=evidence.clock_s)
             if flow is True and memory.since_s is not None and evidence.clock_s - memory.since_s >= self.params.rundown_s:
+                memory = replace(memory, count=0) if memory.count else memory
                 return latch(self.code, memory, DISHONEST.because(moment(evidence, memory.since_s), signal=self.flow))
         if memory.latched is not None:
             return standing(self.code, memory), memory
         return self.permit, memory
+
+    def still_to_show(self, memory: Memory, _tests: tuple[WaterTest, ...], /) -> Code | None:
+        return None if memory.count else SHOW_NO_FLOW
 
 
 def _build(site: Site, params: FlowHonestyParams) -> tuple[FlowHonesty, ...]:

@@ -26,6 +26,22 @@ UNSEEN = ReasonKind(
     "{latch} is latched because of {why}, not {reason}. Read that reason, mend its cause, then clear it by that name.",
 )
 
+NO_STOP_SEEN = ReasonKind(
+    Code("clear_latch.no_stop_seen"),
+    "Not cleared: {latch} stands until the flow switch has shown no flow with the pump off. Have the switch repaired, let the "
+    "pump stop once, then clear it.",
+)
+NOT_TESTED = ReasonKind(
+    Code("clear_latch.not_tested"),
+    "Not cleared: {latch} stands until pH was tested by hand and entered since it latched. Test pH, then clear it.",
+)
+NOT_MOVED = ReasonKind(
+    Code("clear_latch.not_moved"),
+    "Not cleared: {latch} ends by itself once the electrode moves. Check or replace the ORP electrode; a hand test of free "
+    "chlorine lets feeding go on meanwhile where it finds little.",
+)
+TO_SHOW = {Code("flow.off"): NO_STOP_SEEN, Code("ph.test"): NOT_TESTED, Code("orp.move"): NOT_MOVED}  # as guards name it
+
 
 def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
     """Clears what the person has seen the reason of."""
@@ -38,6 +54,8 @@ def judge(_site: Site, asked: Asked, view: RequestView) -> Judgement:
     key, _, why = latch
     if asked.text("reason") != why.code:
         return refused(asked.request, UNSEEN, latch=key, why=str(why.code), reason=asked.text("reason")[:60])
+    if key in view.withheld:
+        return refused(asked.request, TO_SHOW[view.withheld[key]], latch=key)
     change = ClearLatch(key, asked.request.by, asked.presence_proven)
     return granted(asked, CLEARED, change, latch=key, presence=PRESENCE[asked.presence_proven])
 
@@ -50,6 +68,6 @@ CLEAR_LATCH = RequestKind(
     ),
     rights=Rights.AT_THE_PLANT,
     help="Clear a latched trip after its cause was mended.",
-    answers=(CLEARED, NO_LATCH, UNSEEN),
+    answers=(CLEARED, NO_LATCH, UNSEEN, NO_STOP_SEEN, NOT_TESTED, NOT_MOVED),
     judge=judge,
 )
