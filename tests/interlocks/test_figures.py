@@ -112,6 +112,7 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
 
 CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (chlorine_response, "EXCESS_SHARE", 0.45),
+    (high_ph, "STOP_S", 86400.0),
     (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),
     (record_gap, "HOLD_S", 86400.0),

@@ -21,6 +21,7 @@ PH_MIN = 6.8
 PH_MAX = 8.8
 DEADBAND = 0.1
 CLEAR_S = 600.0
+STOP_S = 24 * 3600.0  # own judgement: a day without feed leaves a pool some chlorine, two do not
 
 STOPPED = ReasonKind(
     Code("high.ph_stop"), "pH is outside {low} to {high} since {since}; chlorine is stopped. Do not swim; test pH by hand."
@@ -33,6 +34,12 @@ FALLBACK = ReasonKind(
     Code("high.ph.fallback"),
     "{signal} is high since {since}: the ORP says little there, so chlorine runs at {rate_mg_l_day} mg/L a day. Test pH "
     "by hand; have the acid's container and feeder looked at by someone trained.",
+)
+
+STOOD = ReasonKind(
+    Code("high.ph_stood.fallback"),
+    "{signal} is far too high since {since}: after a day the probe is as likely wrong as the water, and chlorine runs at "
+    "{rate_mg_l_day} mg/L a day so that the pool is not lost. Do not swim; test pH by hand.",
 )
 
 
@@ -59,6 +66,8 @@ class HighPh:
             return self.permit, memory
         if self.fall_back:
             return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph), memory
+        if value is not None and value > self.bounds.low and evidence.clock_s - memory.marks[0] > STOP_S:
+            return fallback_limit(self.code, STOOD, evidence, memory.marks[0], self.ph), memory
         lost = value is None and evidence.flow.proven
         why = (LOST if lost else STOPPED).because(moment(evidence, memory.marks[0]), low=self.bounds.low, high=self.bounds.high)
         return Denial(self.code, why, False, TEST if lost else ITSELF), memory
@@ -77,8 +86,8 @@ def _build(site: Site, params: HighPhParams) -> tuple[HighPh, ...]:
 
 
 KIND = GuardKind(
-    CODE, HighPhParams, _build, (STOPPED, LOST, FALLBACK),
-    stops="chlorine falls back above 8.2 and stops above 8.8 or below 6.8",
+    CODE, HighPhParams, _build, (STOPPED, LOST, FALLBACK, STOOD),
+    stops="chlorine falls back above 8.2 and stops below 6.8, and for a day above 8.8",
     clears="by itself after 10 min back inside; if the reading is then lost, with a hand test",
     why="with stabiliser the active chlorine at pH 8.2 is still 0.82 of that at 7.5, so a high pH alone is no reason to stop",
 )  # fmt: skip
