@@ -91,18 +91,28 @@ def test_a_fall_of_ph_explains_a_rise_of_the_orp():
     assert apart(Course().taken(7.0, 3.0, 700.0, 7.8).taken(0.1, 1.0, 714.0, 7.8))
 
 
-def test_the_rate_falls_after_seven_days_and_a_restart_gives_no_new_days():
-    evidence = replace(spoiled(days_ago=0.0).seen(), ledger=a_ledger(SITE))
+def test_the_rate_falls_after_seven_days_of_such_tests_and_a_restart_gives_no_new_days():
+    tests = spoiled(days_ago=0.0)
+    evidence = replace(tests.seen(), ledger=a_ledger(SITE))
     _, memory = held(evidence)
     assert memory.marks == (CLOCK_S,)
     verdict, memory = held(later(evidence, 6.9 * DAY_S), memory.restarted())
     assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
-    verdict, memory = held(later(evidence, 7.1 * DAY_S), memory.restarted())
+    tests.taken(-5.0, 0.0, 702.0)
+    verdict, memory = held(later(tests.seen(evidence), 7.1 * DAY_S), memory.restarted())
     assert verdict.mass_g == pytest.approx(0.3 * 2.4 * 50.0)
     assert verdict.why.since.utc == evidence.now.utc
     ended, memory = held(later(Course().taken(7.0, 3.0).seen(), 7.2 * DAY_S), memory)
     assert isinstance(ended, Permit)
     assert memory.marks == ()
+
+
+@pytest.mark.parametrize("days", [6.9, 7.1, 20.0])
+def test_a_slip_that_nobody_answers_does_not_starve_the_pool(days):
+    """The ORP still reads, and a test of more than a week ago asks for nothing any more."""
+    evidence = replace(spoiled(days_ago=0.0).seen(), ledger=a_ledger(SITE))
+    _, memory = held(evidence)
+    assert held(later(evidence, days * DAY_S), memory)[0].mass_g == pytest.approx(0.6 * 2.4 * 50.0)
 
 
 def test_a_jump_of_the_wall_clock_changes_nothing():

@@ -11,6 +11,7 @@ from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.contradiction import contradiction
 from dosectl.core.interlocks.fallback import rate_since
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.shown import TEST_DAYS
 from dosectl.core.interlocks.usage import DAY_S, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
@@ -46,7 +47,10 @@ class ContradictedTest:
         if not memory.marks:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
-        rate = rate_since(evidence, since_s)
+        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of more than a week ago asks
+        # for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
+        young = evidence.clock_s - found.test.taken_s <= TEST_DAYS * DAY_S
+        rate = rate_since(evidence, since_s if young else None)
         why = APART.because(
             moment(evidence, since_s), tested=round(found.test.value, 2), method=found.test.method,
             before=round(found.before.value, 2), orp_before_mv=round(found.before_beside.orp_mv),
@@ -62,7 +66,7 @@ def _build(site: Site, _: None) -> tuple[ContradictedTest, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (APART,),
-    stops="cuts chlorine to 60 % of usual use, after seven days to 30 %",
+    stops="cuts chlorine to 60 % of usual use, after seven days to 30 % while such tests go on",
     clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
     "withdrawn test, or a new or calibrated electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
