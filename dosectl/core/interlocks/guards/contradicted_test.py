@@ -47,8 +47,8 @@ class ContradictedTest:
         if not memory.marks:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
-        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of more than a week ago asks
-        # for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
+        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of more than a week ago
+        # asks for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
         young = evidence.clock_s - found.test.taken_s <= TEST_DAYS * DAY_S
         rate = rate_since(evidence, since_s if young else None)
         why = APART.because(
