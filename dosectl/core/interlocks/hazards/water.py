@@ -5,7 +5,7 @@ from dosectl.core.interlocks.hazards.hazard import Hazard
 _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
-_KIT = "tests/interlocks/test_contradicted_test.py::"
+_KIT = "tests/interlocks/test_kit_contradicted.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
 

@@ -32,7 +32,7 @@ APART = ReasonKind(
 
 
 @dataclass(frozen=True, slots=True)
-class ContradictedTest:
+class KitContradicted:
     """Memory: marks = (when the contradiction was first seen [plant clock],) while it stands: its rate falls with age."""
 
     feeders: tuple[FeederId, ...]
@@ -47,8 +47,8 @@ class ContradictedTest:
         if not memory.marks:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
-        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of more than a week ago
-        # asks for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
+        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of over a week ago asks
+        # for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
         young = evidence.clock_s - found.test.taken_s <= TEST_DAYS * DAY_S
         rate = rate_since(evidence, since_s if young else None)
         why = APART.because(
@@ -59,9 +59,9 @@ class ContradictedTest:
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
 
 
-def _build(site: Site, _: None) -> tuple[ContradictedTest, ...]:
+def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
     chlorine = site.feeding(Substance.CHLORINE)
-    return (ContradictedTest(chlorine),) if chlorine and site.first(SignalKind.ORP) is not None else ()
+    return (KitContradicted(chlorine),) if chlorine and site.first(SignalKind.ORP) is not None else ()
 
 
 KIND = GuardKind(
