@@ -47,7 +47,7 @@ class Pool:
 
 
 def test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_over_ten() -> None:
-    """Tests of 0.0 each day drove this pool to 15.5 mg/L, past 10 on the fourth day, and nothing said that it was too much."""
+    """Tests of 0.0 each day drove this pool to 12.3 mg/L in six days, and nothing said that it was too much."""
     pool = Pool(4)
     pool.highest_mg_l, pool.alarms = 0.0, set()
     for _ in range(6):
