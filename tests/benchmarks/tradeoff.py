@@ -38,7 +38,6 @@ def _scaled(scale: float) -> None:
     mass_learned.DAY_TIMES = 1.5 * scale
     mass_learned.DOUBT_SHARE = 0.3 * scale
     chlorine_response.FIRST_SHARE = 0.6 * scale
-    chlorine_response.EXCESS_SHARE = 0.45 * scale
     chlorine_response.LATER_SHARE = 0.3 * scale
 
 

@@ -12,8 +12,8 @@ from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 from tests.builders import a_site, an_evidence
 
 
-def test_a_stuck_electrode_is_not_followed_while_its_trip_stands_and_the_pool_does_not_die_of_the_cut() -> None:
-    """It was followed: more than 3 mg/L were stated and nothing was wished, while the pool lay empty from the fourth day on."""
+def test_a_stuck_electrode_is_not_followed_while_its_trip_stands_and_the_pool_is_not_emptied() -> None:
+    """It was followed: 4 to 5 mg/L were stated and nothing was wished, while pools lay empty from the fourth day on."""
     plant = PoolPlant(random_params(6, True), QUINCE_HOUSE_START, 6)
     loop = ClosedLoop.of(demo_loaded(True), plant, step_s=120.0, use_mg_l_day=1.4)
     for hours in (5.0, 67.0):
@@ -41,7 +41,7 @@ def test_a_stuck_electrode_is_not_followed_while_its_trip_stands_and_the_pool_do
         lowest = min(lowest, moment.truth.free_chlorine_mg_l)
         hours_on += 1
     assert hours_on > 72
-    assert lowest > 0.5
+    assert lowest > 0.3
 
 
 def test_the_signal_of_a_standing_trip_is_mute_and_that_of_another_latch_is_not() -> None:

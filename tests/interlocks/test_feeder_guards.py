@@ -328,7 +328,7 @@ def shares_at_the_trip(fed_mg_l_day):
     return guard, replace(HEALTHY, ledger=fed), Memory(latched=why, marks=marks)
 
 
-@pytest.mark.parametrize(("fed_mg_l_day", "share"), [(2.4, 0.6), (4.0, 0.45)])
+@pytest.mark.parametrize(("fed_mg_l_day", "share"), [(2.4, 0.6), (4.0, 0.3)])
 def test_the_cut_is_the_fall_backs_for_a_week_and_less_where_more_than_usual_was_fed_before(fed_mg_l_day, share):
     guard, evidence, memory = shares_at_the_trip(fed_mg_l_day)
     evidence = later(evidence, 86400.0)

@@ -111,7 +111,9 @@ SETTINGS: dict[tuple[str, str], tuple[float, float | None]] = {
 }
 
 CONSTANTS: tuple[tuple[object, str, object], ...] = (
-    (chlorine_response, "EXCESS_SHARE", 0.45),
+    (chlorine_response, "FIRST_SHARE", 0.6),
+    (chlorine_response, "LATER_SHARE", 0.3),
+    (chlorine_response, "FIRST_DAYS", 7.0),
     (high_ph, "STOP_S", 86400.0),
     (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),

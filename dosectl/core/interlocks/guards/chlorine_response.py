@@ -19,13 +19,12 @@ from dosectl.model.water_tests import WaterTest
 CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
 FLOW_S = 24 * HOUR_S
-EXCESS_SHARE = 0.45  # measured: at 0.6 a dark pool that was fed all there is before the trip passes 10 mg/L
 
 NO_ANSWER = ReasonKind(
     Code("chlorine.no_response"),
     "{fed_mg_l} mg/L of chlorine were fed over 24 h of flow and the ORP did not move by {moved_mv} mV (noticed at "
-    "{since}). The ORP is not used until it moves. Chlorine is held to {rate_mg_l_day} mg/L a day at most, to less "
-    "where much was fed before, and to half after a week; test free chlorine by hand and enter it, then check the probe.",
+    "{since}). The ORP is not used until it moves. Chlorine is held to {rate_mg_l_day} mg/L a day at most, to half "
+    "where much was fed before, or after a week; test free chlorine by hand and enter it, then check the probe.",
 )
 
 
@@ -82,8 +81,8 @@ class ChlorineResponse:
         return Limit(CODE, self._room_g(evidence, memory), memory.latched), memory
 
     def _room_g(self, evidence: Evidence, memory: Memory) -> float:
-        """The fall-back's shares, the first for seven days from the last move on; but less than that for as long as more than
-        usual was fed since: a stuck electrode may have asked for all there is."""
+        """The fall-back's shares, the first for seven days from the last move on; but the later one for as long as
+        more than usual was fed since: a stuck electrode may have asked for all there is."""
         usual = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
         if len(memory.marks) < 7 or evidence.clock_s - memory.marks[6] > FIRST_DAYS * DAY_S:
             return room_g(evidence, Substance.CHLORINE, DAY_S, LATER_SHARE * usual)
@@ -91,7 +90,7 @@ class ChlorineResponse:
         days = (latched_s - moved_s + FIRST_SHARE * (evidence.clock_s - latched_s)) / DAY_S
         left_g = days * usual * evidence.site.pool.volume_m3 - (self._fed_g(evidence) - fed_g)
         first_g = room_g(evidence, Substance.CHLORINE, DAY_S, FIRST_SHARE * usual)
-        return max(room_g(evidence, Substance.CHLORINE, DAY_S, EXCESS_SHARE * usual), min(left_g, first_g))
+        return max(room_g(evidence, Substance.CHLORINE, DAY_S, LATER_SHARE * usual), min(left_g, first_g))
 
     def _fed_g(self, evidence: Evidence) -> float:
         return evidence.ledger.total_g(Substance.CHLORINE)
@@ -126,7 +125,7 @@ def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse
 
 KIND = GuardKind(
     CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
-    stops="chlorine falls back to 60 % of usual use, 45 % where more than usual was fed, 30 % after a week; the ORP is not used",
+    stops="chlorine falls back to 60 % of usual use, to 30 % where more than usual was fed and after a week; the ORP is not used",
     clears="once the electrode moves again; not in force while a newer hand test and what was fed since show no way to too much",
     why="a stuck-low electrode asks for chlorine for ever",
 )  # fmt: skip
