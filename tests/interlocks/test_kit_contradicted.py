@@ -85,6 +85,15 @@ def test_a_kit_that_always_says_the_same_is_found_out_by_an_orp_that_rises():
         assert apart(Course().taken(7.0, 1.0).taken(0.1, 1.0, orp_mv)) is is_apart
 
 
+@pytest.mark.parametrize(("value", "limited"), [(1.8, True), (1.9, False), (3.2, False)])
+def test_a_test_that_finds_enough_asks_for_nothing_and_starves_no_pool(value, limited):
+    """Contradicted by an electrode that has wandered; at 50 mg/L of stabiliser 1.875 mg/L is the lower edge. It opens nothing."""
+    evidence = Course().taken(7.0, value + 0.1).taken(0.1, value, 724.0).seen()
+    assert contradiction.contradiction(evidence) is not None
+    assert isinstance(held(evidence)[0], Limit) is limited
+    assert not shown.shown_safe(evidence)
+
+
 def test_a_fall_of_ph_explains_a_rise_of_the_orp():
     tests = Course().taken(7.0, 3.0, 700.0, 7.8).taken(0.1, 1.0, 714.0, 7.3)
     assert not apart(tests)
