@@ -57,7 +57,7 @@ def test_a_test_that_claims_a_fall_which_the_orp_does_not_show_opens_nothing_and
     assert shown.safe_test(evidence) is None
     verdict, _ = held(evidence)
     assert isinstance(verdict, Limit)
-    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
+    assert verdict.mass_g == pytest.approx(2.4 * 50.0)
     assert verdict.why.code == "test.contradicted"
     assert {"tested": 0.0, "before": 3.0, "orp_before_mv": 700, "orp_mv": 702}.items() <= dict(verdict.why.facts).items()
 
@@ -100,16 +100,16 @@ def test_a_fall_of_ph_explains_a_rise_of_the_orp():
     assert apart(Course().taken(7.0, 3.0, 700.0, 7.8).taken(0.1, 1.0, 714.0, 7.8))
 
 
-def test_the_rate_falls_after_seven_days_of_such_tests_and_a_restart_gives_no_new_days():
+def test_the_usual_use_holds_however_long_such_tests_go_on_and_a_restart_keeps_their_begin():
     tests = spoiled(days_ago=0.0)
     evidence = replace(tests.seen(), ledger=a_ledger(SITE))
     _, memory = held(evidence)
     assert memory.marks == (CLOCK_S,)
     verdict, memory = held(later(evidence, 6.9 * DAY_S), memory.restarted())
-    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
+    assert verdict.mass_g == pytest.approx(2.4 * 50.0)
     tests.taken(-5.0, 0.0, 702.0)
     verdict, memory = held(later(tests.seen(evidence), 7.1 * DAY_S), memory.restarted())
-    assert verdict.mass_g == pytest.approx(0.3 * 2.4 * 50.0)
+    assert verdict.mass_g == pytest.approx(2.4 * 50.0)
     assert verdict.why.since.utc == evidence.now.utc
     ended, memory = held(later(Course().taken(7.0, 3.0).seen(), 7.2 * DAY_S), memory)
     assert isinstance(ended, Permit)
@@ -121,7 +121,7 @@ def test_a_slip_that_nobody_answers_does_not_starve_the_pool(days):
     """The ORP still reads, and a test of more than a week ago asks for nothing any more."""
     evidence = replace(spoiled(days_ago=0.0).seen(), ledger=a_ledger(SITE))
     _, memory = held(evidence)
-    assert held(later(evidence, days * DAY_S), memory)[0].mass_g == pytest.approx(0.6 * 2.4 * 50.0)
+    assert held(later(evidence, days * DAY_S), memory)[0].mass_g == pytest.approx(2.4 * 50.0)
 
 
 def test_a_jump_of_the_wall_clock_changes_nothing():

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.contradiction import contradiction
-from dosectl.core.interlocks.fallback import rate_since
+from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.shown import TEST_DAYS
-from dosectl.core.interlocks.usage import DAY_S, room_g
+from dosectl.core.interlocks.shown import most_by_tests
+from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -36,7 +36,7 @@ APART = ReasonKind(
 
 @dataclass(frozen=True, slots=True)
 class KitContradicted:
-    """Memory: marks = (when the contradiction was first seen [plant clock],) while it stands: its rate falls with age."""
+    """Memory: marks = (when the contradiction was first seen [plant clock],) while it stands."""
 
     feeders: tuple[FeederId, ...]
     code: Code = CODE
@@ -50,10 +50,11 @@ class KitContradicted:
         if not memory.marks:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
-        # The late share is for a pool of which nothing is known. Here the ORP still reads, and a test of over a week ago asks
-        # for nothing any more: a slip that nobody answered left a pool without chlorine within three weeks.
-        young = evidence.clock_s - found.test.taken_s <= TEST_DAYS * DAY_S
-        rate = rate_since(evidence, since_s if young else None)
+        # The usual use, no share of it: at 60 and 30 % an honest kit beside an electrode that had wandered left a pool dead for
+        # four weeks. What a pool takes in usual days can't run away on the word of a test; where the last test
+        # that was believed and the ledger leave room for too much, less of it.
+        most = most_by_tests(evidence)
+        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)) * (1.0 if most is None or most < 1.0 else LATER_SHARE)
         why = APART.because(
             moment(evidence, since_s), tested=round(found.test.value, 2), method=found.test.method,
             before=round(found.before.value, 2), orp_before_mv=round(found.before_beside.orp_mv),
@@ -77,7 +78,7 @@ def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (APART,),
-    stops="cuts chlorine to 60 % of usual use, after seven days to 30 % while such tests go on",
+    stops="holds chlorine to its usual use",
     clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
     "withdrawn test, or a new or calibrated electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
