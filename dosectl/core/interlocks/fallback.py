@@ -28,13 +28,6 @@ SUFFIX = ".fallback"
 def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE) -> float:
     """Today's fall-back rate: a share of the median day, by how long it lasts already and what was tested [mg/L per day]."""
     since_s = evidence.standing.fallback_since_s
-    return rate_since(evidence, since_s, first_share, later_share)
-
-
-def rate_since(
-    evidence: Evidence, since_s: float | None, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE
-) -> float:
-    """The rate of a fall-back that began at `since_s` [plant clock; None: now]. [mg/L per day]"""
     # However little was used of late: a share of nothing would leave a pool dead without end.
     usual = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
     if shown_safe(evidence):
