@@ -1,7 +1,7 @@
 """The shape of a guard: one small class, one file, one line in the registry."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Protocol, runtime_checkable
 
@@ -40,7 +40,9 @@ class Memory:
 
     def restarted(self) -> "Memory":
         """As it is after a restart: timers must prove again, latches, counts and marks stay."""
-        return replace(self, since_s=None, until_s=None, recent=())
+        if self.since_s is None and self.until_s is None and not self.recent:
+            return self
+        return Memory(latched=self.latched, count=self.count, marks=self.marks)
 
 
 FRESH = Memory()
