@@ -43,6 +43,8 @@ FEEDING: tuple[Hazard, ...] = (
             _PROPERTY + "test_flow_unproven_denies_every_feeder_in_that_same_step",
             _FLOW + "test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everything",
             _FLOW + "test_a_flow_switch_stuck_at_flow_latches_a_minute_after_the_pump_stops",
+            "tests/interlocks/test_latches.py::"
+            "test_a_switch_that_has_not_shown_no_flow_with_the_pump_off_since_it_latched_is_not_cleared",
             _FLOW + "test_a_blip_of_flow_between_two_steps_denies_in_that_step",
             _FLOW + "test_feeding_waits_five_minutes_for_fresh_water_at_the_probes",
             _SYSTEM + "test_feeding.py::test_lost_flow_is_answered_in_the_same_step_by_off_on_the_wire_and_at_the_node",

@@ -7,6 +7,7 @@ _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
 _KIT = "tests/interlocks/test_kit_contradicted.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
+_LATCH = "tests/interlocks/test_latches.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
 
 WATER: tuple[Hazard, ...] = (
@@ -46,6 +47,7 @@ WATER: tuple[Hazard, ...] = (
             _MASS + "test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe",
             _MASS + "test_the_daily_limit_knows_usual_use_and_names_what_binds",
             _FEEDER + "test_an_electrode_that_moves_neither_way_over_a_day_of_flow_cuts_chlorine_until_a_hand_test",
+            _LATCH + "test_an_electrode_without_an_answer_is_never_cleared_by_a_person_and_a_calm_guard_withholds_nothing",
             "tests/interlocks/test_healthy_weeks.py::"
             "test_a_stuck_low_probe_that_asks_for_all_is_bounded_within_three_weeks_of_small_losses",
             "tests/closed_loop/test_faults.py::test_a_tablet_left_in_the_skimmer_is_not_fed_against",
@@ -103,6 +105,7 @@ WATER: tuple[Hazard, ...] = (
             _MASS + "test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_half",
             _FEEDER + "test_acid_that_brings_no_fall_is_locked_after_five_milligrams",
             _ACID + "test_dead_acid_is_locked_within_two_days_of_use_whatever_the_pool_does_by_itself",
+            _LATCH + "test_acid_without_response_is_cleared_only_after_a_test_of_the_ph_since_it_latched",
             _ACID + "test_a_pool_whose_acid_is_held_off_by_outgassing_is_not_locked",
             _FEEDER + "test_ph_that_rises_after_three_of_four_acid_feeds_locks_acid_and_outgassing_does_not",
         ),
