@@ -38,8 +38,18 @@ class Pool:
             self.lowest_mg_l = min(self.lowest_mg_l, moment.truth.free_chlorine_mg_l)
             self.alarms |= {str(change.code) for change in moment.decision.alarms if change.change == "raised"}
 
-    def entered(self, value: float) -> None:
-        facts = (("quantity", "free_chlorine"), ("value", value), ("method", "drops"), ("as_said", True))
+    def hours_below(self, limit_mg_l: float, days: int) -> float:
+        """Hours of the next days under this free chlorine, the containers full: only interlocks starve it then."""
+        low = count = 0
+        for _ in range(days):
+            self.days(0.0)
+            for moment in self.loop.run(24.0):
+                count += 1
+                low += moment.truth.free_chlorine_mg_l < limit_mg_l
+        return 24.0 * days * low / count
+
+    def entered(self, value: float, method: str = "drops") -> None:
+        facts = (("quantity", "free_chlorine"), ("value", value), ("method", method), ("as_said", True))
         self.loop.ask("water_test", facts)
 
     def limited_by(self) -> set[str]:

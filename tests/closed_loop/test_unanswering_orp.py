@@ -10,6 +10,7 @@ from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, random_params
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 from tests.builders import a_site, an_evidence
+from tests.closed_loop.test_spoiled_kit import Pool
 
 
 def test_a_stuck_electrode_is_not_followed_while_its_trip_stands_and_the_pool_is_not_emptied() -> None:
@@ -51,3 +52,28 @@ def test_the_signal_of_a_standing_trip_is_mute_and_that_of_another_latch_is_not(
     other = next(key for key in map(memory_key, guards) if key.startswith("flow.gas"))
     assert mute(guards, {key: replace(FRESH, latched=why)}) == {next(g for g in guards if memory_key(g) == key).orp}
     assert mute(guards, {other: replace(FRESH, latched=why), key: FRESH}) == frozenset()
+
+
+def test_an_electrode_that_is_mute_contradicts_no_honest_test() -> None:
+    """Its 690 mV refused each honest test of a pool that a bloom had emptied, which lay at 0.1 mg/L for 192 of 192 hours."""
+    pool = Pool(6)
+    electrodes = pool.plant._electrodes
+    electrodes._orp_params = replace(
+        electrodes._orp_params, slope_mv_decade=0.0, ph_slope_mv=0.0, e0_mv=690.0, offset_mv=0.0, drift_mv_day=0.0,
+        wander_mv=0.0, hydrogen_mv=0.0, noise_mv=1.0,
+    )  # fmt: skip
+    for _ in range(4):
+        pool.days(1.0)
+        pool.loop.water_test("free_chlorine", "photometer")
+    pool.days(0.2)
+    assert any(key.startswith("chlorine.response") and m.latched for key, m in pool.loop.state.working.memories.items())
+    assert pool.loop.state.durable.beside == ()
+    assert pool.loop.state.durable.settled == ()
+    pool.plant.set_fault("algae", True)
+    pool.days(1.5)
+    pool.plant.set_fault("algae", False)
+    low_h = 0.0
+    for _ in range(4):
+        pool.loop.water_test("free_chlorine", "photometer")
+        low_h += pool.hours_below(1.0, 1)
+    assert low_h < 24.0

@@ -1,11 +1,13 @@
 """What the probes showed of a test's water is kept beside it: when it was read, of which water, and over restarts."""
 
+from dataclasses import replace
+
 import pytest
 
-from dosectl.core.controller.beside import Settled, gathered, kept
+from dosectl.core.controller.beside import Settled, gathered, kept, watched
 from dosectl.daemon.parts import CODECS
 from dosectl.model.requests import RequestId
-from dosectl.model.signals import Status
+from dosectl.model.signals import SignalId, Status
 from dosectl.model.water_tests import Quantity
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -86,6 +88,15 @@ def test_what_stood_beside_a_test_goes_with_it_and_nothing_new_is_the_same_objec
     ph = a_test(Quantity.PH, 7.5, CLOCK_S, request=RequestId("t3"))
     assert beside(first, (a_free(CLOCK_S), ph), LAST) is first
     assert beside((), (a_free(CLOCK_S),)) == ()
+
+
+def test_of_an_electrode_that_a_standing_trip_found_without_an_answer_nothing_is_kept():
+    kept_before = beside((), (a_free(CLOCK_S),), LAST)
+    evidence = an_evidence(SITE, tests=(a_free(CLOCK_S),), beside=kept_before)
+    running, _ = gathered(None, evidence)
+    assert watched(evidence, True, frozenset({SignalId("orp")}), running, (LAST,)) == (replace(evidence, beside=()), None, ())
+    seen, going_on, settled = watched(evidence, True, frozenset({SignalId("ph")}), running, (LAST,))
+    assert (seen, going_on, settled) == (evidence, running, (LAST,))
 
 
 def test_through_the_whole_step_it_is_there_and_survives_the_record():

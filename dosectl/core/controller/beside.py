@@ -2,14 +2,15 @@
 
 Means of half an hour of settled flow, as a single value is noise. A test is given the last one, where that is young; else, as a
 party may have come after the pump had stopped, the nearer of it and the next within a day; else none: nobody knows what was
-read then.
+read then. While a trip says of the electrode that it answers nothing, nothing is kept and what was goes: what a stuck electrode
+shows is no reference, and beside it each honest test of a bloom was called a liar's.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
-from dosectl.model.signals import SignalKind
+from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, WaterTest
 
 SETTLED_S = 300.0
@@ -38,6 +39,23 @@ class Gathering:
     orp_mv: float = 0.0
     ph: float = 0.0
     count: int = 0
+
+
+def watched(
+    evidence: Evidence, added: bool, silent: frozenset[SignalId], gathering: Gathering | None, settled: tuple[Settled, ...]
+) -> tuple[Evidence, Gathering | None, tuple[Settled, ...]]:
+    """The evidence with what stands beside its tests by now, the half hour that runs, and the last that was complete.
+
+    added : a test was entered in this step; silent : signals that a standing trip found without an answer
+    """
+    orp = evidence.site.first(SignalKind.ORP)
+    if orp is None or orp.id in silent:
+        return (replace(evidence, beside=()) if evidence.beside else evidence), None, ()
+    gathering, mean = gathered(gathering, evidence)
+    beside = kept(evidence.beside, evidence.tests, added, next(iter(settled), None), mean, evidence.clock_s)
+    if beside is not evidence.beside:
+        evidence = replace(evidence, beside=beside)
+    return evidence, gathering, settled if mean is None else (mean,)
 
 
 def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | None, Settled | None]:

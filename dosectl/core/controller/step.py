@@ -12,7 +12,7 @@ from dosectl.core.alarms.states import update as update_alarms
 from dosectl.core.control.wishes import wishes
 from dosectl.core.controller.asked import answered, asked, present
 from dosectl.core.controller.barred import barred
-from dosectl.core.controller.beside import gathered, kept
+from dosectl.core.controller.beside import watched
 from dosectl.core.controller.changes import Changed
 from dosectl.core.controller.decision import Decision, StepResult
 from dosectl.core.controller.dispensing import begun, going_on, wish_for
@@ -84,12 +84,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         dispense=dispense.feeder if dispense else None,
         beside=durable.beside,
     )
-    gathering, mean = gathered(working.gathering, evidence)
-    read = kept(durable.beside, changed.tests, bool(changed.added), next(iter(durable.settled), None), mean, clock_s)
-    if read is not durable.beside:
-        evidence = replace(evidence, beside=read)
-
     silent = mute(plan.guards, changed.memories)
+    evidence, gathering, settled = watched(evidence, bool(changed.added), silent, working.gathering, durable.settled)
     believed = replace(evidence, mute=silent) if silent else evidence
 
     estimate, due_s = durable.estimate, working.estimate_due_s
@@ -159,8 +155,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
         absences=changed.absences,
         foretold=compared,
         barred=bars,
-        beside=read,
-        settled=durable.settled if mean is None else (mean,),
+        beside=evidence.beside,
+        settled=settled,
     )
     next_working = replace(
         working,
