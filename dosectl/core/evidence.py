@@ -22,7 +22,7 @@ from dosectl.model.signals import (
     SignalKind,
     Status,
 )
-from dosectl.model.water_tests import Beside, Quantity, WaterTest
+from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
 REPEATS = Code("probe.flat")
 """The reason of a reading that has repeated itself exactly for a day."""
@@ -189,6 +189,7 @@ class Evidence:
     foreign: tuple[ForeignCommand, ...]
     dispense: FeederId | None = None  # a person at the plant asked this feeder to dispense
     beside: tuple[Beside, ...] = ()  # durable: what the probes showed when a test of free chlorine was taken
+    settled: Settled | None = None  # durable: the newest means of half an hour of settled flow
     mute: frozenset[SignalId] = frozenset()  # signals that a standing trip found without an answer; guards are not told
 
     def reading(self, kind: SignalKind) -> Reading | None:

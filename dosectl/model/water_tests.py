@@ -63,3 +63,12 @@ class Beside:
     at_s: float
     orp_mv: float
     ph: float
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Means of half an hour of settled flow; at_s : its end [plant clock]."""
+
+    at_s: float
+    orp_mv: float
+    ph: float

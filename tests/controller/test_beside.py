@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from dosectl.core.controller.beside import Settled, gathered, kept, watched
+from dosectl.core.controller.beside import gathered, kept, watched
 from dosectl.daemon.parts import CODECS
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalId, Status
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Quantity, Settled
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
@@ -94,9 +94,13 @@ def test_of_an_electrode_that_a_standing_trip_found_without_an_answer_nothing_is
     kept_before = beside((), (a_free(CLOCK_S),), LAST)
     evidence = an_evidence(SITE, tests=(a_free(CLOCK_S),), beside=kept_before)
     running, _ = gathered(None, evidence)
-    assert watched(evidence, True, frozenset({SignalId("orp")}), running, (LAST,)) == (replace(evidence, beside=()), None, ())
+    assert watched(evidence, True, frozenset({SignalId("orp")}), running, (LAST,)) == (
+        replace(evidence, beside=(), settled=None),
+        None,
+        (),
+    )
     seen, going_on, settled = watched(evidence, True, frozenset({SignalId("ph")}), running, (LAST,))
-    assert (seen, going_on, settled) == (evidence, running, (LAST,))
+    assert (seen, going_on, settled) == (replace(evidence, settled=LAST), running, (LAST,))
 
 
 def test_through_the_whole_step_it_is_there_and_survives_the_record():
@@ -111,6 +115,7 @@ def test_through_the_whole_step_it_is_there_and_survives_the_record():
     durable = loop.state.durable
     assert durable.beside == (found,)
     assert durable.settled[0].at_s == found.at_s
+    assert moment.decision.evidence.settled == durable.settled[-1]
     for part, kept_of_it in (("beside", durable.beside), ("settled", durable.settled)):
         assert CODECS[part].decode(CODECS[part].encode(kept_of_it)) == kept_of_it
     assert loop.one().decision.evidence.beside is durable.beside

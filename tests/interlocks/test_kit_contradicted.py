@@ -9,7 +9,7 @@ from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import kit_contradicted, mass_day
 from dosectl.model.requests import RequestId
 from dosectl.model.verdicts import Limit, Permit
-from dosectl.model.water_tests import Beside, Quantity
+from dosectl.model.water_tests import Beside, Quantity, Settled
 from tests.builders import CELL, CLOCK_S, a_ledger, a_site, a_standing, a_test, an_evidence, later
 
 DAY_S = 86400.0
@@ -256,6 +256,29 @@ def test_a_lost_reading_falls_back_without_the_credit_of_a_kit_contradicted():
     evidence = spoiled().seen()
     assert fallback.rate_mg_l_day(evidence) == pytest.approx(0.6 * 2.4)
     assert fallback.rate_mg_l_day(spoiled(orp_mv=640.0).seen()) >= 2.4
+
+
+def test_a_slip_beside_a_pool_that_was_fed_as_usual_is_held_to_its_usual_use_and_not_to_three_tenths():
+    """Two days at 2.4 mg/L since an honest 3.0 leave room for too much on paper only: the ORP has not risen."""
+    tests = Course().taken(4.0, 3.0).taken(2.0, 3.0).taken(0.0, 0.0, 702.0)
+    for days in (0.0, 1.0, 2.0, 3.0, 4.0):
+        count = int(4 * (4.0 + days))
+        book = tuple((CLOCK_S - 4.0 * DAY_S + 6 * 3600.0 * n, 0.6 * 50.0) for n in range(count))
+        now = later(replace(tests.seen(), ledger=a_ledger(SITE, {CELL: book})), days * DAY_S)
+        now = replace(now, settled=Settled(now.clock_s - 12 * 3600.0, 708.0, 7.5))
+        assert held(now)[0].why.fact("rate_mg_l_day") == pytest.approx(2.4)
+
+
+@pytest.mark.parametrize(
+    ("orp_mv", "ph", "age_h", "share"),
+    [(709.9, 7.5, 0.0, 1.0), (710.1, 7.5, 0.0, 0.3), (709.9, 7.51, 0.0, 0.3), (715.0, 7.3, 0.0, 1.0), (700.0, 7.5, 26.1, 0.3),
+     (703.1, 7.5, 0.0, 1.0), (702.9, 7.5, 0.0, 2.0), (705.0, 7.4, 0.0, 2.0), (690.0, 7.5, 26.1, 0.3)],
+)  # fmt: skip
+def test_the_orp_since_says_whether_usual_use_holds_or_less_or_more(orp_mv, ph, age_h, share):
+    """Beside the last test that agreed it was 700 mV at pH 7.5."""
+    evidence = Course().taken(3.0, 6.0).taken(0.1, 0.0, 712.0).seen(settled=Settled(CLOCK_S - age_h * 3600.0, orp_mv, ph))
+    evidence = replace(evidence, ledger=a_ledger(SITE, {CELL: ((CLOCK_S - 2.0 * DAY_S, 8.0 * 50.0),)}))
+    assert held(evidence)[0].mass_g == pytest.approx(share * 2.4 * 50.0)
 
 
 def test_where_the_last_believed_test_and_the_ledger_leave_room_for_too_much_the_later_share_holds_at_once():

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.model.signals import SignalId, SignalKind
-from dosectl.model.water_tests import Beside, Quantity, WaterTest
+from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
 SETTLED_S = 300.0
 VALUE_EVERY_S = 55.0
@@ -19,15 +19,6 @@ BLOCK_S = 1800.0
 VALUES_MIN = 10
 APART_S_MAX = 86400.0
 YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
-
-
-@dataclass(frozen=True, slots=True)
-class Settled:
-    """Means of the last half hour of settled flow that was complete; at_s : its end [plant clock]."""
-
-    at_s: float
-    orp_mv: float
-    ph: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,18 +35,17 @@ class Gathering:
 def watched(
     evidence: Evidence, added: bool, silent: frozenset[SignalId], gathering: Gathering | None, settled: tuple[Settled, ...]
 ) -> tuple[Evidence, Gathering | None, tuple[Settled, ...]]:
-    """The evidence with what stands beside its tests by now, the half hour that runs, and the last that was complete.
+    """The evidence with what stands beside its tests and the newest means, the half hour that runs, the last complete.
 
     added : a test was entered in this step; silent : signals that a standing trip found without an answer
     """
     orp = evidence.site.first(SignalKind.ORP)
     if orp is None or orp.id in silent:
-        return (replace(evidence, beside=()) if evidence.beside else evidence), None, ()
+        return replace(evidence, beside=(), settled=None), None, ()
     gathering, mean = gathered(gathering, evidence)
     beside = kept(evidence.beside, evidence.tests, added, next(iter(settled), None), mean, evidence.clock_s)
-    if beside is not evidence.beside:
-        evidence = replace(evidence, beside=beside)
-    return evidence, gathering, settled if mean is None else (mean,)
+    settled = settled if mean is None else (mean,)
+    return replace(evidence, beside=beside, settled=next(iter(settled), None)), gathering, settled
 
 
 def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | None, Settled | None]:

@@ -7,7 +7,7 @@ from dosectl.core.alarms.states import AlarmMemory
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.controller.barred import Held
-from dosectl.core.controller.beside import Gathering, Settled
+from dosectl.core.controller.beside import Gathering
 from dosectl.core.controller.dispensing import Dispensing
 from dosectl.core.controller.facts import FeederTrace, FlowTrace
 from dosectl.core.controller.uses import DayCount
@@ -24,7 +24,7 @@ from dosectl.model.ledger import Ledger
 from dosectl.model.requests import Reply
 from dosectl.model.signals import SignalId
 from dosectl.model.verdicts import Bar
-from dosectl.model.water_tests import Beside, Foretold, WaterTest
+from dosectl.model.water_tests import Beside, Foretold, Settled, WaterTest
 
 SCHEMA = 1
 

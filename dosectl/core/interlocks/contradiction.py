@@ -18,7 +18,7 @@ from math import hypot, log10
 
 from dosectl.core.evidence import Evidence
 from dosectl.model.signals import SignalKind
-from dosectl.model.water_tests import Beside, Quantity, WaterTest
+from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
 DAY_S = 86400.0
 REFERENCE_S = 14 * DAY_S  # so old may a test be for another to be set against it: an electrode drifts and fouls
@@ -91,7 +91,7 @@ def over_mv(before: Pair, after: Pair, sure: float = SURE) -> float:
     decades = log10(has / had)
     by_error = log10(max(has, new.value + sure * new.sigma) / has * had / max(LEAST_MG_L, old.value - sure * old.sigma))
     slope_mv, error_mv = (WEAK_MV, WEAK_MV) if decades < 0.0 else (STRONG_MV, THEORY_MV)
-    return _rose_mv(old_beside, new_beside) - slope_mv * decades - error_mv * by_error
+    return rose_mv(old_beside, new_beside) - slope_mv * decades - error_mv * by_error
 
 
 def short_mv(before: Pair, after: Pair) -> float:
@@ -99,10 +99,10 @@ def short_mv(before: Pair, after: Pair) -> float:
     (old, old_beside), (new, new_beside) = before, after
     least, most = max(LEAST_MG_L, new.value - SURE * new.sigma), max(LEAST_MG_L, old.value + SURE * old.sigma)
     decades = log10(least / most)
-    return (STRONG_MV if decades < 0.0 else WEAK_MV) * decades - _rose_mv(old_beside, new_beside)
+    return (STRONG_MV if decades < 0.0 else WEAK_MV) * decades - rose_mv(old_beside, new_beside)
 
 
-def _rose_mv(before: Beside, after: Beside) -> float:
+def rose_mv(before: Beside, after: Beside | Settled) -> float:
     """How far the ORP rose, at the same pH. [mV]"""
     return after.orp_mv - before.orp_mv + THEORY_MV * (after.ph - before.ph)
 

@@ -149,7 +149,7 @@ DOES = {
     "The estimate follows it; a likely slip waits for a second test.": (
         "Die Schätzung folgt ihm, einem wahrscheinlichen Tippfehler nicht."
     ),
-    "Chlorine is held to its usual amount.": "Chlor wird auf der üblichen Menge gehalten.",
+    "Chlorine is bounded by its usual amount and the ORP.": "Übliche Menge und Redox begrenzen das Chlor.",
     "Calls go to the first person alone, and are repeated.": "Gerufen wird nur die erste Person, immer wieder.",
     "The cell rests.": "Die Zelle ruht.",
     "Acid is off.": "Säure ist aus.",

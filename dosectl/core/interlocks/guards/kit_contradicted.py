@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.contradiction import contradiction
+from dosectl.core.interlocks.contradiction import Contradiction, contradiction, rose_mv
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import most_by_tests
-from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
+from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -24,6 +24,12 @@ PERMIT = Permit(CODE)
 
 # The lower edge of what a pool aims for: three quarters of 2 mg/L, and of 5 % of its stabiliser.
 ENOUGH_MG_L, ENOUGH_SHARE = 1.5, 0.0375
+
+# Of half-hour means. Where it rose by so much, 3 mg/L have become 6.5 at the 29.6 mV a decade in theory, 9.5 at a weak 20.
+ROSE_MV = 10.0
+LIKE_MV = 3.0  # an electrode's wander: 3 mg/L are 3.8 then in theory, 4.2 at a weak 20
+LIKE_TIMES = 2.0  # the usual use, as learned use allows an answering electrode
+SEEN_S = 26 * HOUR_S  # a day's pump hours and a late start
 
 APART = ReasonKind(
     Code("test.contradicted"),
@@ -51,16 +57,30 @@ class KitContradicted:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
         # The usual use, no share of it: at 60 and 30 % an honest kit beside an electrode that had wandered left a pool dead for
-        # four weeks. What a pool takes in usual days can't run away on the word of a test; where the last test
-        # that was believed and the ledger leave room for too much, less of it.
-        most = most_by_tests(evidence)
-        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)) * (1.0 if most is None or most < 1.0 else LATER_SHARE)
+        # four weeks. What a pool takes in usual days can't run away on the word of a test.
+        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)) * _times(evidence, found)
         why = APART.because(
             moment(evidence, since_s), tested=round(found.test.value, 2), method=found.test.method,
             before=round(found.before.value, 2), orp_before_mv=round(found.before_beside.orp_mv),
             orp_mv=round(found.beside.orp_mv), rate_mg_l_day=round(rate, 2),
         )  # fmt: skip
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
+
+
+def _times(evidence: Evidence, found: Contradiction) -> float:
+    """How much of its usual use the pool gets, by the ORP set against that beside the test before.
+
+    More where it shows no more chlorine than then, for a pool may need more than is known of its use. Less where the last
+    believed test and the ledger leave room for too much, and the ORP does not speak against that: with no loss shown a hungry
+    pool's ordinary feed passes the limit on paper, and at three tenths of it one slip of an owner who then left held a healthy
+    pool below 1 mg/L for 141 of 144 hours.
+    """
+    now, most = evidence.settled, most_by_tests(evidence)
+    seen = now is not None and evidence.clock_s - now.at_s <= SEEN_S
+    rose = rose_mv(found.before_beside, now) if now is not None and seen else None
+    if rose is not None and rose <= LIKE_MV:
+        return LIKE_TIMES
+    return LATER_SHARE if most is not None and most >= 1.0 and (rose is None or rose > ROSE_MV) else 1.0
 
 
 def enough_mg_l(evidence: Evidence) -> float:
@@ -78,7 +98,8 @@ def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (APART,),
-    stops="holds chlorine to its usual use",
+    stops="holds chlorine to its usual use; to twice that where the ORP has not risen, to 30 % where tests and ledger allow too "
+    "much and the ORP rose by more than 10 mV or is not known",
     clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
     "withdrawn test, or a new or calibrated electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
