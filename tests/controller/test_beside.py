@@ -1,5 +1,6 @@
 """What the probes showed of a test's water is kept beside it: when it was read, of which water, and over restarts."""
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -55,7 +56,7 @@ def test_without_settled_flow_or_a_usable_reading_there_is_none():
 
 
 def beside(before, tests, last=None, new=None, added=True, clock_s=CLOCK_S):
-    return kept(before, tests, added, last, new, clock_s)
+    return kept(before, tests, added, () if last is None else (last,), new, clock_s)
 
 
 @pytest.mark.parametrize(("taken_s", "has"), [(7100.0, True), (7300.0, False), (-7100.0, True), (-7300.0, False)])
@@ -79,6 +80,36 @@ def test_where_it_is_older_the_nearer_of_it_and_the_next_counts_within_a_day(tak
     if found:
         more = Settled(after.at_s + 1800.0, 640.0, 7.4)
         assert beside(found, (test,), after, more, False, more.at_s) is found
+
+
+@pytest.mark.parametrize(
+    ("late_h", "orp_mv"), [(0.0, 700.0), (5.0, 695.0), (18.3, 682.0), (23.9, 676.0), (27.9, 674.0), (28.1, None), (40.0, None)]
+)
+def test_a_test_typed_late_gets_what_the_probes_showed_when_the_water_was_taken(late_h, orp_mv):
+    """18 h later a bloom was fed back, and the ORP with it: what they show now called an honest test a liar's."""
+    day = tuple(Settled(CLOCK_S - 3600.0 * (26 - hour), 674.0 + hour, 7.5) for hour in range(27))
+    late = a_free(CLOCK_S - late_h * 3600.0)
+    for means, new in ((day, None), (day[:-1], day[-1])):
+        assert [b.orp_mv for b in kept((), (late,), True, means, new, CLOCK_S)] == ([] if orp_mv is None else [orp_mv])
+
+
+def test_a_test_typed_most_of_a_day_late_is_not_set_beside_what_the_probes_show_now():
+    late = a_free(CLOCK_S - 18 * 3600.0)
+    now = Settled(CLOCK_S, 700.0, 7.5)
+    assert kept((), (late,), True, (Settled(CLOCK_S - 1800.0, 700.0, 7.5),), now, CLOCK_S) == ()
+    early = kept((), (a_free(CLOCK_S - 7100.0),), True, (), now, CLOCK_S)
+    assert [b.at_s for b in early] == [CLOCK_S]
+
+
+def test_the_half_hours_of_a_good_day_are_kept():
+    evidence, running, settled = an_evidence(SITE), None, ()
+    for number in range(30 * 60):
+        seen = later(evidence, number * 60.0)
+        seen, running, settled = watched(seen, False, frozenset(), running, settled)
+    assert seen.settled is settled[-1]
+    assert seen.clock_s - settled[-1].at_s < 1900.0
+    assert 25.4 * 3600.0 < settled[-1].at_s - settled[0].at_s <= 26 * 3600.0
+    assert all(0.0 < b.at_s - a.at_s < 1900.0 for a, b in itertools.pairwise(settled))
 
 
 def test_what_stood_beside_a_test_goes_with_it_and_nothing_new_is_the_same_object():
@@ -114,7 +145,7 @@ def test_through_the_whole_step_it_is_there_and_survives_the_record():
     assert found.orp_mv == pytest.approx(moment.decision.evidence.readings["orp"].value, abs=15.0)
     durable = loop.state.durable
     assert durable.beside == (found,)
-    assert durable.settled[0].at_s == found.at_s
+    assert durable.settled[-1].at_s == found.at_s
     assert moment.decision.evidence.settled == durable.settled[-1]
     for part, kept_of_it in (("beside", durable.beside), ("settled", durable.settled)):
         assert CODECS[part].decode(CODECS[part].encode(kept_of_it)) == kept_of_it

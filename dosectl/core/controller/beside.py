@@ -1,9 +1,10 @@
 """What the probes showed of the water of each hand test of free chlorine, kept as long as the test: guards compare the two.
 
-Means of half an hour of settled flow, as a single value is noise. A test is given the last one, where that is young; else, as a
-party may have come after the pump had stopped, the nearer of it and the next within a day; else none: nobody knows what was
-read then. While a trip says of the electrode that it answers nothing, nothing is kept and what was goes: what a stuck electrode
-shows is no reference, and beside it each honest test of a bloom was called a liar's.
+Means of half an hour of settled flow, as a single value is noise; those of a good day are kept, for a test may be typed late. A
+test is given the last one before it, where that is young; else, as a party may have come after the pump had stopped, the nearer
+of it and the next within a day; else none: nobody knows what was read then. While a trip says of the electrode that it answers
+nothing, nothing is kept and what was goes: what a stuck electrode shows is no reference, and beside it each honest test of a
+bloom was called a liar's.
 """
 
 from collections.abc import Iterable
@@ -18,6 +19,7 @@ VALUE_EVERY_S = 55.0
 BLOCK_S = 1800.0
 VALUES_MIN = 10
 APART_S_MAX = 86400.0
+KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
 YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
 
 
@@ -35,7 +37,7 @@ class Gathering:
 def watched(
     evidence: Evidence, added: bool, silent: frozenset[SignalId], gathering: Gathering | None, settled: tuple[Settled, ...]
 ) -> tuple[Evidence, Gathering | None, tuple[Settled, ...]]:
-    """The evidence with what stands beside its tests and the newest means, the half hour that runs, the last complete.
+    """The evidence with what stands beside its tests and the newest means, the half hour that runs, those of the last day.
 
     added : a test was entered in this step; silent : signals that a standing trip found without an answer
     """
@@ -43,9 +45,10 @@ def watched(
     if orp is None or orp.id in silent:
         return replace(evidence, beside=(), settled=None), None, ()
     gathering, mean = gathered(gathering, evidence)
-    beside = kept(evidence.beside, evidence.tests, added, next(iter(settled), None), mean, evidence.clock_s)
-    settled = settled if mean is None else (mean,)
-    return replace(evidence, beside=beside, settled=next(iter(settled), None)), gathering, settled
+    beside = kept(evidence.beside, evidence.tests, added, settled, mean, evidence.clock_s)
+    if mean is not None:
+        settled = (*(old for old in settled if mean.at_s - old.at_s <= KEPT_S), mean)
+    return replace(evidence, beside=beside, settled=settled[-1] if settled else None), gathering, settled
 
 
 def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | None, Settled | None]:
@@ -69,20 +72,22 @@ def kept(
     before: tuple[Beside, ...],
     tests: tuple[WaterTest, ...],
     added: bool,
-    last: Settled | None,
+    settled: tuple[Settled, ...],
     new: Settled | None,
     clock_s: float,
 ) -> tuple[Beside, ...]:
     """What stands beside the tests; the same object where nothing is new.
 
-    added : a test was entered in this step; last : the half hour that was complete before it; new : one that became so in it
+    added : a test was entered in this step; settled : the half hours that were complete before it, oldest first; new : one that
+    became so in it
     """
-    if new is None and not (added and last is not None):
+    if new is None and not (added and settled):
         return before
+    means = settled if new is None else (*settled, new)
     known = {item.request for item in before}
     found: list[Beside] = []
     for test in _young(tests, clock_s):
-        mean = _of(test, last, new) if test.request not in known else None
+        mean = _of(test, means) if test.request not in known else None
         if mean is not None:
             found.append(Beside(test.request, mean.at_s, mean.orp_mv, mean.ph))
     if not found:
@@ -91,11 +96,15 @@ def kept(
     return (*(item for item in before if item.request in there), *found)
 
 
-def _of(test: WaterTest, last: Settled | None, new: Settled | None) -> Settled | None:
-    """The means that tell of a test's water; None where the next ones are to be awaited, or none do."""
-    both = [mean for mean in (last, new) if mean is not None]
-    nearest = min(both, key=lambda mean: abs(mean.at_s - test.taken_s), default=None)
-    apart_s = YOUNG_S if new is None else APART_S_MAX
+def _of(test: WaterTest, means: tuple[Settled, ...]) -> Settled | None:
+    """The means that tell of a test's water; None where the next ones are to be awaited, or none do.
+
+    Only a test between two means has the nearer one of a whole day: typed most of a day late it was set beside what the probes
+    showed when a bloom had been fed back, and the honest kit was called a liar's.
+    """
+    nearest = min(means, key=lambda mean: abs(mean.at_s - test.taken_s), default=None)
+    between = bool(means) and means[0].at_s <= test.taken_s <= means[-1].at_s
+    apart_s = APART_S_MAX if between else YOUNG_S
     return nearest if nearest is not None and abs(nearest.at_s - test.taken_s) <= apart_s else None
 
 

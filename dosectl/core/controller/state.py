@@ -64,7 +64,7 @@ class Durable:
     foretold: tuple[Foretold, ...] = ()
     barred: tuple[Bar, ...] = ()
     beside: tuple[Beside, ...] = ()
-    settled: tuple[Settled, ...] = ()  # the last, if any; a part of its own, as it changes each half hour
+    settled: tuple[Settled, ...] = ()  # those of a good day, oldest first; a part of its own, as it changes each half hour
     schema: int = SCHEMA
 
     def parts(self) -> tuple[tuple[str, object], ...]:
