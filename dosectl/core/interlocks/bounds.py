@@ -1,6 +1,6 @@
 """A reading outside its bounds: trips at once, clears after a time well inside, and stands if the reading is then lost.
 
-Memory: count = 1 while tripped, marks = (plant clock of the trip,), until_s = when it clears if it stays inside.
+Memory: count = 1 while tripped, marks[0] = plant clock of the trip, until_s = when it clears if it stays inside.
 """
 
 from dataclasses import dataclass, replace

@@ -1,6 +1,6 @@
 """pH bounds of chlorine: far off, the water or the probe is wrong; merely high, chlorine is held to the fall-back rate."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
@@ -26,6 +26,11 @@ STOP_S = 24 * 3600.0  # own judgement: a day without feed leaves a pool some chl
 STOPPED = ReasonKind(
     Code("high.ph_stop"), "pH is outside {low} to {high} since {since}; chlorine is stopped. Do not swim; test pH by hand."
 )
+LOST_HIGH = ReasonKind(
+    Code("high.ph_lost_high"),
+    "pH was above {high} at {since} and is now lost; chlorine stays stopped for a day, or until pH is tested by hand and "
+    "entered. Do not swim.",
+)
 LOST = ReasonKind(
     Code("high.ph_lost"),
     "pH was outside {low} to {high} at {since} and is now lost; chlorine stays stopped until pH is tested by hand and entered.",
@@ -42,6 +47,13 @@ STOOD = ReasonKind(
     "{rate_mg_l_day} mg/L a day so that the pool is not lost. Do not swim; test pH by hand.",
 )
 
+STOOD_LOST = ReasonKind(
+    Code("high.ph_stood_lost.fallback"),
+    "{signal} was far too high at {since} and is now lost: the probe is as likely wrong as the water, and chlorine runs at "
+    "{rate_mg_l_day} mg/L a day so that the pool is not lost. Do not swim; test pH by hand.",
+)
+TOO_LOW, TOO_HIGH = -1.0, 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class HighPhParams:
@@ -52,6 +64,10 @@ class HighPhParams:
 
 @dataclass(frozen=True, slots=True)
 class HighPh:
+    """Memory: as of `bounds`, and marks[1] = the side it was last seen beyond, as a probe that drifts up ends by failing. While
+    that is not known, of an older record, a lost reading stops chlorine.
+    """
+
     feeders: tuple[FeederId, ...]
     ph: SignalId
     bounds: Bounds
@@ -66,11 +82,22 @@ class HighPh:
             return self.permit, memory
         if self.fall_back:
             return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph), memory
-        if value is not None and value > self.bounds.low and evidence.clock_s - memory.marks[0] > STOP_S:
-            return fallback_limit(self.code, STOOD, evidence, memory.marks[0], self.ph), memory
+        memory = self._sided(memory, value)
+        was_high = memory.marks[1:] == (TOO_HIGH,)
         lost = value is None and evidence.flow.proven
-        why = (LOST if lost else STOPPED).because(moment(evidence, memory.marks[0]), low=self.bounds.low, high=self.bounds.high)
+        high = value > self.bounds.low if value is not None else was_high
+        if high and evidence.clock_s - memory.marks[0] > STOP_S:
+            return fallback_limit(self.code, STOOD_LOST if lost else STOOD, evidence, memory.marks[0], self.ph), memory
+        why = ((LOST_HIGH if was_high else LOST) if lost else STOPPED).because(
+            moment(evidence, memory.marks[0]), low=self.bounds.low, high=self.bounds.high
+        )
         return Denial(self.code, why, False, TEST if lost else ITSELF), memory
+
+    def _sided(self, memory: Memory, value: float | None) -> Memory:
+        if value is None or self.bounds.low <= value <= self.bounds.high:
+            return memory
+        marks = (memory.marks[0], TOO_HIGH if value > self.bounds.high else TOO_LOW)
+        return memory if marks == memory.marks else replace(memory, marks=marks)
 
 
 def _build(site: Site, params: HighPhParams) -> tuple[HighPh, ...]:
@@ -86,8 +113,8 @@ def _build(site: Site, params: HighPhParams) -> tuple[HighPh, ...]:
 
 
 KIND = GuardKind(
-    CODE, HighPhParams, _build, (STOPPED, LOST, FALLBACK, STOOD),
+    CODE, HighPhParams, _build, (STOPPED, LOST_HIGH, LOST, FALLBACK, STOOD, STOOD_LOST),
     stops="chlorine falls back above 8.2 and stops below 6.8, and for a day above 8.8",
-    clears="by itself after 10 min back inside; if the reading is then lost, with a hand test",
+    clears="by itself after 10 min back inside; if the reading is then lost, with a hand test; above 8.8 the day runs on",
     why="with stabiliser the active chlorine at pH 8.2 is still 0.82 of that at 7.5, so a high pH alone is no reason to stop",
 )  # fmt: skip

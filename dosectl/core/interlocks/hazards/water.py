@@ -121,7 +121,13 @@ WATER: tuple[Hazard, ...] = (
         reaction="chlorine falls back above 8.2 and stops for a day above 8.8; the stop of acid is called by its age",
         guards=("high.ph",),
         alarms=("water.ph_high", "feed.acid_stopped", "feed.container_empty"),
-        tests=(_PROBE + "test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it",),
+        tests=(
+            _PROBE + "test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it",
+            "tests/interlocks/test_high_ph.py::"
+            "test_a_ph_seen_far_too_high_and_then_lost_stops_chlorine_for_a_day_only_and_far_too_low_for_good",
+            "tests/closed_loop/test_failing_ph.py::"
+            "test_a_ph_probe_that_reads_nine_for_two_days_and_then_fails_leaves_the_pool_some_chlorine",
+        ),
         proof="6 probes",
         left="nothing brings the pH down without acid",
         wired="a refill visit",
