@@ -150,6 +150,10 @@ class Standing:
     poured: tuple[Poured, ...] = ()
     aged: tuple[tuple[FeederId, float, float], ...] = ()
 
+    def replaced_s(self, part: str) -> float | None:
+        """Plant clock [s] when a feeder's or probe's wearing part was last replaced; None: not known to have been."""
+        return max((at_s for name, at_s, _ in self.replaced if name == part), default=None)
+
 
 @dataclass(frozen=True, slots=True)
 class StartFacts:

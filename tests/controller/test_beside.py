@@ -45,6 +45,15 @@ def test_half_an_hour_of_settled_flow_makes_a_mean():
     assert len(course(32, every_s=1.0)) == 1
 
 
+@pytest.mark.parametrize(("values", "has"), [(24, True), (23, False)])
+def test_a_stop_ends_a_half_hour_of_enough_values(values, has):
+    running, healthy = None, an_evidence(SITE)
+    for number in range(values):
+        running, _ = gathered(running, later(healthy, number * 60.0))
+    still = with_flow(later(healthy, values * 60.0), pump=False, flow=False)
+    assert gathered(running, still) == (None, Settled(CLOCK_S + (values - 1) * 60.0, 700.0, 7.5) if has else None)
+
+
 def test_without_settled_flow_or_a_usable_reading_there_is_none():
     healthy = an_evidence(SITE)
     assert gathered(None, with_flow(healthy, pump=True, flow=True, since_s=CLOCK_S - 299.0)) == (None, None)

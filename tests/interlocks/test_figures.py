@@ -6,7 +6,7 @@ none, the second figure is None.
 
 import pytest
 
-from dosectl.core.interlocks import after_feed, arbiter, contradiction, fallback, poured, shown, usage
+from dosectl.core.interlocks import after_feed, arbiter, contradiction, fallback, poured, shown, swing, usage
 from dosectl.core.interlocks.guards import (
     acid_budget,
     cell_power,
@@ -148,6 +148,7 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (cold_water, "CLEAR_S", 1800.0),
     (cold_water, "TRIP_S", 60.0),
     (probe_validity, "AGE_S_MAX", 180.0),
+    (swing, "STOPPED_MIN", 24),
     (contradiction, "REFERENCE_S", 14 * 86400.0),
     (kit_contradicted, "ENOUGH_MG_L", 1.5),
     (kit_contradicted, "ENOUGH_SHARE", 0.0375),

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from dosectl.core.interlocks.guard import FRESH, SHOW_MOVE, SHOW_NO_FLOW, SHOW_PH_TEST, memory_key
 from dosectl.core.interlocks.latches import withheld
 from dosectl.core.interlocks.registry import build
+from dosectl.core.interlocks.swing import UNMOVED
 from dosectl.core.requests.kinds.clear_latch import TO_SHOW
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.water_tests import Quantity
-from tests.builders import CLOCK_S, a_site, a_test, an_evidence, later, run, with_flow
+from tests.builders import CLOCK_S, a_site, a_standing, a_test, an_evidence, later, run, with_flow, with_value
 from tests.requests.asking import VIEW, ask
 
 GUARDS = build(a_site())
@@ -52,6 +53,26 @@ def test_acid_without_response_is_cleared_only_after_a_test_of_the_ph_since_it_l
 def test_an_electrode_without_an_answer_is_never_cleared_by_a_person_and_a_calm_guard_withholds_nothing():
     assert missing(CHLORINE, replace(FRESH, latched=WHY), (a_test(Quantity.FREE_CHLORINE, 1.0, CLOCK_S),)) == SHOW_MOVE
     assert withheld(GUARDS, {memory_key(guard): FRESH for guard in GUARDS}, ()) == {}
+
+
+@pytest.mark.parametrize(("runs_min", "heard"), [(30, True), (29, True), (28, False)])
+def test_a_mute_electrode_that_moves_again_is_heard_by_a_pump_that_runs_half_an_hour_at_a_time(runs_min, heard):
+    """Five minutes settle, two dozen values are enough: it needed half an hour on end, and the trip stood for ever."""
+    memory = replace(FRESH, latched=WHY, marks=(*UNMOVED, CLOCK_S, 0.0, CLOCK_S))
+    for at_s in range(0, 86400, 60):
+        moving = with_value(later(an_evidence(), float(at_s)), "orp", 700.0 + 20.0 * ((at_s // 14400) % 2))
+        flows = at_s % 3600 < runs_min * 60
+        flow = replace(moving.flow, since_s=CLOCK_S + at_s - at_s % 3600 if flows else None)
+        _, memory = CHLORINE.judge(replace(moving, flow=flow), memory)
+    assert (memory.latched is None) is heard
+
+
+@pytest.mark.parametrize(("part", "days", "ends"), [("orp", 0.1, True), ("orp", -0.1, False), ("ph", 0.1, False)])
+def test_a_new_electrode_entered_since_the_latch_ends_it_and_has_to_be_found_mute_anew(part, days, ends):
+    memory = replace(FRESH, latched=WHY, marks=(*UNMOVED, CLOCK_S, 0.0, CLOCK_S))
+    standing = a_standing(a_site(), replaced=((part, CLOCK_S + days * 86400.0, 0.0),))
+    _, memory = CHLORINE.judge(replace(later(an_evidence(), 0.2 * 86400.0), standing=standing), memory)
+    assert (memory.latched is None) is ends
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ SETTLED_S = 300.0
 VALUE_EVERY_S = 55.0
 BLOCK_S = 1800.0
 VALUES_MIN = 10
+STOPPED_MIN = 24  # values of a half hour that a stop cuts short, as of the electrode's swing
 APART_S_MAX = 86400.0
 KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
 YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
@@ -52,10 +53,10 @@ def watched(
 
 
 def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | None, Settled | None]:
-    """The running half hour with a value more, at most one a minute; and its means where it is complete."""
+    """The running half hour with a value more, at most one a minute; its means where it is complete, or nearly so at a stop."""
     since_s, clock_s = evidence.flow.since_s, evidence.clock_s
     if since_s is None or clock_s - since_s < SETTLED_S:
-        return None, None
+        return None, _means(before) if before is not None and before.count >= STOPPED_MIN else None
     if before is not None and clock_s - before.last_s < VALUE_EVERY_S:
         return before, None
     orp_mv, ph = evidence.followed(SignalKind.ORP), evidence.followed(SignalKind.PH)
@@ -65,7 +66,11 @@ def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | 
     running = Gathering(running.began_s, clock_s, running.orp_mv + orp_mv, running.ph + ph, running.count + 1)
     if clock_s - running.began_s < BLOCK_S or running.count < VALUES_MIN:
         return running, None
-    return None, Settled(clock_s, running.orp_mv / running.count, running.ph / running.count)
+    return None, _means(running)
+
+
+def _means(of: Gathering) -> Settled:
+    return Settled(of.last_s, of.orp_mv / of.count, of.ph / of.count)
 
 
 def kept(

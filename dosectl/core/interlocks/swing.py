@@ -1,8 +1,10 @@
 """Whether the ORP electrode lives: half-hour means of settled flow that rise and fall by more than noise can.
 
-A living electrode follows sun, feed, acid and temperature by several mV within days; a stuck one shows its own noise,
-which a mean of
-30 values narrows to some 0.4 mV at 2 mV noise. Moves are dated by the flow clock, so that nights without flow prove nothing.
+A living electrode follows sun, feed, acid and temperature by several mV within days; a stuck one shows its own noise, which a
+mean of 30 values narrows to some 0.4 mV at 2 mV noise, one of 24 to 0.41. So many are enough where the pump stops before the
+half hour is over: a pump that runs half an hour at a time would never let it be heard. Not fewer: 48 means of 25 values of a
+stuck electrode at 2 mV noise look like a move 0.1 times, of 20 values 0.4 times. Moves are dated by the flow clock, so that
+nights without flow prove nothing.
 
 `recent` = (last value taken [s], begin of the block [s], sum, count); `marks` = (low, high, flow time of the last rise,
 of the last fall).
@@ -18,6 +20,7 @@ SETTLED_S = 300.0
 VALUE_EVERY_S = 55.0
 BLOCK_S = 1800.0
 VALUES_MIN = 10
+STOPPED_MIN = 24  # values of a block that a stop ends
 FADE = 0.02  # per block: a day of flow
 NEVER_S = -1e12
 UNMOVED = (1e9, -1e9, NEVER_S, NEVER_S)
@@ -29,7 +32,7 @@ def followed(memory: Memory, evidence: Evidence, signal: SignalId, step_mv: floa
     since_s = evidence.flow.since_s
     clock_s = evidence.clock_s
     if since_s is None or clock_s - since_s < SETTLED_S:
-        return memory if not memory.recent else replace(memory, recent=())
+        return _stopped(memory, evidence.flow.clock_s, step_mv) if memory.recent else memory
     if memory.recent and clock_s - memory.recent[0] < VALUE_EVERY_S:
         return memory
     reading = evidence.readings.get(signal)
@@ -44,6 +47,14 @@ def followed(memory: Memory, evidence: Evidence, signal: SignalId, step_mv: floa
         return replace(memory, recent=recent)
     mean = (total + value) / (count + 1.0)
     return replace(memory, recent=(), marks=_moved(memory.marks, mean, evidence.flow.clock_s, step_mv))
+
+
+def _stopped(memory: Memory, flow_s: float, step_mv: float) -> Memory:
+    """The memory where flow ended within a block: its mean counts if it is of enough values."""
+    _, _, total, count = memory.recent
+    return replace(
+        memory, recent=(), marks=_moved(memory.marks, total / count, flow_s, step_mv) if count >= STOPPED_MIN else memory.marks
+    )
 
 
 def _moved(marks: tuple[float, ...], mean: float, flow_s: float, step_mv: float) -> tuple[float, ...]:

@@ -61,7 +61,7 @@ class ChlorineResponse:
         return self.orp
 
     def still_to_show(self, _memory: Memory, _tests: tuple[WaterTest, ...], /) -> Code | None:
-        """It ends by itself once the electrode, or a new one, moves; nothing else says that it answers."""
+        """It ends by itself once the electrode moves or was entered as replaced; nothing else says that it answers."""
         return SHOW_MOVE
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
@@ -106,10 +106,12 @@ class ChlorineResponse:
         return replace(memory, latched=why, marks=(*UNMOVED, evidence.clock_s, memory.marks[5], moved_s))
 
     def _standing(self, evidence: Evidence, memory: Memory) -> Memory:
-        """A standing trip ends once the electrode moves."""
+        """A standing trip ends once the electrode moves, or a new one was entered since: that has answered nothing ill yet."""
         if len(memory.marks) not in (5, 7):  # of an older record: only a test from now on is surely later
             memory = replace(memory, marks=(*(memory.marks[:4] or UNMOVED), evidence.clock_s))
-        return replace(memory, latched=None, marks=()) if max(memory.marks[2:4]) > 0.0 else memory
+        renewed_s = evidence.standing.replaced_s(self.orp)
+        renewed = renewed_s is not None and renewed_s > memory.marks[4]
+        return replace(memory, latched=None, marks=()) if renewed or max(memory.marks[2:4]) > 0.0 else memory
 
     def _tested(self, evidence: Evidence, memory: Memory) -> bool:
         """Whether a test since the trip lets feeds go on. It says nothing of the electrode, so the trip stands behind it: while a
@@ -126,6 +128,7 @@ def _build(site: Site, params: ChlorineResponseParams) -> tuple[ChlorineResponse
 KIND = GuardKind(
     CODE, ChlorineResponseParams, _build, (NO_ANSWER,),
     stops="chlorine falls back to 60 % of usual use, to 30 % where more than usual was fed and after a week; the ORP is not used",
-    clears="once the electrode moves again; not in force while a newer hand test and what was fed since show no way to too much",
+    clears="once the electrode moves again or is entered as replaced; not in force while a newer hand test and what was fed "
+    "since show no way to too much",
     why="a stuck-low electrode asks for chlorine for ever",
 )  # fmt: skip

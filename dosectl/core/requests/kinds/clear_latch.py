@@ -37,8 +37,8 @@ NOT_TESTED = ReasonKind(
 )
 NOT_MOVED = ReasonKind(
     Code("clear_latch.not_moved"),
-    "Not cleared: {latch} ends by itself once the electrode moves. Check or replace the ORP electrode; a hand test of free "
-    "chlorine lets feeding go on meanwhile where it finds little.",
+    "Not cleared: {latch} ends by itself once the electrode moves. Check the ORP electrode, or replace it and enter that; a hand "
+    "test of free chlorine lets feeding go on meanwhile where it finds little.",
 )
 TO_SHOW = {Code("flow.off"): NO_STOP_SEEN, Code("ph.test"): NOT_TESTED, Code("orp.move"): NOT_MOVED}  # as guards name it
 
