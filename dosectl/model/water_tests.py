@@ -57,12 +57,14 @@ class Beside:
     """What the probes showed of the water in which a hand test was taken: means of half an hour of settled flow.
 
     at_s : plant clock [s] at the end of the half hour, which lies within a day of the test
+    checked_s : when the electrode had last been calibrated or checked by then; None: not known to have been
     """
 
     request: RequestId
     at_s: float
     orp_mv: float
     ph: float
+    checked_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from dosectl.model.water_tests import Quantity, Settled
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
-from tests.builders import CLOCK_S, a_site, a_test, an_evidence, later, unknown, with_flow, with_reading, with_value
+from tests.builders import CLOCK_S, a_site, a_standing, a_test, an_evidence, later, unknown, with_flow, with_reading, with_value
 
 DAY_S = 86400.0
 SITE = a_site()
@@ -141,6 +141,14 @@ def test_of_an_electrode_that_a_standing_trip_found_without_an_answer_nothing_is
     )
     seen, going_on, settled = watched(evidence, True, frozenset({SignalId("ph")}), running, (LAST,))
     assert (seen, going_on, settled) == (replace(evidence, settled=LAST), running, (LAST,))
+
+
+@pytest.mark.parametrize(("ago_s", "known"), [(60.0, True), (-60.0, False)])
+def test_when_the_electrode_had_been_checked_stands_beside_the_test_too(ago_s, known):
+    standing = a_standing(SITE, calibrated=((SignalId("orp"), CLOCK_S - ago_s), (SignalId("ph"), CLOCK_S - 30.0)))
+    evidence = an_evidence(SITE, tests=(a_free(CLOCK_S),), standing=standing)
+    seen, _, _ = watched(evidence, True, frozenset(), None, (LAST,))
+    assert [b.checked_s for b in seen.beside] == [CLOCK_S - ago_s if known else None]
 
 
 def test_through_the_whole_step_it_is_there_and_survives_the_record():

@@ -161,6 +161,7 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (contradiction, "THEORY_MV", 29.6),
     (contradiction, "APART_MV", 15.0),
     (contradiction, "DRIFT_MV_DAY", 0.3),
+    (contradiction, "CHECKED_MV", 15.0),
     (contradiction, "OVER_SHARE", 0.5),
     (contradiction, "LEAST_MG_L", 0.1),
     (contradiction, "SURE", 1.0),

@@ -10,7 +10,7 @@ from dosectl.core.interlocks.guards import kit_contradicted, mass_day
 from dosectl.model.requests import RequestId
 from dosectl.model.verdicts import Limit, Permit
 from dosectl.model.water_tests import Beside, Quantity, Settled
-from tests.builders import CELL, CLOCK_S, a_ledger, a_site, a_standing, a_test, an_evidence, later
+from tests.builders import CELL, CLOCK_S, a_ledger, a_site, a_test, an_evidence, later
 
 DAY_S = 86400.0
 SITE = a_site()
@@ -25,13 +25,13 @@ class Course:
     def __init__(self):
         self.tests, self.beside = (), ()
 
-    def taken(self, days_ago, value, orp_mv=700.0, ph=7.5, method="drops", sigma=0.25, **changes):
+    def taken(self, days_ago, value, orp_mv=700.0, ph=7.5, method="drops", sigma=0.25, checked_days=None, **changes):
         at_s = CLOCK_S - days_ago * DAY_S
         name = RequestId(f"t{len(self.tests)}")
         test = a_test(Quantity.FREE_CHLORINE, value, at_s, request=name, method=method, sigma=sigma, **changes)
         self.tests = (*self.tests, test)
         if orp_mv is not None:
-            self.beside = (*self.beside, Beside(name, at_s, orp_mv, ph))
+            self.beside = (*self.beside, Beside(name, at_s, orp_mv, ph, checked_days and CLOCK_S - checked_days * DAY_S))
         return self
 
     def seen(self, evidence=HEALTHY, **changes):
@@ -203,20 +203,6 @@ def test_a_test_of_more_than_a_fortnight_ago_is_no_reference_but_time_ends_no_co
     for days_ago in range(33, 0, -3):
         goes_on.taken(float(days_ago), 0.0, 702.0)
     assert apart(goes_on)
-
-
-@pytest.mark.parametrize("how", ["replaced", "calibrated"])
-def test_a_new_or_calibrated_electrode_leaves_nothing_to_contradict(how):
-    def done(days_ago, part=ORP):
-        at_s = CLOCK_S - days_ago * DAY_S
-        return a_standing(SITE, **{how: ((part, at_s, 0.0) if how == "replaced" else (part, at_s),)})
-
-    assert not apart(spoiled(days_ago=1.0), standing=done(0.5))
-    assert not apart(spoiled(days_ago=1.0), standing=done(3.0))
-    assert apart(spoiled(days_ago=1.0), standing=done(8.0))
-    assert apart(spoiled(days_ago=1.0), standing=done(0.5, "ph"))
-    again = spoiled(days_ago=1.0).taken(0.4, 1.0, 690.0).taken(0.1, 1.0, 720.0)
-    assert apart(again, standing=done(0.5))
 
 
 def test_a_test_without_a_reading_beside_it_is_as_before_and_ends_nothing():

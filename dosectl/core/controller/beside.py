@@ -46,7 +46,8 @@ def watched(
     if orp is None or orp.id in silent:
         return replace(evidence, beside=(), settled=None), None, ()
     gathering, mean = gathered(gathering, evidence)
-    beside = kept(evidence.beside, evidence.tests, added, settled, mean, evidence.clock_s)
+    checked_s = dict(evidence.standing.calibrated).get(orp.id)
+    beside = kept(evidence.beside, evidence.tests, added, settled, mean, evidence.clock_s, checked_s)
     if mean is not None:
         settled = (*(old for old in settled if mean.at_s - old.at_s <= KEPT_S), mean)
     return replace(evidence, beside=beside, settled=settled[-1] if settled else None), gathering, settled
@@ -80,11 +81,12 @@ def kept(
     settled: tuple[Settled, ...],
     new: Settled | None,
     clock_s: float,
+    checked_s: float | None = None,
 ) -> tuple[Beside, ...]:
     """What stands beside the tests; the same object where nothing is new.
 
     added : a test was entered in this step; settled : the half hours that were complete before it, oldest first; new : one that
-    became so in it
+    became so in it; checked_s : when the electrode was last checked
     """
     if new is None and not (added and settled):
         return before
@@ -94,7 +96,8 @@ def kept(
     for test in _young(tests, clock_s):
         mean = _of(test, means) if test.request not in known else None
         if mean is not None:
-            found.append(Beside(test.request, mean.at_s, mean.orp_mv, mean.ph))
+            before_s = checked_s if checked_s is not None and checked_s <= mean.at_s else None
+            found.append(Beside(test.request, mean.at_s, mean.orp_mv, mean.ph, before_s))
     if not found:
         return before
     there = {test.request for test in tests}

@@ -8,7 +8,7 @@ What tests claim is turned into the least change of an ORP, with both errors on 
 a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains, and an electrode's
 wander and drift are left out of it. A claim of more than the ORP bears out is a slip too: it bars as ever, and is no reference.
 
-It ends with a test that agrees with the ORP again, with a new or calibrated electrode, or with one of another method that shows
+It ends with a test that agrees with the ORP again, with a new electrode, or with one of another method that shows
 the same little: two kits of a different chemistry are not spoiled at once, so the electrode lies. Time does not end it. A kit
 that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
 """
@@ -26,6 +26,7 @@ WEAK_MV = 20.0  # mV a decade of free chlorine; engineering judgement: two third
 THEORY_MV = 29.6  # a decade, and a pH, at 25 degC: HOCl + H+ + 2e = Cl- + H2O
 STRONG_MV = 60.0  # engineering judgement: twice that, as one electron less and stabiliser that is used up make of it
 APART_MV = 15.0  # engineering judgement: five of an electrode's wander of 3 mV
+CHECKED_MV = 15.0  # what wiping and a standard change in a redox electrode; engineering judgement
 DRIFT_MV_DAY = 0.3  # common practice: some mV in a fortnight
 OVER_SHARE = 0.5  # of what begins it: it ends, and a test opens a limit, only below that, or small steps would add up
 LEAST_MG_L = 0.1  # below it a test can't tell how little
@@ -112,14 +113,20 @@ def allowed_mv(before: Beside, after: Beside) -> float:
     return APART_MV + DRIFT_MV_DAY * min(REFERENCE_S, abs(after.at_s - before.at_s)) / DAY_S
 
 
+def checked_mv(before: Beside, checked_s: float | None) -> float:
+    """What a check of the electrode may have moved since something was read. [mV]
+
+    Whoever checks it wipes it too, and that lifts what it reads: so much more is allowed to a test that ends a contradiction. But
+    it is the same electrode: while a check made all of before forgotten, as a new one does, a kit that reads nothing took a pool
+    to 13 mg/L. Nor is it allowed to what begins one: a kit that reads 1.0 took that pool to 11.7 mg/L so, and was not called.
+    """
+    return CHECKED_MV if checked_s is not None and checked_s > before.at_s else 0.0
+
+
 def _renewed(evidence: Evidence) -> float | None:
-    """Plant clock [s] when the electrode was last replaced, or calibrated or checked; None: not known to have been."""
+    """Plant clock [s] when the electrode was last replaced; None: not known to have been."""
     orp = evidence.site.first(SignalKind.ORP)
-    if orp is None:
-        return None
-    done = [at_s for probe, at_s in evidence.standing.calibrated if probe == orp.id]
-    done += [at_s for part, at_s, _ in evidence.standing.replaced if part == orp.id]
-    return max(done, default=None)
+    return None if orp is None else evidence.standing.replaced_s(orp.id)
 
 
 def _judged(tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None) -> Judged:
@@ -164,7 +171,7 @@ class _Course:
             self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
         if renewed_s is not None and read.at_s > renewed_s:
             self._references = [old for old in self._references if old[1].at_s > renewed_s]
-        if any(short_mv(old, pair) > OVER_SHARE * allowed_mv(old[1], read) for old in self._references):
+        if any(short_mv(old, pair) > _half_mv(old[1], read) for old in self._references):
             self._accepted.append(test)  # far more than the ORP bears out: it may only bar, and nothing is set against it
             return
         worst = max(self._references, key=lambda old: _excess(old, pair), default=None)
@@ -172,7 +179,7 @@ class _Course:
             self._believe(test, read)
             return
         over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
-        goes_on = self._standing is not None and over_mv(worst, pair, 0.0) > OVER_SHARE * allowed
+        goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
             self._refused.append(pair)
             self._refused_s[_chemistry(test.method)] = test.taken_s
@@ -197,6 +204,11 @@ class _Course:
 
 def _excess(before: Pair, after: Pair) -> float:
     return over_mv(before, after) - allowed_mv(before[1], after[1])
+
+
+def _half_mv(before: Beside, after: Beside) -> float:
+    """What is allowed to a test that ends a contradiction, or is too much: half of wander and drift, all of a check. [mV]"""
+    return OVER_SHARE * allowed_mv(before, after) + checked_mv(before, after.checked_s)
 
 
 def _another_method(test: WaterTest, refused: list[Pair]) -> bool:

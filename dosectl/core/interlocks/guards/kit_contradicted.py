@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.contradiction import Contradiction, contradiction, rose_mv
+from dosectl.core.interlocks.contradiction import Contradiction, checked_mv, contradiction, rose_mv
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import most_by_tests
@@ -80,7 +80,11 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
     rose = rose_mv(found.before_beside, now) if now is not None and seen else None
     if rose is not None and rose <= LIKE_MV:
         return LIKE_TIMES
-    return LATER_SHARE if most is not None and most >= 1.0 and (rose is None or rose > ROSE_MV) else 1.0
+    if most is None or most < 1.0:
+        return 1.0
+    orp = evidence.site.first(SignalKind.ORP)
+    checked_s = None if orp is None else dict(evidence.standing.calibrated).get(orp.id)
+    return LATER_SHARE if rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
 
 
 def enough_mg_l(evidence: Evidence) -> float:
@@ -101,6 +105,6 @@ KIND = GuardKind(
     stops="holds chlorine to its usual use; to twice that where the ORP has not risen, to 30 % where tests and ledger allow too "
     "much and the ORP rose by more than 10 mV or is not known",
     clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
-    "withdrawn test, or a new or calibrated electrode",
+    "withdrawn test, or a new electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
 )  # fmt: skip
