@@ -167,6 +167,7 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (contradiction, "SURE", 1.0),
     (contradiction, "SAME_S", 2 * 86400.0),
     (contradiction, "AGREE_SIGMAS", 2.0),
+    (contradiction, "MENDED_S", 6 * 3600.0),
     (container_level, "EMPTY_S", 10.0),
     (container_level, "OVERDRAWN", 1.05),
     (cover_closed, "OPEN_S", 600.0),

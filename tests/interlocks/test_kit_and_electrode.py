@@ -3,6 +3,7 @@
 import pytest
 
 from dosectl.core.interlocks import shown
+from dosectl.model.verdicts import Permit
 from dosectl.model.water_tests import Settled
 from tests.builders import CELL, CLOCK_S, a_ledger, a_standing
 from tests.interlocks.test_kit_contradicted import DAY_S, HEALTHY, ORP, SITE, Course, apart, held, spoiled
@@ -54,3 +55,39 @@ def test_a_check_lets_the_orp_lie_so_much_higher_before_three_tenths_hold():
         tests = Course().taken(3.0, 6.0).taken(0.1, 0.0, 712.0)
         evidence = tests.seen(settled=Settled(CLOCK_S, orp_mv, 7.5), standing=standing, ledger=ledger)
         assert held(evidence)[0].mass_g == pytest.approx(share * 2.4 * 50.0)
+
+
+def bloom_after(*slips, mended_days=2.9, mended=3.0, method="drops"):
+    """An honest 3.0 nine days ago, slips, a figure after them, and a true bloom by now, the ORP falling with it."""
+    course = Course().taken(9.0, 3.0)
+    for days_ago, value in slips:
+        course.taken(days_ago, value, 702.0)
+    return course.taken(mended_days, mended, 701.0, method=method).taken(0.1, 0.3, 660.0)
+
+
+def test_a_slip_that_the_same_kit_mended_at_once_does_not_close_the_day_for_a_fortnight():
+    """0.0 typed for 3.0, then 3.0: two days on a bloom opened nothing, and nobody was told."""
+    course = bloom_after((3.0, 0.0))
+    assert isinstance(held(course.seen())[0], Permit)
+    assert shown.shown_safe(course.seen())
+    assert shown.shown_safe(bloom_after((3.1, 0.0), mended_days=2.86).seen())
+
+
+@pytest.mark.parametrize(
+    "course",
+    [
+        bloom_after((3.2, 0.0)),
+        bloom_after((3.0, 0.0), method="strips"),
+        bloom_after((3.1, 0.0), (3.0, 0.0)),
+        bloom_after((7.0, 0.0), (6.0, 0.0), (3.0, 0.0)),
+    ],
+    ids=["seven hours later", "another kit", "said twice", "said for days"],
+)
+def test_what_is_said_again_or_mended_late_or_by_another_kit_was_no_slip(course):
+    assert not shown.shown_safe(course.seen())
+
+
+def test_a_mended_slip_leaves_what_the_kit_was_refused_for_before():
+    course = Course().taken(12.0, 3.0).taken(8.0, 0.0, 702.0).taken(7.0, 3.0, 701.0).taken(3.0, 0.0, 702.0).taken(2.9, 3.0, 701.0)
+    assert not apart(course)
+    assert not shown.shown_safe(course.taken(0.1, 0.3, 660.0).seen())

@@ -11,6 +11,7 @@ wander and drift are left out of it. A claim of more than the ORP bears out is a
 It ends with a test that agrees with the ORP again, with a new electrode, or with one of another method that shows
 the same little: two kits of a different chemistry are not spoiled at once, so the electrode lies. Time does not end it. A kit
 that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
+Unless it mends its figure within hours, by one that the tests before bear out: then it was a slip of the pen.
 """
 
 from dataclasses import dataclass
@@ -33,6 +34,7 @@ LEAST_MG_L = 0.1  # below it a test can't tell how little
 SURE = 1.0  # standard deviations, of each of the two tests and both to the test's side
 SAME_S = 2 * DAY_S  # as near must a second method's test lie, so that both are of like water
 AGREE_SIGMAS = 2.0
+MENDED_S = 6 * 3600.0  # so soon is a slip mended by the same kit; the water is not another within hours
 BLEACHING = frozenset({"colour", "photometer"})  # one chemistry, one way to fail; common practice: DPD by colour bleaches
 
 
@@ -147,7 +149,7 @@ class _Course:
         self._accepted: list[WaterTest] = []
         self._references: list[Pair] = []
         self._refused: list[Pair] = []  # since the last test that was not contradicted
-        self._refused_s: dict[str, float] = {}  # by chemistry
+        self._refused_s: dict[str, tuple[float, ...]] = {}  # by chemistry
         self._standing: Contradiction | None = None
         self._borne_out = True
 
@@ -182,10 +184,21 @@ class _Course:
         goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
             self._refused.append(pair)
-            self._refused_s[_chemistry(test.method)] = test.taken_s
+            kind = _chemistry(test.method)
+            self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
             self._standing = Contradiction(test, read, worst[0], worst[1], over)
         else:
-            self._believe(test, read, over <= OVER_SHARE * allowed)
+            borne_out = over <= OVER_SHARE * allowed
+            if borne_out and self._refused:
+                self._mended(test)
+            self._believe(test, read, borne_out)
+
+    def _mended(self, test: WaterTest) -> None:
+        """A slip is one figure, not what a kit says again and again: the one refused, hours before, another than this."""
+        (slip, _), kind = self._refused[-1], _chemistry(test.method)
+        soon = test.taken_s - slip.taken_s <= MENDED_S
+        if len(self._refused) == 1 and _chemistry(slip.method) == kind and soon and not _agree(test, slip):
+            self._refused_s[kind] = self._refused_s[kind][:-1]
 
     def _believe(self, test: WaterTest, read: Beside | None, borne_out: bool = True) -> None:
         self._accepted.append(test)
@@ -198,8 +211,8 @@ class _Course:
         standing, renewed_s = self._standing, self._renewed_s
         if standing is not None and renewed_s is not None and renewed_s > standing.beside.at_s:
             standing = None  # nothing speaks against the kit any more, nor for it: its tests stay refused
-        refused_s = self._refused_s.get(_chemistry(self._accepted[-1].method)) if self._accepted else None
-        return Judged(tuple(self._accepted), standing, self._borne_out, refused_s)
+        refused = self._refused_s.get(_chemistry(self._accepted[-1].method), ()) if self._accepted else ()
+        return Judged(tuple(self._accepted), standing, self._borne_out, refused[-1] if refused else None)
 
 
 def _excess(before: Pair, after: Pair) -> float:
@@ -214,11 +227,13 @@ def _half_mv(before: Beside, after: Beside) -> float:
 def _another_method(test: WaterTest, refused: list[Pair]) -> bool:
     """Whether a refused test of a different chemistry, not long before, shows the same."""
     return any(
-        _chemistry(test.method) != _chemistry(other.method)
-        and test.taken_s - other.taken_s <= SAME_S
-        and abs(test.value - other.value) <= AGREE_SIGMAS * hypot(test.sigma, other.sigma)
+        _chemistry(test.method) != _chemistry(other.method) and test.taken_s - other.taken_s <= SAME_S and _agree(test, other)
         for other, _ in refused
     )
+
+
+def _agree(one: WaterTest, other: WaterTest) -> bool:
+    return abs(one.value - other.value) <= AGREE_SIGMAS * hypot(one.sigma, other.sigma)
 
 
 def _chemistry(method: str) -> str:

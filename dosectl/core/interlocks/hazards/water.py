@@ -7,6 +7,7 @@ _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
 _KIT = "tests/interlocks/test_kit_contradicted.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
+_BOTH = "tests/interlocks/test_kit_and_electrode.py::"
 _LATCH = "tests/interlocks/test_latches.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
 
@@ -47,6 +48,8 @@ WATER: tuple[Hazard, ...] = (
             _MASS + "test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe",
             _MASS + "test_the_daily_limit_knows_usual_use_and_names_what_binds",
             _FEEDER + "test_an_electrode_that_moves_neither_way_over_a_day_of_flow_cuts_chlorine_until_a_hand_test",
+            _BOTH + "test_a_mere_check_of_the_electrode_does_not_let_a_spoiled_kit_open_the_day",
+            _BOTH + "test_what_is_said_again_or_mended_late_or_by_another_kit_was_no_slip",
             _KIT + "test_the_orp_since_says_whether_usual_use_holds_or_less_or_more",
             _LATCH + "test_an_electrode_without_an_answer_is_never_cleared_by_a_person_and_a_calm_guard_withholds_nothing",
             "tests/interlocks/test_healthy_weeks.py::"
@@ -80,6 +83,7 @@ WATER: tuple[Hazard, ...] = (
             "tests/closed_loop/test_unanswering_orp.py::test_an_electrode_that_is_mute_contradicts_no_honest_test",
             _LATCH + "test_a_mute_electrode_that_moves_again_is_heard_by_a_pump_that_runs_half_an_hour_at_a_time",
             _LATCH + "test_a_new_electrode_entered_since_the_latch_ends_it_and_has_to_be_found_mute_anew",
+            _BOTH + "test_a_slip_that_the_same_kit_mended_at_once_does_not_close_the_day_for_a_fortnight",
             "tests/controller/test_beside.py::test_a_test_typed_late_gets_what_the_probes_showed_when_the_water_was_taken",
             "tests/closed_loop/test_faults.py::test_a_fault_is_met_and_its_end_lets_the_pool_live",
             "tests/closed_loop/test_covered.py::test_a_healthy_pool_that_lies_covered_keeps_its_chlorine",
