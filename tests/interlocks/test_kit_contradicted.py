@@ -161,6 +161,13 @@ def test_two_colour_tests_bleach_alike_so_they_are_one_method():
     assert apart(tests.taken(0.1, 0.0, 712.0, method="photometer", sigma=0.1))
 
 
+def test_what_it_says_of_another_method_names_the_two_that_are_one():
+    course = Course().taken(7.0, 3.0).taken(0.2, 0.0, 712.0, method="colour")
+    course.taken(0.1, 0.0, 712.0, method="photometer", sigma=0.1)
+    assert isinstance(held(course.seen())[0], Limit)
+    assert "a colour test and a photometer are one" in kit_contradicted.APART.words
+
+
 def test_a_test_that_agrees_with_the_orp_ends_it():
     assert not apart(spoiled().taken(0.05, 3.2, 703.0))
 

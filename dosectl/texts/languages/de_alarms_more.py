@@ -2,9 +2,10 @@
 
 MORE = {
     "too much or too little chlorine": "zu viel oder zu wenig Chlor",
-    "Nobody swims. Test by another method, enter it; above 10 mg/L dilute. Withdraw a slip. Pump off: check the probe.": (
-        "Niemand badet. Mit anderer Methode testen, eintragen; über 10 mg/L verdünnen. Tippfehler zurücknehmen. Pumpe aus, Sonde "
-        "prüfen."
+    "Nobody swims. Test by another method (colour and photometer are one), enter it; above 10 mg/L dilute. Withdraw a slip. Pump "
+    "off: check the probe.": (
+        "Niemand badet. Mit anderer Methode testen (Farbtest, Photometer sind eine), eintragen; über 10 mg/L verdünnen. "
+        "Tippfehler zurücknehmen. Pumpe aus, Sonde prüfen."
     ),
     "A fitted signal is silent": "Ein eingebautes Signal schweigt",
     "what it watches over goes unseen": "was es überwacht, sieht niemand",

@@ -250,8 +250,8 @@ WATER: tuple[Row, ...] = (
         title="Hand tests and ORP probe contradict each other",
         consequence="too much or too little chlorine",
         does="Chlorine is bounded by its usual amount and the ORP.",
-        response="Nobody swims. Test by another method, enter it; above 10 mg/L dilute. Withdraw a slip. Pump off: check the "
-        "probe.",
+        response="Nobody swims. Test by another method (colour and photometer are one), enter it; above 10 mg/L dilute. "
+        "Withdraw a slip. Pump off: check the probe.",
         fault="chlorine test at 0 where the ORP has not fallen",
         stage=Stage.LIMIT,
         condition=c.objected("test.contradicted"),

@@ -35,8 +35,8 @@ APART = ReasonKind(
     Code("test.contradicted"),
     "By hand tests free chlorine went from {before} to {tested} mg/L ({method}), while the ORP went from {orp_before_mv} to "
     "{orp_mv} mV: they contradict each other since {since}, and one of them is wrong. Chlorine is held to {rate_mg_l_day} mg/L a "
-    "day. Above about 10 mg/L a colour test bleaches and reads low: dilute the sample with tap water. Test by another method, "
-    "withdraw a figure that was a slip, check the probe with the pump off.",
+    "day. Above about 10 mg/L a colour test bleaches and reads low: dilute the sample with tap water. Test by another method (a "
+    "colour test and a photometer are one), withdraw a figure that was a slip, check the probe with the pump off.",
 )
 
 
