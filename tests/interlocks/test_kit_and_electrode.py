@@ -40,7 +40,15 @@ def test_an_electrode_that_a_check_lifted_since_lets_an_honest_test_end_it(check
     slip = Course().taken(7.0, 3.0, checked_days=7.5).taken(0.2, 0.0, 702.0, checked_days=7.5)
     assert apart(slip)
     assert apart(slip.taken(0.1, 3.0, 714.0, checked_days=checked_days)) is is_apart
-    assert not shown.shown_safe(slip.seen())
+    assert shown.shown_safe(slip.seen()) is not is_apart
+
+
+@pytest.mark.parametrize(("checked_days", "opens"), [(0.5, True), (7.5, False), (None, False)])
+def test_an_electrode_that_a_check_lifted_lets_an_honest_test_open_the_day(checked_days, opens):
+    """Wiped, it reads 20 mV more for the same 1 mg/L. Else a hungry pool goes short until its owner's tests count again."""
+    tests = Course().taken(7.0, 1.0, checked_days=7.5).taken(0.1, 1.0, 720.0, checked_days=checked_days)
+    assert not apart(tests)
+    assert shown.shown_safe(tests.seen()) is opens
 
 
 def test_a_check_lets_the_orp_lie_so_much_higher_before_three_tenths_hold():

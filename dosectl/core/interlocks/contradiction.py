@@ -118,9 +118,9 @@ def allowed_mv(before: Beside, after: Beside) -> float:
 def checked_mv(before: Beside, checked_s: float | None) -> float:
     """What a check of the electrode may have moved since something was read. [mV]
 
-    Whoever checks it wipes it too, and that lifts what it reads: so much more is allowed to a test that ends a contradiction. But
-    it is the same electrode: while a check made all of before forgotten, as a new one does, a kit that reads nothing took a pool
-    to 13 mg/L. Nor is it allowed to what begins one: a kit that reads 1.0 took that pool to 11.7 mg/L so, and was not called.
+    Whoever checks it wipes it too, and that lifts what it reads: so much more is allowed to a test that ends a contradiction, or
+    opens a limit. But it is the same electrode: while a check made all of before forgotten, as a new one does, a kit that reads
+    nothing took a pool to 13 mg/L. Nor is it allowed to what begins one: a kit that reads 1.0 took that pool to 11.7 mg/L so.
     """
     return CHECKED_MV if checked_s is not None and checked_s > before.at_s else 0.0
 
@@ -188,7 +188,7 @@ class _Course:
             self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
             self._standing = Contradiction(test, read, worst[0], worst[1], over)
         else:
-            borne_out = over <= OVER_SHARE * allowed
+            borne_out = all(over_mv(old, pair) <= _half_mv(old[1], read) for old in self._references)
             if borne_out and self._refused:
                 self._mended(test)
             self._believe(test, read, borne_out)
@@ -220,7 +220,8 @@ def _excess(before: Pair, after: Pair) -> float:
 
 
 def _half_mv(before: Beside, after: Beside) -> float:
-    """What is allowed to a test that ends a contradiction, or is too much: half of wander and drift, all of a check. [mV]"""
+    """What is allowed to a test that ends a contradiction, opens a limit, or is too much: half of wander and drift, all of a
+    check. [mV]"""
     return OVER_SHARE * allowed_mv(before, after) + checked_mv(before, after.checked_s)
 
 

@@ -84,6 +84,7 @@ WATER: tuple[Hazard, ...] = (
             _LATCH + "test_a_mute_electrode_that_moves_again_is_heard_by_a_pump_that_runs_half_an_hour_at_a_time",
             _LATCH + "test_a_new_electrode_entered_since_the_latch_ends_it_and_has_to_be_found_mute_anew",
             _BOTH + "test_a_slip_that_the_same_kit_mended_at_once_does_not_close_the_day_for_a_fortnight",
+            _BOTH + "test_an_electrode_that_a_check_lifted_lets_an_honest_test_open_the_day",
             "tests/controller/test_beside.py::test_a_test_typed_late_gets_what_the_probes_showed_when_the_water_was_taken",
             "tests/closed_loop/test_faults.py::test_a_fault_is_met_and_its_end_lets_the_pool_live",
             "tests/closed_loop/test_covered.py::test_a_healthy_pool_that_lies_covered_keeps_its_chlorine",
