@@ -94,3 +94,57 @@ def test_a_test_is_taken_back_once() -> None:
     before = sorry.view.cya_mg_l
     sorry.step(replace(hand_test(sorry.pool, Quantity.STABILISER, 90.0, 8.0, "slip"), withdrawn=True))
     assert sorry.view.cya_mg_l == pytest.approx(before, abs=0.5)
+
+
+def answered(quantity: Quantity, slip: float, true: float, sigma: float, back_h: float) -> tuple[Watched, Watched]:
+    """Two alike pools with a good test; in one a slip came half an hour before it and is withdrawn `back_h` after it."""
+    clean, sorry = (pool_after_a_test(5) for _ in range(2))
+    entry = hand_test(sorry.pool, quantity, slip, sigma, "slip")
+    sorry.step(entry)
+    clean.step()
+    for watched in (clean, sorry):
+        watched.run(0.5)
+        watched.step(hand_test(watched.pool, quantity, true, sigma, "good"))
+        watched.run(back_h)
+    sorry.step(replace(entry, withdrawn=True))
+    clean.step()
+    return clean, sorry
+
+
+@pytest.mark.parametrize("back_h", [0.5, 72.0])
+def test_a_slip_of_ph_that_a_good_test_has_answered_takes_nothing_of_it_along(back_h: float) -> None:
+    """pH 8.2, then 7.5, then the slip withdrawn: 7.36 was believed at 7.50."""
+    clean, sorry = answered(Quantity.PH, 8.2, 7.5, 0.1, back_h)
+    assert sorry.estimate.ph[1] == pytest.approx(clean.estimate.ph[1], abs=0.08)
+    assert sorry.view.ph == pytest.approx(clean.view.ph, abs=0.08)
+
+
+@pytest.mark.parametrize("back_h", [0.5, 72.0])
+def test_a_slip_of_alkalinity_that_a_good_test_has_answered_takes_nothing_of_it_along(back_h: float) -> None:
+    """180 for 80 and then the good one, which it made doubted: 13 mg/L was believed after the withdrawal."""
+    clean, sorry = answered(Quantity.ALKALINITY, 180.0, 90.0, 10.0, back_h)
+    assert sorry.view.alkalinity_mg_l == pytest.approx(clean.view.alkalinity_mg_l, abs=12.0)
+
+
+def test_a_slip_of_stabiliser_that_a_good_test_has_answered_takes_nothing_of_it_along() -> None:
+    clean, sorry = answered(Quantity.STABILISER, 90.0, 50.0, 6.0, 72.0)
+    assert sorry.view.cya_mg_l == pytest.approx(clean.view.cya_mg_l, abs=8.0)
+
+
+def test_the_right_figure_may_come_in_the_step_that_withdraws_the_slip() -> None:
+    """The old slip withdrawn and its right value entered for when it was taken; minutes apart it was always good."""
+    apart, together = (pool_after_a_test(5) for _ in range(2))
+    slips = [hand_test(w.pool, Quantity.STABILISER, 90.0, 6.0, "slip") for w in (apart, together)]
+    for watched, slip in zip((apart, together), slips, strict=True):
+        watched.step(slip)
+        watched.run(72.0)
+    right = [replace(slip, request="right", value=35.0) for slip in slips]
+    apart.step(replace(slips[0], withdrawn=True))
+    apart.run(0.1)
+    apart.step(right[0])
+    pool = together.pool
+    news = (right[1], replace(slips[1], withdrawn=True))
+    inputs = EstimateInputs(pool.now_s, pool.utc, 0.0, None, None, 0.05, None, 0.0, (), new_tests=news)
+    together.estimate = update(PLANT, PARAMS, together.estimate, inputs)
+    together.run(0.2)
+    assert together.view.cya_mg_l == pytest.approx(apart.view.cya_mg_l, abs=3.0)

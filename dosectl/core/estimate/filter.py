@@ -8,23 +8,22 @@ from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
-from dosectl.core.estimate.begin import START_TEMP_C
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, cya_of, predict, stood_dead_s
-from dosectl.core.estimate.drift import FASTEST, MOVED_MV, drift_after, misled_mv, with_drift
-from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, forget_what_it_taught, use_orp
+from dosectl.core.estimate.balance import grown as balance_grown
+from dosectl.core.estimate.begin import START_TEMP_C, use_usual
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict, stood_dead_s
+from dosectl.core.estimate.drift import FASTEST, with_drift
+from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, confirmed_by, run_again
+from dosectl.core.estimate.late_tests import HOURS_KEPT
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
-from dosectl.core.estimate.state import CHLORINE, WATER_STATES, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.state import CHLORINE, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
-from dosectl.core.estimate.taken_back import counted_before, remembered, undone
+from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.thinning import thinned, with_thinning
-from dosectl.core.estimate.water_tests import finds_chlorine, use_test
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
-from dosectl.model.water_tests import Quantity, WaterTest
 
 GAP_S = 1800.0  # longer without an update: history is of no use
 WATCHED_S_MAX = 900.0
@@ -66,6 +65,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
     uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
+    if est.updated_s is None and inputs.usual_mg_l_day is not None:
+        use_usual(mean, params, depth_share, est.sun_day_h, inputs.usual_mg_l_day)
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
@@ -80,6 +81,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         grown = hour
     else:
         grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
+    broken = bool(inputs.additions) or est.dead_s > 0.0
+    balance = balance_grown(est.balance, chlorine, uv * dt_s, temp_c, dt_s, broken)
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),
@@ -104,12 +107,11 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
+        balance=balance,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
-    for test in inputs.new_tests:
-        new = _without_test(params, new, test, depth_share) if test.withdrawn else _remembering(params, new, test, depth_share)
-    return new
+    return told(params, new, inputs.new_tests, depth_share)
 
 
 def _fed_day_mg_l(history: tuple[Hour, ...], hour: Hour) -> float:
@@ -216,57 +218,3 @@ def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Row
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
     est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var)
     return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
-
-
-def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_day: float | None) -> Estimate:
-    """`after` with a believed test counted as the newest of chlorine, where it is."""
-    if test.quantity is not Quantity.FREE_CHLORINE or (before.tested_s is not None and test.taken_s <= before.tested_s):
-        return after
-    # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
-    dead_s = 0.0 if finds_chlorine(test) else after.dead_s
-    return replace(after, tested_s=test.taken_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
-
-
-def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    return remembered(est, _with_test(params, est, test, depth_share), test)
-
-
-def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
-    others = tuple(t for t in est.tests if t.request != test.request)
-    if len(others) < len(est.tests):
-        return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
-    return undone(est, test)
-
-
-def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test, entered just now."""
-    assert est.updated_s is not None
-    age_s = max(0.0, est.updated_s - test.taken_s)
-    if test.quantity in WATER_STATES:
-        others = tuple(t for t in est.tests if t.request != test.request)
-        if age_s > LATE_S:
-            after = run_again(est, params, depth_share, (*others, test), test.taken_s)
-            return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
-        mean, p = list(est.mean), rows_of(est.cov)
-        if not use_test(mean, p, test, confirmed_by(test, others, est.doubted)):
-            # a slip of the hand teaches nothing of the electrode, nor does it count as a test
-            bounded(mean, p, LIMITS)
-            doubted = (*est.doubted, test.request)[-8:]
-            return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
-        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
-            forget_what_it_taught(mean, p, params)
-        if est.dead_s > 0.0 and finds_chlorine(test):
-            bloom_over(mean, p, params)
-        bounded(mean, p, LIMITS)
-        after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
-        return _counted(est, after, test, drift_after(params, est, test))
-    if test.quantity is Quantity.PH:
-        ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
-        est = replace(est, ph=ph)
-    elif test.quantity is Quantity.ALKALINITY:
-        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, test, age_s / DAY_S)
-        est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
-    else:
-        return est
-    return est if believed else replace(est, doubted=(*est.doubted, test.request)[-8:])

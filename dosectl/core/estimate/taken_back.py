@@ -8,6 +8,7 @@ but each reading since was taken for an electrode that reads as much too high as
 that was learnt, so it comes back as doubt of both at once, which only the next test ends.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import copysign, log, sqrt
 
@@ -20,19 +21,38 @@ from dosectl.model.water_tests import Quantity, WaterTest
 KEPT = 16
 PH, PH_OFFSET, ALKALINITY = SIZE, SIZE + 1, SIZE + 2  # places after the nine states
 OF_PROBE = {SignalKind.ORP: (OFFSET, SLOPE, DRIFT), SignalKind.PH: (PH, PH_OFFSET)}
-LEARNT_SINCE = 0.5  # of a test's step, by the electrode's readings of two days and more; own judgement
+LEARNT_SINCE = 0.7  # of a test's step, by the electrode's readings of two days and more; own judgement
 _VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
 
 
-def remembered(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:
-    """`after` with what this test changed kept."""
+def remembered(
+    before: Estimate, after: Estimate, test: WaterTest, applied: Callable[[Estimate], Estimate] | None = None
+) -> Estimate:
+    """`after` with what this test changed kept; and of each earlier test of its quantity, what is left of that.
+
+    applied : this test applied to another estimate, None where it can't be (one typed in late). So a slip that was answered by a
+    good test before it is withdrawn has little left to take back, or much where it made the good one doubted.
+    """
+    counted = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if test.quantity is Quantity.FREE_CHLORINE else None
+    taught = Taught(test.request, test.quantity, *_steps(before, after), counted)
+    kept = [t for t in after.taught if t.request != test.request]
+    if applied is not None:
+        kept = [_left(t, before, after, applied) if t.quantity is test.quantity else t for t in kept]
+    return replace(after, taught=(*kept, taught)[-KEPT:])
+
+
+def _left(taught: Taught, before: Estimate, after: Estimate, applied: Callable[[Estimate], Estimate]) -> Taught:
+    """What an earlier test still changes: the estimate beside the one that never had it."""
+    by, freed = _steps(applied(_undone(before, taught)), after)
+    return replace(taught, by=by, freed=freed)
+
+
+def _steps(before: Estimate, after: Estimate) -> tuple[tuple[float, ...], tuple[float, ...]]:
     by = tuple(new - old for old, new in zip(_means(before), _means(after), strict=True))
     freed = tuple(
         copysign(sqrt(max(0.0, old - new)), step) for old, new, step in zip(_vars(before), _vars(after), by, strict=True)
     )
-    counted = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if test.quantity is Quantity.FREE_CHLORINE else None
-    taught = Taught(test.request, test.quantity, by, freed, counted)
-    return replace(after, taught=(*(t for t in after.taught if t.request != test.request), taught)[-KEPT:])
+    return by, freed
 
 
 def forgotten(est: Estimate, kind: SignalKind) -> tuple[Taught, ...]:
@@ -61,19 +81,17 @@ def counted_before(est: Estimate, test: WaterTest) -> Estimate:
 def undone(est: Estimate, test: WaterTest) -> Estimate:
     """The estimate without the step of a withdrawn test; unchanged where none is kept of it."""
     found = next((t for t in est.taught if t.request == test.request), None)
-    if found is None:
-        return est
-    newest = next(t for t in reversed(est.taught) if t.quantity is found.quantity) is found
+    return est if found is None else _undone(counted_before(est, test), found)
+
+
+def _undone(est: Estimate, found: Taught) -> Estimate:
     by = tuple(0.0 if place == CHLORINE else value for place, value in enumerate(found.by))
     back = [tuple(0.0 if place == CHLORINE else value for place, value in enumerate(found.freed))]
-    if not newest:
-        back.append(by)
-    if test.quantity is Quantity.FREE_CHLORINE:
+    if found.quantity is Quantity.FREE_CHLORINE:
         step = LEARNT_SINCE * found.by[CHLORINE]
         both = {CHLORINE: step, OFFSET: -est.mean[SLOPE] / log(10.0) * step}
         back.append(tuple(both.get(place, 0.0) for place in range(len(by))))
-    est = counted_before(est, test)
-    if test.quantity in (Quantity.PH, Quantity.ALKALINITY):
+    if found.quantity in (Quantity.PH, Quantity.ALKALINITY):
         return _beside(est, by, back)
     mean, p = [value - step for value, step in zip(est.mean, by[:SIZE], strict=True)], rows_of(est.cov)
     for vector in back:

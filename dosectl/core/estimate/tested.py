@@ -1,0 +1,105 @@
+"""What tests do to the estimate: each applied where it was taken, counted, kept so that it can be taken back, or taken back."""
+
+from dataclasses import replace
+
+from dosectl.core.estimate import ph as acidity
+from dosectl.core.estimate.balance import begun, use_balance
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
+from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
+from dosectl.core.estimate.electrode import forget_what_it_taught
+from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
+from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, run_again
+from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.state import WATER_STATES, Estimate
+from dosectl.core.estimate.taken_back import counted_before, remembered, undone
+from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
+from dosectl.model.water_tests import Quantity, WaterTest
+
+
+def told(params: EstimateParams, est: Estimate, tests: tuple[WaterTest, ...], depth_share: float) -> Estimate:
+    """The estimate after tests that are new, and such as are withdrawn.
+
+    What is taken back comes first: the right figure may come in the same step, and would be undone with the slip.
+    """
+    gone = [test for test in tests if test.withdrawn]
+    for test in gone:
+        est = _without_test(params, est, test, depth_share)
+    for test in tests:
+        if not test.withdrawn and all(test.request != other.request for other in gone):
+            est = _remembering(params, est, test, depth_share)
+    return est
+
+
+def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_day: float | None) -> Estimate:
+    """`after` with a believed test counted as the newest of chlorine, where it is."""
+    if test.quantity is not Quantity.FREE_CHLORINE or (before.tested_s is not None and test.taken_s <= before.tested_s):
+        return after
+    # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
+    dead_s = 0.0 if finds_chlorine(test) else after.dead_s
+    return replace(after, tested_s=test.taken_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
+
+
+def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    late = test.quantity in WATER_STATES and est.updated_s is not None and est.updated_s - test.taken_s > LATE_S
+    applied = None if late else lambda other: _with_test(params, other, test, depth_share)
+    return remembered(est, _with_test(params, est, test, depth_share), test, applied)
+
+
+def _by_balance(
+    params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, confirmed: bool
+) -> tuple[list[float], Rows] | None:
+    """State and covariance after what was lost since the last test, and then the test; None where no balance tells of that."""
+    mean, p = list(est.mean), rows_of(est.cov)
+    if not use_balance(mean, p, params, est.balance, test, min(9.0, max(6.0, est.ph[0])), depth_share):
+        return None
+    bounded(mean, p, LIMITS)
+    return (mean, p) if use_test(mean, p, test, confirmed) else None
+
+
+def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
+    if est.balance is not None and est.balance.request == test.request:
+        est = replace(est, balance=None)
+    others = tuple(t for t in est.tests if t.request != test.request)
+    if len(others) < len(est.tests):
+        return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
+    return undone(est, test)
+
+
+def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test, entered just now."""
+    assert est.updated_s is not None
+    age_s = max(0.0, est.updated_s - test.taken_s)
+    if test.quantity in WATER_STATES:
+        others = tuple(t for t in est.tests if t.request != test.request)
+        if age_s > LATE_S and est.hour is not None:
+            after = run_again(est, params, depth_share, (*others, test), test.taken_s)
+            return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
+        mean, p = list(est.mean), rows_of(est.cov)
+        if age_s > LATE_S:  # no hours are stored that could be run again
+            test = widened(test, age_s / DAY_S)
+        confirmed = confirmed_by(test, others, est.doubted)
+        if not use_test(mean, p, test, confirmed):
+            # a slip of the hand teaches nothing of the electrode, nor does it count as a test
+            bounded(mean, p, LIMITS)
+            doubted = (*est.doubted, test.request)[-8:]
+            return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
+        if test.quantity is Quantity.FREE_CHLORINE:
+            mean, p = _by_balance(params, est, test, depth_share, confirmed) or (mean, p)
+            est = replace(est, balance=begun(test))
+        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
+            forget_what_it_taught(mean, p, params)
+        if est.dead_s > 0.0 and finds_chlorine(test):
+            bloom_over(mean, p, params)
+        bounded(mean, p, LIMITS)
+        after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
+        return _counted(est, after, test, drift_after(params, est, test))
+    if test.quantity is Quantity.PH:
+        ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
+        est = replace(est, ph=ph)
+    elif test.quantity is Quantity.ALKALINITY:
+        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, test, age_s / DAY_S)
+        est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
+    else:
+        return est
+    return est if believed else replace(est, doubted=(*est.doubted, test.request)[-8:])
