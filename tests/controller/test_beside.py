@@ -9,7 +9,7 @@ from dosectl.core.controller.beside import gathered, kept, watched
 from dosectl.daemon.parts import CODECS
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalId, Status
-from dosectl.model.water_tests import Quantity, Settled
+from dosectl.model.water_tests import Beside, Quantity, Settled
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
@@ -149,6 +149,38 @@ def test_when_the_electrode_had_been_checked_stands_beside_the_test_too(ago_s, k
     evidence = an_evidence(SITE, tests=(a_free(CLOCK_S),), standing=standing)
     seen, _, _ = watched(evidence, True, frozenset(), None, (LAST,))
     assert [b.checked_s for b in seen.beside] == [CLOCK_S - ago_s if known else None]
+
+
+@pytest.mark.parametrize(
+    ("lifted_mv", "off_h", "references"),
+    [(20.0, 0.5, (720.0, 725.0)), (-12.0, 0.5, (688.0, 693.0)), (6.0, 0.5, (700.0, 705.0)), (20.0, 4.0, (700.0, 705.0))],
+)
+def test_what_wiping_is_seen_to_lift_is_carried_into_what_stood_beside_the_tests_before(lifted_mv, off_h, references):
+    """Checked with the pump off: only a plain step, soon after, is the check's. Half an hour's chlorine is no plain step."""
+    checked_s = CLOCK_S + 3600.0
+    stood = tuple(Beside(RequestId(f"t{n}"), CLOCK_S - n * DAY_S, 700.0 + 5.0 * n, 7.5) for n in range(2))
+    tests = tuple(a_free(item.at_s, item.request) for item in stood)
+    evidence = replace(
+        an_evidence(SITE), tests=tests, beside=stood, standing=a_standing(SITE, calibrated=((SignalId("orp"), checked_s),))
+    )
+    gathering, settled = None, (Settled(checked_s - 600.0, 700.0, 7.5),)
+    begin_s = checked_s - CLOCK_S + 3600.0 * off_h
+    for minute in range(33):
+        seen = with_value(later(evidence, begin_s + 60.0 * minute), "orp", 700.0 + lifted_mv)
+        seen = replace(seen, beside=evidence.beside)
+        evidence, gathering, settled = watched(seen, False, frozenset(), gathering, settled)
+        evidence = replace(evidence, now=an_evidence(SITE).now, clock_s=CLOCK_S)
+    assert len(settled) == 2 or off_h > 3.0
+    assert tuple(item.orp_mv for item in evidence.beside) == pytest.approx(references)
+
+
+def test_a_half_hour_that_a_check_falls_into_is_no_mean():
+    checked = a_standing(SITE, calibrated=((SignalId("orp"), CLOCK_S + 900.0),))
+    gathering, settled = None, ()
+    for minute in range(35):
+        seen = replace(later(an_evidence(SITE), 60.0 * minute), standing=checked if minute >= 15 else a_standing(SITE))
+        _, gathering, settled = watched(seen, False, frozenset(), gathering, settled)
+    assert settled == ()
 
 
 def test_through_the_whole_step_it_is_there_and_survives_the_record():

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.contradiction import rose_mv
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
@@ -21,6 +22,7 @@ VALUES_MIN = 10
 STOPPED_MIN = 24  # values of a half hour that a stop cuts short, as of the electrode's swing
 APART_S_MAX = 86400.0
 KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
+WIPED_MV, WIPED_S_MAX = 8.0, 3 * 3600.0  # engineering judgement: chlorine would have to double in the hours of a check
 YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
 
 
@@ -45,9 +47,12 @@ def watched(
     orp = evidence.site.first(SignalKind.ORP)
     if orp is None or orp.id in silent:
         return replace(evidence, beside=(), settled=None), None, ()
-    gathering, mean = gathered(gathering, evidence)
     checked_s = dict(evidence.standing.calibrated).get(orp.id)
-    beside = kept(evidence.beside, evidence.tests, added, settled, mean, evidence.clock_s, checked_s)
+    if gathering is not None and checked_s is not None and gathering.began_s <= checked_s:
+        gathering = None  # of two electrodes, as it were
+    gathering, mean = gathered(gathering, evidence)
+    before = _wiped(evidence.beside, settled, mean, checked_s)
+    beside = kept(before, evidence.tests, added, settled, mean, evidence.clock_s, checked_s)
     if mean is not None:
         settled = (*(old for old in settled if mean.at_s - old.at_s <= KEPT_S), mean)
     return replace(evidence, beside=beside, settled=settled[-1] if settled else None), gathering, settled
@@ -68,6 +73,22 @@ def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | 
     if clock_s - running.began_s < BLOCK_S or running.count < VALUES_MIN:
         return running, None
     return None, _means(running)
+
+
+def _wiped(
+    before: tuple[Beside, ...], settled: tuple[Settled, ...], new: Settled | None, checked_s: float | None
+) -> tuple[Beside, ...]:
+    """What stood beside tests, as the electrode would read it now: moved by what a check is seen to have changed.
+
+    Only a plain step from the last mean before it to the first after it, soon after each other, is the check's: what chlorine
+    does in those hours is less. With references left as they were, an electrode that wiping had lifted refused honest tests.
+    """
+    if new is None or not settled or checked_s is None or not settled[-1].at_s <= checked_s < new.at_s:
+        return before
+    step_mv = rose_mv(settled[-1], new)
+    if abs(step_mv) < WIPED_MV or new.at_s - settled[-1].at_s > WIPED_S_MAX:
+        return before
+    return tuple(replace(item, orp_mv=item.orp_mv + step_mv) if item.at_s <= checked_s else item for item in before)
 
 
 def _means(of: Gathering) -> Settled:

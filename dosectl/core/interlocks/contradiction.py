@@ -105,7 +105,7 @@ def short_mv(before: Pair, after: Pair) -> float:
     return (STRONG_MV if decades < 0.0 else WEAK_MV) * decades - rose_mv(old_beside, new_beside)
 
 
-def rose_mv(before: Beside, after: Beside | Settled) -> float:
+def rose_mv(before: Beside | Settled, after: Beside | Settled) -> float:
     """How far the ORP rose, at the same pH. [mV]"""
     return after.orp_mv - before.orp_mv + THEORY_MV * (after.ph - before.ph)
 
