@@ -76,19 +76,18 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             after = run_again(est, params, depth_share, (*others, test), test.taken_s)
             return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
-        if age_s > LATE_S:  # no hours are stored that could be run again
-            test = widened(test, age_s / DAY_S)
+        used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
         confirmed = confirmed_by(test, others, est.doubted)
-        if not use_test(mean, p, test, confirmed):
+        if not use_test(mean, p, used, confirmed):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
             bounded(mean, p, LIMITS)
             doubted = (*est.doubted, test.request)[-8:]
             return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
         if test.quantity is Quantity.FREE_CHLORINE:
-            mean, p = _by_balance(params, est, test, depth_share, confirmed) or (mean, p)
+            mean, p = _by_balance(params, est, used, depth_share, confirmed) or (mean, p)
             est = replace(est, balance=begun(test))
-        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
-            forget_what_it_taught(mean, p, params)
+            if misled_mv(est, test) >= MOVED_MV:
+                forget_what_it_taught(mean, p, params)
         if est.dead_s > 0.0 and finds_chlorine(test):
             bloom_over(mean, p, params)
         bounded(mean, p, LIMITS)
