@@ -29,7 +29,6 @@ class ToyPlant:
 
     def __init__(self, seed: int) -> None:
         self.water, self.rng = ToyPool(seed), random.Random(f"plant {seed}")
-        self.cell_share = 1.0
         self._on: Mapping[str, float] = {}
         self._acid_g = self._dry_s = 0.0
 
@@ -48,7 +47,7 @@ class ToyPlant:
             acid_g = acid * ACID_G_H * step_s / 3600.0
             self.water.ph += PH_RISE_A_DAY * step_s / 86400.0 - PH_BY_MG_L * acid_g / VOLUME_M3
             self._acid_g += acid_g
-            self.water.advance(step_s, self.cell_share * cell * CELL_G_H * step_s / 3600.0)
+            self.water.advance(step_s, cell * CELL_G_H * step_s / 3600.0)
 
     @property
     def _flow(self) -> bool:
@@ -125,19 +124,3 @@ def test_a_pool_in_shade_is_not_fed_to_twice_its_target(tested: bool) -> None:
     assert inside / hours > 0.8
     assert moment.truth.free_chlorine_mg_l > 0.75 * 2.5
     assert moment.truth.fed_chlorine_g > 0.2 * 12 * VOLUME_M3
-
-
-def test_a_test_that_finds_nothing_is_still_believed_in_the_evening() -> None:
-    """The cell draws its current and gives nothing from the fourth day on. 0.1 mg/L in the morning of the seventh was 2.4 again
-    eight hours later, as only the chlorine and the electrode gave way and the booked feed brought the old belief back."""
-    plant = theoretical(ToyPlant(3))
-    plant.water.falls_in, plant.water.first_order, plant.water.sun_per_h = 0.0, 0.4, 0.07
-    loop = ClosedLoop.of(demo_loaded(), plant, use_mg_l_day=2.4)
-    loop.water_test("free_chlorine", "drops")
-    for number, _ in enumerate(loop.run(7 * 24.0 + 10.0)):
-        if number == 4 * 1440:
-            plant.cell_share = 0.0
-    assert loop.water_test("free_chlorine", "drops") <= 0.3
-    *_, moment = loop.run(8.0)
-    assert moment.decision.water is not None
-    assert moment.decision.water.free_chlorine_mg_l < 1.2

@@ -1,4 +1,4 @@
-"""A test that finds next to nothing is believed at once, whatever was believed before, and is still believed in the evening."""
+"""A test that finds next to nothing is believed at once, whatever was believed before."""
 
 from math import log
 

@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.contradiction import rose_mv
+from dosectl.core.interlocks.contradiction import contradiction, rose_mv
+from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
@@ -22,7 +23,7 @@ VALUES_MIN = 10
 STOPPED_MIN = 24  # values of a half hour that a stop cuts short, as of the electrode's swing
 APART_S_MAX = 86400.0
 KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
-WIPED_MV, WIPED_S_MAX = 8.0, 3 * 3600.0  # engineering judgement: chlorine would have to double in the hours of a check
+WIPED_MV, WIPED_S_MAX, WIPED_FED_MG_L = 8.0, 2 * 3600.0, 0.2  # engineering judgement: so little fed is 2 mV of a strong electrode
 YOUNG_S = 7200.0  # bathers may take half of a pool's chlorine in an afternoon
 
 
@@ -51,7 +52,11 @@ def watched(
     if gathering is not None and checked_s is not None and gathering.began_s <= checked_s:
         gathering = None  # of two electrodes, as it were
     gathering, mean = gathered(gathering, evidence)
-    before = _wiped(evidence.beside, settled, mean, checked_s)
+    wiped_mv = _wiped_mv(evidence, settled, mean, checked_s)
+    before = evidence.beside
+    if wiped_mv > 0.0 and checked_s is not None:  # as the electrode would read it now; a test of then may be typed in later
+        before = tuple(replace(b, orp_mv=b.orp_mv + wiped_mv) if b.at_s <= checked_s else b for b in before)
+        settled = tuple(replace(old, orp_mv=old.orp_mv + wiped_mv) for old in settled)
     beside = kept(before, evidence.tests, added, settled, mean, evidence.clock_s, checked_s)
     if mean is not None:
         settled = (*(old for old in settled if mean.at_s - old.at_s <= KEPT_S), mean)
@@ -75,20 +80,19 @@ def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | 
     return None, _means(running)
 
 
-def _wiped(
-    before: tuple[Beside, ...], settled: tuple[Settled, ...], new: Settled | None, checked_s: float | None
-) -> tuple[Beside, ...]:
-    """What stood beside tests, as the electrode would read it now: moved by what a check is seen to have changed.
+def _wiped_mv(evidence: Evidence, settled: tuple[Settled, ...], new: Settled | None, checked_s: float | None) -> float:
+    """What a check is seen to have lifted the ORP by. [mV]
 
-    Only a plain step from the last mean before it to the first after it, soon after each other, is the check's: what chlorine
-    does in those hours is less. With references left as they were, an electrode that wiping had lifted refused honest tests.
+    Only a plain step upwards from the last mean before it to the first after it, soon after each other, with hardly anything fed
+    and no contradiction open: what chlorine does in such an hour is less, and nobody may talk a spoiled kit's lies away by
+    checks. Left where they were, the references made an electrode that wiping had lifted refuse honest tests.
     """
     if new is None or not settled or checked_s is None or not settled[-1].at_s <= checked_s < new.at_s:
-        return before
-    step_mv = rose_mv(settled[-1], new)
-    if abs(step_mv) < WIPED_MV or new.at_s - settled[-1].at_s > WIPED_S_MAX:
-        return before
-    return tuple(replace(item, orp_mv=item.orp_mv + step_mv) if item.at_s <= checked_s else item for item in before)
+        return 0.0
+    step_mv, apart_s = rose_mv(settled[-1], new), new.at_s - settled[-1].at_s
+    fed_mg_l = evidence.fed_mg_l(Substance.CHLORINE, evidence.clock_s - settled[-1].at_s)
+    plain = step_mv >= WIPED_MV and apart_s <= WIPED_S_MAX and fed_mg_l <= WIPED_FED_MG_L
+    return step_mv if plain and contradiction(evidence) is None else 0.0
 
 
 def _means(of: Gathering) -> Settled:

@@ -31,7 +31,6 @@ from dosectl.core.interlocks.arbiter import decide, judge
 from dosectl.core.interlocks.dispatch import draw
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.interlocks.latches import mute
-from dosectl.core.interlocks.usage import DAYS_NEEDED, days_known, median_day_mg_l
 from dosectl.core.probes.intake import Judged
 from dosectl.core.probes.intake import update as update_probes
 from dosectl.core.probes.renewed import new_probes
@@ -265,15 +264,8 @@ def _inputs(
         cover_closed=None if cover is None else cover.switch(),
         light_share=None if light_percent is None else light_percent / 100.0,
         renewed=renewed,
-        usual_mg_l_day=_usual_mg_l_day(evidence) if updated_s is None else None,
         salt_g_l=evidence.followed(SignalKind.SALT) if _salt_stays(evidence.site) else None,
     )
-
-
-def _usual_mg_l_day(evidence: Evidence) -> float | None:
-    """What the pool is known to take, for an estimate that begins beside a record that knows it."""
-    known = len(days_known(evidence, Substance.CHLORINE)) >= DAYS_NEEDED
-    return median_day_mg_l(evidence) if known else None
 
 
 def _salt_stays(site: Site) -> bool:

@@ -2,6 +2,7 @@
 
 from math import exp, hypot, log
 
+from dosectl.chemistry import decay
 from dosectl.chemistry.cyanurate import ring_at
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS, demand_shares, sun_per_s
@@ -13,15 +14,23 @@ from dosectl.core.product import ages
 from dosectl.core.site import Site
 from dosectl.model.water_tests import Quantity, WaterTest
 
-START_TEMP_C = 25.0
+START_TEMP_C, START_SUN_DAY_H = 25.0, 4.0
 USUAL_SHARE = 0.7  # of the way to it: that was another fortnight, in another weather; own judgement
 USUAL_TIMES_MOST = 5.0
+USUAL_SUN_DAY_H = 6.5  # clear-sky light of a day of the season, April to September at 46 degrees, see `sunlight`
 
 
-def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (), clock_s: float | None = None) -> Estimate:
+def start(
+    site: Site,
+    params: EstimateParams,
+    tests: tuple[WaterTest, ...] = (),
+    clock_s: float | None = None,
+    usual_mg_l_day: float | None = None,
+) -> Estimate:
     """The estimate of a pool that nobody has watched yet: typed-in figures, widely doubted, and the tests there are.
 
-    `tests` oldest first; `clock_s` is the plant clock now, None takes the newest test as now.
+    `tests` oldest first; `clock_s` is the plant clock now, None takes the newest test as now. `usual_mg_l_day` is the chlorine
+    booked on a usual day, where a record of it outlived the estimate.
     """
     pool = site.pool
     cya = max(0.0, pool.stabiliser_mg_l)
@@ -36,6 +45,8 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
         0.0,
         params.stabiliser_loss_share_day,
     ]
+    if usual_mg_l_day is not None:
+        _use_usual(mean, params, decay.depth_factor(pool.depth_m, params.light_attenuation_per_m), usual_mg_l_day)
     p = rows_of(
         diagonal(
             (
@@ -77,7 +88,7 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
         alkalinity,
         alkalinity_var,
         START_TEMP_C,
-        4.0,
+        START_SUN_DAY_H,
         0.0,
         None,
         (),
@@ -88,14 +99,14 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
     )
 
 
-def use_usual(mean: list[float], params: EstimateParams, depth_share: float, sun_day_h: float, usual_mg_l_day: float) -> None:
+def _use_usual(mean: list[float], params: EstimateParams, depth_share: float, usual_mg_l_day: float) -> None:
     """What this pool is known to take in a usual day, in place: demand and sun together lose nearly that much at its level.
 
     A pool in shade took a fifth of what an estimate without it began with, and was fed to more than twice its target.
     """
     free = exp(mean[CHLORINE])
     by_demand = exp(mean[DEMAND]) * sum(demand_shares(free))
-    by_sun = sun_per_s(mean, params, depth_share, free, ring_at(10.0**-7.5)) * 3600.0 * sun_day_h * free
+    by_sun = sun_per_s(mean, params, depth_share, free, ring_at(10.0**-7.5)) * 3600.0 * USUAL_SUN_DAY_H * free
     whole = by_demand + by_sun
     off = log(min(USUAL_TIMES_MOST, max(1.0 / USUAL_TIMES_MOST, usual_mg_l_day * exp(mean[EFFECT]) / whole)))
     mean[DEMAND] += USUAL_SHARE * off

@@ -8,8 +8,7 @@ from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
-from dosectl.core.estimate.balance import grown as balance_grown
-from dosectl.core.estimate.begin import START_TEMP_C, use_usual
+from dosectl.core.estimate.begin import START_TEMP_C
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict, stood_dead_s
 from dosectl.core.estimate.drift import FASTEST, with_drift
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
@@ -65,8 +64,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
     uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
-    if est.updated_s is None and inputs.usual_mg_l_day is not None:
-        use_usual(mean, params, depth_share, est.sun_day_h, inputs.usual_mg_l_day)
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
@@ -81,8 +78,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         grown = hour
     else:
         grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
-    broken = bool(inputs.additions) or est.dead_s > 0.0
-    balance = balance_grown(est.balance, chlorine, uv * dt_s, temp_c, dt_s, broken)
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),
@@ -107,7 +102,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
-        balance=balance,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)

@@ -56,21 +56,6 @@ class Taught:
 
 
 @dataclass(frozen=True, slots=True)
-class Balance:
-    """Since a believed test of free chlorine: what was fed [mg/L], light [s of overhead sun], time watched [s], also times the
-    demand's factor of temperature."""
-
-    request: str
-    since_s: float
-    value: float
-    sigma: float
-    fed_mg_l: float = 0.0
-    uv_s: float = 0.0
-    warm_s: float = 0.0
-    watched_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
 class Estimate:
     """The water as believed, with covariance. Durable; its doubt grows by the time it was not updated.
 
@@ -92,7 +77,6 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed, oldest first
-    balance : what went on since the last believed test of chlorine, None where that is not known
     """
 
     mean: tuple[float, ...]
@@ -118,7 +102,6 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
-    balance: Balance | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +113,6 @@ class EstimateInputs:
     salt_g_l : by a probe
     renewed : a chlorine container was filled anew since the last update
     replaced, checked : kinds of probes that are new since then, or were set against their standard
-    usual_mg_l_day : chlorine booked on a usual day, where the estimate begins beside a record that knows it
     new_tests : entered (or withdrawn) since the last update; additions : put in by hand since then
     """
 
@@ -151,7 +133,6 @@ class EstimateInputs:
     salt_g_l: float | None = None
     replaced: frozenset[SignalKind] = frozenset()
     checked: frozenset[SignalKind] = frozenset()
-    usual_mg_l_day: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,11 +3,10 @@
 from dataclasses import replace
 
 from dosectl.core.estimate import ph as acidity
-from dosectl.core.estimate.balance import begun, use_balance
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
-from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
+from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import WATER_STATES, Estimate
@@ -41,33 +40,24 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
 
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     late = test.quantity in WATER_STATES and est.updated_s is not None and est.updated_s - test.taken_s > LATE_S
-    applied = None if late else lambda other: _with_test(params, other, test, depth_share)
+    # Whether a second sample confirms it is the real estimate's to say: one without an earlier test has forgotten the first.
+    confirmed = confirmed_by(test, tuple(t for t in est.tests if t.request != test.request), est.doubted)
+    applied = None if late else lambda other: _with_test(params, other, test, depth_share, confirmed)
     return remembered(est, _with_test(params, est, test, depth_share), test, applied)
-
-
-def _by_balance(
-    params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, confirmed: bool
-) -> tuple[list[float], Rows] | None:
-    """State and covariance after what was lost since the last test, and then the test; None where no balance tells of that."""
-    mean, p = list(est.mean), rows_of(est.cov)
-    if not use_balance(mean, p, params, est.balance, test, min(9.0, max(6.0, est.ph[0])), depth_share):
-        return None
-    bounded(mean, p, LIMITS)
-    return (mean, p) if use_test(mean, p, test, confirmed) else None
 
 
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
-    if est.balance is not None and est.balance.request == test.request:
-        est = replace(est, balance=None)
     others = tuple(t for t in est.tests if t.request != test.request)
     if len(others) < len(est.tests):
         return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
     return undone(est, test)
 
 
-def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test, entered just now."""
+def _with_test(
+    params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, confirmed: bool | None = None
+) -> Estimate:
+    """One test, entered just now. confirmed : whether a doubted one before it shows the same, None: as the estimate knows."""
     assert est.updated_s is not None
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
@@ -77,17 +67,15 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
         used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
-        confirmed = confirmed_by(test, others, est.doubted)
+        if confirmed is None:
+            confirmed = confirmed_by(test, others, est.doubted)
         if not use_test(mean, p, used, confirmed):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
             bounded(mean, p, LIMITS)
             doubted = (*est.doubted, test.request)[-8:]
             return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
-        if test.quantity is Quantity.FREE_CHLORINE:
-            mean, p = _by_balance(params, est, used, depth_share, confirmed) or (mean, p)
-            est = replace(est, balance=begun(test))
-            if misled_mv(est, test) >= MOVED_MV:
-                forget_what_it_taught(mean, p, params)
+        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
+            forget_what_it_taught(mean, p, params)
         if est.dead_s > 0.0 and finds_chlorine(test):
             bloom_over(mean, p, params)
         bounded(mean, p, LIMITS)

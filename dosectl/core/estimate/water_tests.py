@@ -11,7 +11,7 @@ from math import exp, log, pi, sqrt
 
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, HELD_MG_L
 from dosectl.core.estimate.filters import Rows, correct
-from dosectl.core.estimate.state import CHLORINE, DEMAND, EFFECT, OFFSET, STABILISER, SUN
+from dosectl.core.estimate.state import CHLORINE, OFFSET, STABILISER
 from dosectl.model.water_tests import Quantity, WaterTest
 
 # Before looking: how often each happens. Own judgement; every few dozen hand-typed tests hold a slip.
@@ -24,11 +24,6 @@ PH_FIGURES = (6.8, 8.2)  # what a kit's pH test can show; common practice
 DOUBTED_MIN = 1000.0  # on the variance of a doubted test: half believed would be believed all the same
 SURPRISE_LOG_SIGMA = 0.6
 SURPRISE_ORP_MV = 30.0
-# What may have gone on since the last test and is not known: with more chlorine than foretold less is lost, with less more; where
-# hardly any is left, what was booked may not have arrived either. Each one standard deviation (ln), all together. Own judgement:
-# while only the chlorine gave way, the same losses and feeds brought the old belief back within hours.
-SURPRISE = ((CHLORINE, 0.6), (DEMAND, -0.45), (SUN, -0.45))
-LOST_SHARE, LOST = 1.0 / 3.0, (*SURPRISE, (EFFECT, 0.25))
 _LOG_SPAN = 7.8  # ln(50 / 0.02): a wrong value may lie anywhere in this
 _SMALL_MG_L = 0.1
 NOTHING_MG_L = 0.2  # no more is next to nothing, one or two drops of a kit: a pool that runs empty is likelier than a slip
@@ -60,14 +55,9 @@ def use_test(mean: list[float], p: Rows, test: WaterTest, confirmed: bool = Fals
     if confirmed:
         surprised, doubt = True, 1.0
     if surprised:
+        p[state][state] += SURPRISE_LOG_SIGMA**2
         if state == CHLORINE:
-            moves = LOST if test.value < LOST_SHARE * exp(mean[CHLORINE]) else SURPRISE
-            for i, by in moves:
-                for j, other in moves:
-                    p[i][j] += by * other
             p[OFFSET][OFFSET] += SURPRISE_ORP_MV**2
-        else:
-            p[state][state] += SURPRISE_LOG_SIGMA**2
     _apply(mean, p, state, shift, test.value, sigma * sigma * doubt)
     return doubt < 2.0
 
