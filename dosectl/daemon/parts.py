@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, get_type_hints
 
-from dosectl.core.controller.begin import fresh_durable, usual_from
+from dosectl.core.controller.begin import fresh_durable
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.begin import start
@@ -49,6 +49,5 @@ def durable_from(plan: Plan, parts: Mapping[str, bytes], ledger: Ledger | None) 
     if (
         ESTIMATE in known and len(known[ESTIMATE].mean) != SIZE
     ):  # of a version that knew less of the water: it starts from the tests
-        usual_mg_l_day = usual_from(known.get("standing", fresh.standing))
-        known[ESTIMATE] = start(plan.site, plan.estimate, known.get("tests", ()), known["clocks"].clock_s, usual_mg_l_day)
+        known[ESTIMATE] = start(plan.site, plan.estimate, known.get("tests", ()), known["clocks"].clock_s)
     return replace(fresh, **known, ledger=ledger if ledger is not None else fresh.ledger)

@@ -91,7 +91,7 @@ class ClosedLoop:
         self._requests: list[Request] = []
         self._levels: dict[str, tuple[float, float]] = {}
         self.health = HEALTHY
-        durable = fresh_durable(plan, standing)
+        durable = replace(fresh_durable(plan), standing=standing)
         self.state = begin(plan, durable, StartOf(self._now(), 0.0, clean=True))
 
     @classmethod

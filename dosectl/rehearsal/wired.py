@@ -65,7 +65,7 @@ class WiredLoop:
         self._echo_s = 0.0
         self._requests: list[Request] = []
         standing: Standing = proven(self.plan.site, use_mg_l_day)
-        self.state = begin(self.plan, fresh_durable(self.plan, standing), StartOf(self._now(), 0.0, True))
+        self.state = begin(self.plan, replace(fresh_durable(self.plan), standing=standing), StartOf(self._now(), 0.0, True))
         self.last: Decision | None = None
         self._kept, self._kept_s = self.state.durable, 0.0  # what the record holds
 

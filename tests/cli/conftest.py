@@ -2,12 +2,10 @@
 
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from dosectl.core.estimate.begin import start
 from dosectl.daemon.parts import CODECS
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -44,25 +42,16 @@ Recorded = Callable[..., tuple[Path, ClosedLoop]]
 def recorded(tmp_path: Path) -> Recorded:
     """Makes the record of a pool that ran for two days, and for six hours more with a fault or a request.
 
-    signals : tables that the settings have besides; use_mg_l_day : of chlorine, in each of the days before; of_old : the
-    estimate knows nothing of that use, the pool takes something else by now
+    signals : tables that the settings have besides; use_mg_l_day : of chlorine, in each of the days before
     """
 
     def made(
-        fault: str = "",
-        request: str = "",
-        hypochlorite: bool = False,
-        signals: str = "",
-        use_mg_l_day: float = 2.4,
-        of_old: bool = False,
+        fault: str = "", request: str = "", hypochlorite: bool = False, signals: str = "", use_mg_l_day: float = 2.4
     ) -> tuple[Path, ClosedLoop]:
         path = tmp_path / "pool.toml"
         path.write_text(demo_settings("127.0.0.1", 1, "5", hypochlorite).replace("[signals.", signals + "[signals.", 1))
         loaded = load(path)
         loop = ClosedLoop.of(loaded, PoolPlant(quince_house(hypochlorite), QUINCE_HOUSE_START, 1), use_mg_l_day=use_mg_l_day)
-        if of_old:
-            estimate = start(loop.plan.site, loop.plan.estimate)
-            loop.state = replace(loop.state, durable=replace(loop.state.durable, estimate=estimate))
         for hours in (48.0, 6.0):
             for _ in loop.run(hours):
                 pass

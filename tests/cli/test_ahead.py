@@ -120,7 +120,7 @@ def test_without_a_reading_no_more_than_the_fall_back_is_foretold(recorded: Reco
 
 
 def test_a_cut_that_names_its_end_is_foretold_to_end_there(recorded: Recorded, capsys: pytest.CaptureFixture[str]) -> None:
-    config, loop = recorded(use_mg_l_day=1.0, of_old=True)  # what this pool takes in three days is far over it
+    config, loop = recorded(use_mg_l_day=1.0)  # of old: what this pool takes in three days is far over it
     bar = next(bar for bar in loop.state.durable.barred if bar.why.code == "mass.learned_cut")
     end = datetime.fromisoformat(str(bar.why.fact("until_utc")))
     assert main(["ahead", "--days", "5", "--json", "--config", str(config)]) == 0

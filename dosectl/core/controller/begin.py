@@ -14,10 +14,9 @@ from dosectl.core.estimate.begin import start as start_estimate
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.dispatch import Dispatch
 from dosectl.core.interlocks.inheriting import inherited
-from dosectl.core.interlocks.usage import DAYS_NEEDED, usual_of
 from dosectl.core.probes.memory import ProbeMemory
 from dosectl.core.site import Site
-from dosectl.model.feeds import FeederId, Substance
+from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
 from dosectl.model.ledger import FeederLedger, Ledger
 
@@ -39,22 +38,15 @@ class StartOf:
     clean: bool
 
 
-def usual_from(standing: Standing) -> float | None:
-    """Chlorine booked on a usual day by the accepted ones [mg/L], None where there are not enough of them."""
-    days = next((days for substance, days in standing.daily_use_mg_l if substance is Substance.CHLORINE), ())
-    return usual_of(days) if len(days) >= DAYS_NEEDED else None
-
-
-def fresh_durable(plan: Plan, standing: Standing | None = None) -> Durable:
-    """Nothing known yet but the plan, and what stands where that is known."""
-    standing = standing if standing is not None else Standing()
+def fresh_durable(plan: Plan) -> Durable:
+    """Nothing known yet but the plan."""
     return Durable(
         clocks=Clocks(),
         ledger=Ledger(tuple(FeederLedger(feeder.id, substance=feeder.substance) for feeder in plan.site.feeders)),
         memories=(),
-        standing=standing,
+        standing=Standing(),
         tests=(),
-        estimate=start_estimate(plan.site, plan.estimate, usual_mg_l_day=usual_from(standing)),
+        estimate=start_estimate(plan.site, plan.estimate),
         alarms=AlarmMemory(),
         days=DayCount(),
         habit=FlowHabit.assumed(plan.site.pool.longitude_deg),

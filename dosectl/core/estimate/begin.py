@@ -1,36 +1,24 @@
 """How the estimate of a pool starts."""
 
-from math import exp, hypot, log
+from math import hypot, log
 
-from dosectl.chemistry import decay
-from dosectl.chemistry.cyanurate import ring_at
 from dosectl.core.estimate import ph as acidity
-from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS, demand_shares, sun_per_s
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S, LIMITS
 from dosectl.core.estimate.filters import bounded, diagonal, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DEMAND, EFFECT, SUN, WATER_STATES, Estimate
+from dosectl.core.estimate.state import WATER_STATES, Estimate
 from dosectl.core.estimate.water_tests import use_test, widened
 from dosectl.core.product import ages
 from dosectl.core.site import Site
 from dosectl.model.water_tests import Quantity, WaterTest
 
-START_TEMP_C, START_SUN_DAY_H = 25.0, 4.0
-USUAL_SHARE = 0.7  # of the way to it: that was another fortnight, in another weather; own judgement
-USUAL_TIMES_MOST = 5.0
-USUAL_SUN_DAY_H = 6.5  # clear-sky light of a day of the season, April to September at 46 degrees, see `sunlight`
+START_TEMP_C = 25.0
 
 
-def start(
-    site: Site,
-    params: EstimateParams,
-    tests: tuple[WaterTest, ...] = (),
-    clock_s: float | None = None,
-    usual_mg_l_day: float | None = None,
-) -> Estimate:
+def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (), clock_s: float | None = None) -> Estimate:
     """The estimate of a pool that nobody has watched yet: typed-in figures, widely doubted, and the tests there are.
 
-    `tests` oldest first; `clock_s` is the plant clock now, None takes the newest test as now. `usual_mg_l_day` is the chlorine
-    booked on a usual day, where a record of it outlived the estimate.
+    `tests` oldest first; `clock_s` is the plant clock now, None takes the newest test as now.
     """
     pool = site.pool
     cya = max(0.0, pool.stabiliser_mg_l)
@@ -45,8 +33,6 @@ def start(
         0.0,
         params.stabiliser_loss_share_day,
     ]
-    if usual_mg_l_day is not None:
-        _use_usual(mean, params, decay.depth_factor(pool.depth_m, params.light_attenuation_per_m), usual_mg_l_day)
     p = rows_of(
         diagonal(
             (
@@ -88,7 +74,7 @@ def start(
         alkalinity,
         alkalinity_var,
         START_TEMP_C,
-        START_SUN_DAY_H,
+        4.0,
         0.0,
         None,
         (),
@@ -97,17 +83,3 @@ def start(
         None,
         tested_s,
     )
-
-
-def _use_usual(mean: list[float], params: EstimateParams, depth_share: float, usual_mg_l_day: float) -> None:
-    """What this pool is known to take in a usual day, in place: demand and sun together lose nearly that much at its level.
-
-    A pool in shade took a fifth of what an estimate without it began with, and was fed to more than twice its target.
-    """
-    free = exp(mean[CHLORINE])
-    by_demand = exp(mean[DEMAND]) * sum(demand_shares(free))
-    by_sun = sun_per_s(mean, params, depth_share, free, ring_at(10.0**-7.5)) * 3600.0 * USUAL_SUN_DAY_H * free
-    whole = by_demand + by_sun
-    off = log(min(USUAL_TIMES_MOST, max(1.0 / USUAL_TIMES_MOST, usual_mg_l_day * exp(mean[EFFECT]) / whole)))
-    mean[DEMAND] += USUAL_SHARE * off
-    mean[SUN] += USUAL_SHARE * off
