@@ -148,3 +148,18 @@ def test_the_right_figure_may_come_in_the_step_that_withdraws_the_slip() -> None
     together.estimate = update(PLANT, PARAMS, together.estimate, inputs)
     together.run(0.2)
     assert together.view.cya_mg_l == pytest.approx(apart.view.cya_mg_l, abs=3.0)
+
+
+def test_of_a_slip_that_a_test_typed_in_late_has_followed_the_step_itself_comes_back_as_doubt() -> None:
+    """What the late one would have said without it is not known."""
+    slip = hand_test(pool_after_a_test(5).pool, Quantity.STABILISER, 90.0, 6.0, "slip")
+    sorry = pool_after_a_test(5)
+    before = sorry.view.cya_mg_l
+    sorry.step(slip)
+    step = sorry.view.cya_mg_l - before
+    sorry.run(60.0)
+    late = hand_test(sorry.pool, Quantity.STABILISER, 70.0, 6.0, "late")
+    sorry.step(replace(late, taken_s=late.taken_s - 3600.0))
+    sorry.step(replace(slip, withdrawn=True))
+    assert step > 5.0
+    assert sorry.view.cya_sigma > 0.7 * step

@@ -2,15 +2,16 @@
 
 Within the stored hours a withdrawn test of chlorine or stabiliser is left out of a new run (`late_tests`). What is older, or
 of pH or alkalinity, or from before a probe was renewed, is undone here: its step is taken off again and the doubt that it removed
-comes back (of a Kalman update that is the outer product of gain and root of S, see `filters.correct`). Where another test has
-followed, that one was weighed against a wrong estimate: then the step itself is added to the doubt. The chlorine of then is gone,
+comes back (of a Kalman update that is the outer product of gain and root of S, see `filters.correct`). Another test that follows
+is applied to the estimate that never had this one, too, so that what is left of its step is known; one that is typed in late
+can't be, and was weighed against a wrong estimate: then the step itself is added to the doubt. The chlorine of then is gone,
 but each reading since was taken for an electrode that reads as much too high as the test was too low: nobody can say how much of
 that was learnt, so it comes back as doubt of both at once, which only the next test ends.
 """
 
 from collections.abc import Callable
 from dataclasses import replace
-from math import copysign, log, sqrt
+from math import copysign, hypot, log, sqrt
 
 from dosectl.core.estimate.chlorine import LIMITS
 from dosectl.core.estimate.filters import SIZE, bounded, rows_of, triangle_of, var_of
@@ -21,7 +22,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 KEPT = 16
 PH, PH_OFFSET, ALKALINITY = SIZE, SIZE + 1, SIZE + 2  # places after the nine states
 OF_PROBE = {SignalKind.ORP: (OFFSET, SLOPE, DRIFT), SignalKind.PH: (PH, PH_OFFSET)}
-LEARNT_SINCE = 0.7  # of a test's step, by the electrode's readings of two days and more; own judgement
+LEARNT_SINCE = 0.5  # of a test's step, by the electrode's readings of two days and more; own judgement
 _VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
 
 
@@ -36,13 +37,15 @@ def remembered(
     counted = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if test.quantity is Quantity.FREE_CHLORINE else None
     taught = Taught(test.request, test.quantity, *_steps(before, after), counted)
     kept = [t for t in after.taught if t.request != test.request]
-    if applied is not None:
-        kept = [_left(t, before, after, applied) if t.quantity is test.quantity else t for t in kept]
+    kept = [_left(t, before, after, applied) if t.quantity is test.quantity else t for t in kept]
     return replace(after, taught=(*kept, taught)[-KEPT:])
 
 
-def _left(taught: Taught, before: Estimate, after: Estimate, applied: Callable[[Estimate], Estimate]) -> Taught:
-    """What an earlier test still changes: the estimate beside the one that never had it."""
+def _left(taught: Taught, before: Estimate, after: Estimate, applied: Callable[[Estimate], Estimate] | None) -> Taught:
+    """What an earlier test still changes: the estimate beside the one that never had it. If not known: all of it, in doubt."""
+    if applied is None:
+        freed = tuple(copysign(hypot(doubt, step), step) for doubt, step in zip(taught.freed, taught.by, strict=True))
+        return replace(taught, freed=freed)
     by, freed = _steps(applied(_undone(before, taught)), after)
     return replace(taught, by=by, freed=freed)
 
