@@ -87,17 +87,17 @@ CHANGES: dict[str, tuple[str, str, str]] = {
     ),
     "latch lost at a restart": (
         "i/guard.py",
-        "since_s=None, until_s=None, recent=())",
-        "since_s=None, until_s=None, recent=(), latched=None)",
+        "Memory(latched=self.latched, count",
+        "Memory(latched=None, count",
     ),
     "counts and marks lost at a restart": (
         "i/guard.py",
-        "since_s=None, until_s=None, recent=())",
-        "since_s=None, until_s=None, recent=(), count=0, marks=())",
+        "count=self.count, marks=self.marks)",
+        "count=0, marks=())",
     ),
     "timers kept over a restart": (
         "i/guard.py",
-        "return replace(self, since_s=None, until_s=None, recent=())",
+        "return Memory(latched=self.latched, count=self.count, marks=self.marks)",
         "return self",
     ),
     "first latch reason overwritten": (

@@ -28,7 +28,7 @@ class Mutant:
     source: str
 
 
-JUDGED_BY = ("after_feed", "by_itself", "contradiction", "fallback", "shown")
+JUDGED_BY = ("after_feed", "by_itself", "contradiction", "fallback", "poured", "shown", "slow_side", "swing")
 """What guards judge by and have no judgement of their own in: figures and comparisons there decide as much."""
 
 
@@ -104,29 +104,43 @@ def _latch(maker: _Maker) -> None:
         maker.add("latch", ast.unparse(node)[:60], change)
 
 
+NO_FIGURES = ("HOUR_S", "DAY_S", "MB", "UNSEEN", "FINE", "BAD", "NEVER_S", "TOO_LOW", "TOO_HIGH")  # units, and names of cases
+
+
 def _figures(maker: _Maker) -> None:
     top = {id(node) for node in maker._tree.body}  # local first values are no figures
     for number, node in maker.each(lambda n: isinstance(n, ast.Assign) and id(n) in top):
-        assert isinstance(node, ast.Assign)
-        target = node.targets[0]
-        assert isinstance(target, ast.Name)
-        try:
-            value = eval(compile(ast.Expression(node.value), "", "eval"), {"HOUR_S": 3600.0, "DAY_S": 86400.0})
-        except Exception:  # noqa: BLE001 - not a figure
-            continue
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            continue
-        delay = target.id.endswith("_S") or "_S_" in target.id
-        if target.id in ("HOUR_S", "DAY_S", "MB", "UNSEEN", "FINE", "BAD", "NEVER_S"):
-            continue
-        for kind, new in (("delay", 0.0), ("limit", value * 2)) if delay else (("limit", value * 2),):
+        for place, (name, expression) in enumerate(_assigned(node)):
+            try:
+                value = eval(compile(ast.Expression(expression), "", "eval"), {"HOUR_S": 3600.0, "DAY_S": 86400.0})
+            except Exception:  # noqa: BLE001 - not a figure
+                continue
+            if isinstance(value, bool) or not isinstance(value, int | float) or name in NO_FIGURES:
+                continue
+            delay = name.endswith("_S") or "_S_" in name
+            for kind, new in (("delay", 0.0), ("limit", value * 2)) if delay else (("limit", value * 2),):
 
-            def change(tree: ast.Module, number: int = number, new: float = new) -> None:
-                assign = _at(tree, number)
-                assert isinstance(assign, ast.Assign)
-                assign.value = ast.Constant(new)
+                def change(tree: ast.Module, number: int = number, place: int = place, new: float = new) -> None:
+                    assign = _at(tree, number)
+                    assert isinstance(assign, ast.Assign)
+                    if isinstance(assign.value, ast.Tuple) and isinstance(assign.targets[0], ast.Tuple):
+                        assign.value.elts[place] = ast.Constant(new)
+                    else:
+                        assign.value = ast.Constant(new)
 
-            maker.add(kind, f"{target.id} = {ast.unparse(node.value)} -> {new:g}", change)
+                maker.add(kind, f"{name} = {ast.unparse(expression)} -> {new:g}", change)
+
+
+def _assigned(node: ast.AST) -> list[tuple[str, ast.expr]]:
+    """Names and expressions of `a = 1` and of `a, b = 1, 2`."""
+    assert isinstance(node, ast.Assign)
+    target, value = node.targets[0], node.value
+    pairs = (
+        zip(target.elts, value.elts, strict=True)
+        if isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple)
+        else [(target, value)]
+    )
+    return [(name.id, expression) for name, expression in pairs if isinstance(name, ast.Name)]
 
 
 def _settings(maker: _Maker) -> None:
