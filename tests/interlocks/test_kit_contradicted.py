@@ -274,6 +274,17 @@ def test_the_orp_since_says_whether_usual_use_holds_or_less_or_more(orp_mv, ph, 
     assert held(evidence)[0].mass_g == pytest.approx(share * 2.4 * 50.0)
 
 
+@pytest.mark.parametrize(
+    ("orp_mv", "ph", "age_h", "share"),
+    [(708.9, 7.5, 0.0, 1.3), (709.1, 7.5, 0.0, 1.0), (711.0, 7.4, 0.0, 1.3), (708.9, 7.51, 0.0, 1.0), (708.9, 7.5, 26.1, 1.0)],
+)  # fmt: skip
+def test_while_the_orp_lies_no_higher_than_beside_the_contradicted_test_a_pool_gets_a_third_more(orp_mv, ph, age_h, share):
+    """Tests of more than a week ago: nothing says how much there can be. It was 700 mV, and 706 beside the contradicted one."""
+    tests = Course().taken(15.0, 3.0).taken(8.0, 0.0, 706.0)
+    evidence = tests.seen(settled=Settled(CLOCK_S - age_h * 3600.0, orp_mv, ph), ledger=a_ledger(SITE))
+    assert held(evidence)[0].why.fact("rate_mg_l_day") == pytest.approx(share * 2.4, abs=0.006)
+
+
 def test_where_the_last_believed_test_and_the_ledger_leave_room_for_too_much_the_later_share_holds_at_once():
     evidence = Course().taken(3.0, 6.0).taken(0.1, 0.0, 712.0).seen()
     evidence = replace(evidence, ledger=a_ledger(SITE, {CELL: ((CLOCK_S - 2.0 * DAY_S, 8.0 * 50.0),)}))
@@ -284,3 +295,34 @@ def test_where_the_last_believed_test_and_the_ledger_leave_room_for_too_much_the
 def test_it_needs_an_electrode_and_a_chlorine_feeder():
     assert kit_contradicted.KIND.build(replace(SITE, signals=()), None) == ()
     assert kit_contradicted.KIND.build(replace(SITE, feeders=()), None) == ()
+
+
+@pytest.mark.parametrize(
+    ("value", "orp_mv", "ends"),
+    [
+        (2.0, 727.0, True),  # both rose
+        (2.0, 716.0, False),  # the ORP stayed
+        (2.0, 705.0, False),  # it went the other way
+        (0.9, 727.0, False),  # the test says what it said
+        (2.0, 770.0, False),  # far more than any electrode shows of it
+    ],
+)  # fmt: skip
+def test_contradicted_tests_that_go_the_way_of_the_orp_end_it_as_the_electrode_has_shifted(value, orp_mv, ends):
+    """3.0 beside 690 mV, 0.8 beside 715: kit or electrode lies. A week later each shows whether it follows the water."""
+    tests = Course().taken(16.0, 3.0, 690.0).taken(8.0, 0.8, 715.0)
+    assert apart(tests)
+    assert apart(tests.taken(1.0, value, orp_mv)) is not ends
+
+
+def test_a_fall_that_both_show_ends_it_too_and_yet_opens_nothing():
+    tests = Course().taken(16.0, 3.0, 690.0).taken(8.0, 1.9, 722.0).taken(1.0, 0.8, 711.0)
+    evidence = tests.seen(ledger=a_ledger(SITE))
+    assert contradiction.contradiction(evidence) is None
+    assert not contradiction.judged(evidence).opens(CLOCK_S)
+
+
+def test_a_colour_that_strong_chlorine_bleaches_goes_against_the_orp_and_ends_nothing():
+    """Above some 10 mg/L more chlorine reads less, and as it fades the colour comes back."""
+    tests = Course().taken(16.0, 3.0, 690.0, method="colour").taken(8.0, 0.8, 715.0, method="colour")
+    assert apart(tests.taken(4.0, 0.2, 724.0, method="colour"))
+    assert apart(tests.taken(1.0, 2.0, 716.0, method="colour"))

@@ -8,8 +8,9 @@ What tests claim is turned into the least change of an ORP, with both errors on 
 a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains, and an electrode's
 wander and drift are left out of it. A claim of more than the ORP bears out is a slip too: it bars as ever, and is no reference.
 
-It ends with a test that agrees with the ORP again, with a new electrode, or with one of another method that shows
-the same little: two kits of a different chemistry are not spoiled at once, so the electrode lies. Time does not end it. A kit
+It ends with a test that agrees with the ORP again, with a new electrode, with one of another method that shows the same little
+(two kits of a different chemistry are not spoiled at once, so the electrode lies), or once contradicted tests went the way of the
+ORP (`_follows`): an electrode that shifted still follows the water, a spoiled kit does not. Time does not end it. A kit
 that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
 Unless it mends its figure within hours, by one that the tests before bear out: then it was a slip of the pen.
 """
@@ -31,6 +32,7 @@ CHECKED_MV = 15.0  # what wiping and a standard change in a redox electrode; eng
 DRIFT_MV_DAY = 0.3  # common practice: some mV in a fortnight
 OVER_SHARE = 0.5  # of what begins it: it ends, and a test opens a limit, only below that, or small steps would add up
 LEAST_MG_L = 0.1  # below it a test can't tell how little
+FOLLOWS_MV = 3.0  # an electrode's wander: less is no move of the water; engineering judgement
 SURE = 1.0  # standard deviations, of each of the two tests and both to the test's side
 SAME_S = 2 * DAY_S  # as near must a second method's test lie, so that both are of like water
 AGREE_SIGMAS = 2.0
@@ -183,6 +185,11 @@ class _Course:
         over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
         goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
+            followed = next((old for old in reversed(self._refused) if _follows(old, pair)), None)
+            if followed is not None:
+                self._references = [followed]  # where the electrode stood before its shift is no reference any more
+                self._believe(test, read, borne_out=False)
+                return
             self._refused.append(pair)
             kind = _chemistry(test.method)
             self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
@@ -223,6 +230,19 @@ def _half_mv(before: Beside, after: Beside) -> float:
     """What is allowed to a test that ends a contradiction, opens a limit, or is too much: half of wander and drift, all of a
     check. [mV]"""
     return OVER_SHARE * allowed_mv(before, after) + checked_mv(before, after.checked_s)
+
+
+def _follows(before: Pair, after: Pair) -> bool:
+    """Whether two contradicted tests surely differ, and the ORP went the same way by as much as they claim.
+
+    What is spoiled says the same whatever the water does, and one bleached by strong chlorine goes against it.
+    """
+    (old, old_beside), (new, new_beside) = before, after
+    low, high = (old, new) if new.value > old.value else (new, old)
+    least = log10(max(LEAST_MG_L, high.value - SURE * high.sigma) / max(LEAST_MG_L, low.value + SURE * low.sigma))
+    most = log10((high.value + SURE * high.sigma) / max(LEAST_MG_L, low.value - SURE * low.sigma))
+    moved_mv = rose_mv(old_beside, new_beside) if high is new else rose_mv(new_beside, old_beside)
+    return least > 0.0 and max(FOLLOWS_MV, WEAK_MV * least) <= moved_mv <= FOLLOWS_MV + STRONG_MV * most
 
 
 def _another_method(test: WaterTest, refused: list[Pair]) -> bool:

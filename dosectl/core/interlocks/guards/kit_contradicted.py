@@ -12,7 +12,7 @@ from dosectl.core.interlocks.contradiction import Contradiction, checked_mv, con
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import most_by_tests
-from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
+from dosectl.core.interlocks.usage import DAY_S, HOUR_S, RAISED_TIMES, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -70,7 +70,9 @@ class KitContradicted:
 def _times(evidence: Evidence, found: Contradiction) -> float:
     """How much of its usual use the pool gets, by the ORP set against that beside the test before.
 
-    More where it shows no more chlorine than then, for a pool may need more than is known of its use. Less where the last
+    More where it shows no more chlorine than then, for a pool may need more than is known of its use; somewhat more while it
+    shows no more than beside the contradicted test itself: where the electrode has drifted up and the kit is honest, a pool whose
+    use grew by a quarter stood at 0.6 mg/L for weeks on its usual use. Less where the last
     believed test and the ledger leave room for too much, and the ORP does not speak against that: with no loss shown a hungry
     pool's ordinary feed passes the limit on paper, and at three tenths of it one slip of an owner who then left held a healthy
     pool below 1 mg/L for 141 of 144 hours.
@@ -81,7 +83,8 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
     if rose is not None and rose <= LIKE_MV:
         return LIKE_TIMES
     if most is None or most < 1.0:
-        return 1.0
+        since_mv = rose_mv(found.beside, now) if now is not None and seen else None
+        return RAISED_TIMES if since_mv is not None and since_mv <= LIKE_MV else 1.0
     orp = evidence.site.first(SignalKind.ORP)
     checked_s = None if orp is None else dict(evidence.standing.calibrated).get(orp.id)
     return LATER_SHARE if rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
@@ -102,9 +105,10 @@ def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (APART,),
-    stops="holds chlorine to its usual use; to twice that where the ORP has not risen, to 30 % where tests and ledger allow too "
+    stops="holds chlorine to its usual use; to 1.3 times that while the ORP lies no higher than beside the contradicted test, to "
+    "twice where it has not risen since the test before, to 30 % where tests and ledger allow too "
     "much and the ORP rose by more than 10 mV or is not known",
-    clears="by itself with a test that agrees with the ORP or with one of another method that agrees with the low one; with a "
-    "withdrawn test, or a new electrode",
+    clears="by itself with a test that agrees with the ORP, one of another method that agrees with the low one, or one that moved "
+    "the way the ORP did; with a withdrawn test, or a new electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
 )  # fmt: skip
