@@ -41,6 +41,14 @@ def test_a_switch_that_has_not_shown_no_flow_with_the_pump_off_since_it_latched_
         assert missing(HONESTY, memory) == (None if honest else SHOW_NO_FLOW)
 
 
+def test_a_latched_switch_that_falls_silent_with_the_pump_off_has_not_shown_no_flow():
+    _, memory, evidence = run(HONESTY, with_flow(an_evidence(), pump=False, flow=True), FRESH, 70.0)
+    _, memory, evidence = run(HONESTY, with_flow(later(evidence, 1.0), pump=False, flow=None), memory, 70.0)
+    assert missing(HONESTY, memory) == SHOW_NO_FLOW
+    _, memory = HONESTY.judge(with_flow(later(evidence, 1.0), pump=False, flow=False), memory)
+    assert missing(HONESTY, memory) is None
+
+
 @given(st.floats(-86400.0, 86400.0), st.sampled_from(Quantity), st.booleans())
 def test_acid_without_response_is_cleared_only_after_a_test_of_the_ph_since_it_latched(ago_s, quantity, withdrawn):
     memory = replace(FRESH, latched=WHY, count=int(CLOCK_S))

@@ -129,6 +129,19 @@ def test_chlorine_or_acid_by_hand_raises_the_redox_potential(entry, kind):
     assert isinstance(after("orp", 770.0, entry)[0], kind)
 
 
+@pytest.mark.parametrize(
+    ("entry", "rise_mv", "kind"),
+    [  # from 60 mV on it is a trip; half as much again may be the entry's where its water has not mixed in yet
+        (acid(), 84.0, Permit),  # 60 mV/pH and 0.32 pH: 29 mV
+        (acid(), 94.0, Denial),
+        (chlorine(1.0), 98.0, Permit),  # 60 mV a decade from 0.5 to 1.5 mg/L: 43 mV
+        (chlorine(1.0), 108.0, Denial),
+    ],
+)
+def test_an_entry_explains_no_more_of_a_rise_of_the_redox_potential_than_its_own_size(entry, rise_mv, kind):
+    assert isinstance(after("orp", 700.0 + rise_mv, entry)[0], kind)
+
+
 @pytest.mark.parametrize(("alkalinity_mg_l", "kind"), [(-6.0, Permit), (-0.2, Denial)])
 def test_without_a_ph_acid_by_hand_explains_what_it_does_to_ordinary_water(alkalinity_mg_l, kind):
     guard = GUARDS["change.unfed.orp"]

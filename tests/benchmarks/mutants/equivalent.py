@@ -21,4 +21,5 @@ EQUIVALENT: dict[str, str] = {
     "water_path:unknown:sample.raw is False": _A_SWITCH,
     "lockout_both:flip:len({group for _, group in grouped}) < 2": "with one group it is a guard that can never see two",
     "salt_level:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
+    "swing:unknown:Status.OUT_OF_SPEC": _NO_VALUE,
 }
