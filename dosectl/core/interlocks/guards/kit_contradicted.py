@@ -108,7 +108,7 @@ KIND = GuardKind(
     stops="holds chlorine to its usual use; to 1.3 times that while the ORP lies no higher than beside the contradicted test, to "
     "twice where it has not risen since the test before, to 30 % where tests and ledger allow too "
     "much and the ORP rose by more than 10 mV or is not known",
-    clears="by itself with a test that agrees with the ORP, one of another method that agrees with the low one, or one that moved "
-    "the way the ORP did; with a withdrawn test, or a new electrode",
+    clears="by itself with a test that agrees with the ORP, one of another method that agrees with the low one, or one that "
+    "went the way of the ORP; with a withdrawn test, or a new electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
 )  # fmt: skip
