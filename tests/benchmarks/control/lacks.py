@@ -62,6 +62,7 @@ def _known_cya(params: PlantParams, believed: Believed) -> Believed:
 
 
 NOTHING = "nothing"
+SUNLIGHT = '\n[signals.sunlight]\ntopic = "sky"\npointer = "/sunlight_percent"\n'
 LACKS: Mapping[str, Lack] = {
     NOTHING: Lack(),
     "redox probe": Lack(fault="orp_dead"),
@@ -69,10 +70,17 @@ LACKS: Mapping[str, Lack] = {
     "chlorine tests": Lack(heard=_without("free_chlorine")),
     "stabiliser tests": Lack(heard=_without("stabiliser")),
     "any test": Lack(heard=_without("free_chlorine", "ph", "stabiliser", "alkalinity")),
-    "doubt of the sun": Lack(settings='\n[signals.sunlight]\ntopic = "sky"\npointer = "/sunlight_percent"\n'),
+    "doubt of the sun": Lack(settings=SUNLIGHT),
     "drift of the probe": Lack(params=_steady),
     "error of stabiliser": Lack(believed=_known_cya, heard=_true_stabiliser),
     "error of chlorine tests": Lack(heard=_true_chlorine),
     "error of feeder and volume": Lack(params=_fresh, believed=_measured),
+    "every error": Lack(
+        params=lambda params: _fresh(_steady(params)),
+        believed=lambda params, believed: _known_cya(params, _measured(params, believed)),
+        settings=SUNLIGHT,
+        heard=lambda plant, note: _true_stabiliser(plant, _true_chlorine(plant, note)),
+    ),
 }
-"""The first rows take evidence away, the last take an error away."""
+"""The first rows take evidence away, the others take an error away, the last all of those at once: what is still out of the band
+then lies with feeder, pump hours, limits and the control itself."""
