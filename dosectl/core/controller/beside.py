@@ -1,10 +1,10 @@
 """What the probes showed of the water of each hand test of free chlorine, kept as long as the test: guards compare the two.
 
-Means of half an hour of settled flow, as a single value is noise; those of a good day are kept, for a test may be typed late. A
-test is given the last one before it, where that is young; else, as a party may have come after the pump had stopped, the nearer
-of it and the next within a day; else none: nobody knows what was read then. While a trip says of the electrode that it answers
-nothing, nothing is kept and what was goes: what a stuck electrode shows is no reference, and beside it each honest test of a
-bloom was called a liar's.
+Means of half an hour of settled flow (the blocks of the electrode's `swing`), as a single value is noise; those of a good day are
+kept, for a test may be typed late. A test is given the last one before it, where that is young; else, as a party may have come
+after the pump had stopped, the nearer of it and the next within a day; else none: nobody knows what was read then. While a trip
+says of the electrode that it answers nothing, nothing is kept and what was goes: what a stuck electrode shows is no reference,
+and beside it each honest test of a bloom was called a liar's.
 """
 
 from collections.abc import Iterable
@@ -12,15 +12,11 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.contradiction import contradiction, rose_mv
+from dosectl.core.interlocks.swing import BLOCK_S, SETTLED_S, STOPPED_MIN, VALUE_EVERY_S, VALUES_MIN
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
-SETTLED_S = 300.0
-VALUE_EVERY_S = 55.0
-BLOCK_S = 1800.0
-VALUES_MIN = 10
-STOPPED_MIN = 24  # values of a half hour that a stop cuts short, as of the electrode's swing
 APART_S_MAX = 86400.0
 KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
 WIPED_MV, WIPED_S_MAX, WIPED_FED_MG_L = 8.0, 2 * 3600.0, 0.2  # engineering judgement: so little fed is 2 mV of a strong electrode
