@@ -8,9 +8,11 @@ import pytest
 
 from dosectl.core.control import REASONS, ControlState
 from dosectl.core.control.demand import MIDDLE
+from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeederId, Wish
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.verdicts import Denial, Limit
+from tests.builders import an_evidence
 from tests.control.closed_loop import evidence
 from tests.control.wished import ACID, CELL, HYPO, PARAMS, Run
 from tests.estimate.toy_pool import VOLUME_M3, acid_pump, cell, chlorine_pump
@@ -241,3 +243,51 @@ def test_a_restart_keeps_the_habit_and_nothing_else() -> None:
 def test_a_closed_cover_asks_for_less() -> None:
     open_pool, covered = Run(cell(), cover=False).run(6.0), Run(cell(), cover=True).run(6.0)
     assert covered.fed_mg_l(CELL) < 0.8 * open_pool.fed_mg_l(CELL)
+
+
+COLD = Denial(Code("cold.cell"), Reason(Code("cold.cell_water"), (), an_evidence().now), False, "itself")
+
+
+def test_what_a_feeder_that_is_denied_for_long_would_give_is_fed_by_the_other() -> None:
+    """A cell in cold or saltless water waits for weeks: a pump beside it that could carry all fed its own share."""
+
+    def fed(limits: tuple[object, ...], lasting: frozenset[FeederId]) -> float:
+        run = Run(cell(40.0), chlorine_pump(), free_chlorine_mg_l=2.5 * MIDDLE)
+        run.limits, run.lasting = limits, lasting
+        return run.run(24.0).fed_mg_l(HYPO)
+
+    alone = Run(chlorine_pump(), free_chlorine_mg_l=2.5 * MIDDLE).run(24.0).fed_mg_l(HYPO)
+    assert fed(((CELL, (COLD,)),), frozenset({CELL})) == pytest.approx(alone, rel=0.1)
+    assert fed(((CELL, (COLD,)),), frozenset()) < 0.95 * alone  # its share, while the cell may go on any minute
+
+
+def test_a_feeder_that_is_left_out_says_which_guard_denies_it() -> None:
+    run = Run(cell(), chlorine_pump(), free_chlorine_mg_l=1.5)
+    run.limits, run.lasting = ((CELL, (COLD,)),), frozenset({CELL})
+    run.run(2.0)
+    assert run.why(CELL) == "control.barred"
+    assert next(r for f, r in run.view.feeders if f == CELL).fact("guard") == "cold.cell"
+
+
+def test_an_only_feeder_that_is_denied_for_long_goes_on_wishing_for_the_guard_may_let_go_at_any_time() -> None:
+    run = Run(cell(), free_chlorine_mg_l=1.5)
+    run.limits, run.lasting = ((CELL, (COLD,)),), frozenset({CELL})
+    run.run(2.0)
+    assert any(wished for _, wished in run.history)
+
+
+def test_the_hours_of_flow_that_are_asked_for_reckon_with_what_arrives_and_with_who_may_feed() -> None:
+    """5 mg/L a day of 50 m3 are 250 g: a cell of 20 g/h needs 14.7 h at 85 % of the time; where half arrives, more than a day."""
+
+    def wanted(*feeders: Feeder, lasting: frozenset[FeederId] = frozenset(), **facts: float) -> float:
+        run = Run(*feeders, demand_mg_l_day=4.0, sun_loss_mg_l_day=1.0, **facts)
+        run.lasting = lasting
+        run.run(0.5)
+        assert run.view is not None
+        return run.view.flow_wanted_h
+
+    assert wanted(cell()) == pytest.approx(250.0 / 17.0, abs=0.8)
+    assert wanted(cell(), arrives=0.5) == 24.0
+    assert wanted(cell(40.0), arrives=0.5) == wanted(cell())
+    assert wanted(cell(), chlorine_pump(), lasting=frozenset({HYPO})) == wanted(cell())
+    assert wanted(cell(), lasting=frozenset({CELL})) == wanted(cell())

@@ -56,6 +56,7 @@ class Run:
         self.ph: float | None = 7.5
         self.flow_since_s: float | None = 0.0
         self.limits: tuple = ()  # type: ignore[type-arg]
+        self.lasting: frozenset[FeederId] = frozenset()
         self.standing = Standing()
         self.tests: tuple[WaterTest, ...] = ()
         self.view: ControlView | None = None
@@ -77,7 +78,9 @@ class Run:
             self.plant, self.pool, flow_since_s=self.flow_since_s, orp=self.orp, ph=self.ph, ledger=self.ledger,
             standing=self.standing, cover=self.cover, clock_trusted=self.clock_trusted, tests=self.tests,
         )  # fmt: skip
-        self.wished, self.state, self.view = wishes(self.plant, self.params, self.state, self.view_in, seen, granted, self.limits)
+        self.wished, self.state, self.view = wishes(
+            self.plant, self.params, self.state, self.view_in, seen, granted, self.limits, self.lasting
+        )
         self.history.append((self.pool.now_s, self.wished))
         return self.wished
 

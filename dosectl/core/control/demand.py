@@ -84,9 +84,14 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
 
 
-def flow_wanted_h(site: Site, day_mg_l: float) -> float:
-    """Hours of flow, in halves, in which the water turns over and the chlorine feeders carry a day's loss. [h]"""
-    rate_g_h = sum(feeder.rate_g_s for feeder in site.feeders if feeder.substance is Substance.CHLORINE) * 3600.0
+def flow_wanted_h(site: Site, day_mg_l: float, arrives_g_s: float | None = None) -> float:
+    """Hours of flow, in halves, in which the water turns over and the chlorine feeders carry a day's loss. [h]
+
+    arrives_g_s : what reaches the water of those that may feed, all at full rate [g/s]; None, and 0 where none may: what
+    all are said to give
+    """
+    said_g_s = sum(feeder.rate_g_s for feeder in site.feeders if feeder.substance is Substance.CHLORINE)
+    rate_g_h = (arrives_g_s or said_g_s) * 3600.0
     carried_h = day_mg_l * site.pool.volume_m3 / (rate_g_h * USABLE_SHARE) if rate_g_h > 0.0 else 0.0
     return min(24.0, ceil(2.0 * max(site.pool.turnover_h, carried_h)) / 2.0)
 

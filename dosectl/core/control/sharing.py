@@ -25,6 +25,12 @@ def barred_by(feeder: FeederId, limits: Limits) -> str | None:
     return None
 
 
+def denied_by(feeder: FeederId, limits: Limits) -> str | None:
+    """The guard that bars a feeder, one that waits for somebody before one that ends by itself; None where none does."""
+    denials = (v.guard for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Denial))
+    return barred_by(feeder, limits) or next(denials, None)
+
+
 def room_g(feeder: FeederId, limits: Limits) -> float:
     """What the guards' limits left this feeder at the last step. [g]"""
     masses = [v.mass_g for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Limit)]
@@ -44,9 +50,14 @@ def held_back(feeders: tuple[FeederId, ...], state: ControlState, limits: Limits
     return False
 
 
-def shares(site: Site, limits: Limits) -> tuple[tuple[Feeder, float], ...]:
-    """Chlorine feeders that are not barred, each with its share of the demand: as much as it can give of the whole."""
+def shares(site: Site, limits: Limits, lasting: frozenset[FeederId] = frozenset()) -> tuple[tuple[Feeder, float], ...]:
+    """Chlorine feeders that are not barred, each with its share of the demand: as much as it can give of the whole.
+
+    lasting : feeders that some guard has denied for long: another one that may feed carries their share, as a cell in cold or
+    saltless water waits for weeks. Where none is left they keep theirs, for the guard may let go at any time.
+    """
     able = tuple(f for f in site.feeders if f.substance is Substance.CHLORINE and barred_by(f.id, limits) is None)
+    able = tuple(f for f in able if f.id not in lasting) or able
     whole = sum(feeder.rate_g_s for feeder in able)
     return tuple((feeder, feeder.rate_g_s / whole) for feeder in able) if whole > 0.0 else ()
 

@@ -15,7 +15,7 @@ from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, withdrawn
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
 from dosectl.core.control.regulators import trim
-from dosectl.core.control.sharing import Limits, barred_by, held_back, shares, turn_left_s
+from dosectl.core.control.sharing import Limits, denied_by, held_back, shares, turn_left_s
 from dosectl.core.control.sharing import room_g as left_by_guards_g
 from dosectl.core.control.state import ControlState, ControlView
 from dosectl.core.control.target import Target, target
@@ -33,7 +33,7 @@ ARRIVES_LEAST, ARRIVES_MOST = 0.3, 1.3  # beyond it the settings are wrong, and 
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """All that one regulation looks at. `dt_s` since the last one, bounded; `goal` today's target."""
+    """All that one regulation looks at. `dt_s` since the last one, bounded; `goal` today's target; `lasting` as for `wishes`."""
 
     site: Site
     params: ControlParams
@@ -43,6 +43,7 @@ class Scene:
     limits: Limits
     goal: Target
     dt_s: float
+    lasting: frozenset[FeederId] = frozenset()
 
 
 def wishes(
@@ -53,16 +54,18 @@ def wishes(
     evidence: Evidence,
     granted: tuple[FeederId, ...],
     limits: Limits,
+    lasting: frozenset[FeederId] = frozenset(),
 ) -> tuple[tuple[Wish, ...], ControlState, ControlView]:
     """What control would like to feed now.
 
     granted : feeders that were granted a feed at the last step; limits : each feeder's verdicts of the last step
+    lasting : feeders that a guard has denied for long
     Returns at most one wish a feeder (never of chlorine and acid together), the new state, and the view.
     """
     view = state.view
     due_s = state.due_s
     if view is None or due_s is None or evidence.clock_s >= due_s or evidence.flow.proven != state.flow_proven:
-        state, view = _regulate(site, params, state, water, evidence, granted, limits)
+        state, view = _regulate(site, params, state, water, evidence, granted, limits, lasting)
     if not state.pulses:
         return (), state, view
     running: list[Wish] = []
@@ -83,6 +86,7 @@ def _regulate(
     evidence: Evidence,
     granted: tuple[FeederId, ...],
     limits: Limits,
+    lasting: frozenset[FeederId],
 ) -> tuple[ControlState, ControlView]:
     clock_s, flowing = evidence.clock_s, evidence.flow.proven
     since_s = params.period_s if state.updated_s is None else clock_s - state.updated_s
@@ -92,7 +96,7 @@ def _regulate(
         return replace(
             state, habit=_watched(state, evidence, dt_s), due_s=clock_s + params.period_s, updated_s=clock_s
         ), state.view
-    scene = Scene(site, params, water, evidence, granted, limits, target(site, params, water, evidence), dt_s)
+    scene = Scene(site, params, water, evidence, granted, limits, target(site, params, water, evidence), dt_s, lasting)
     habit = _watched(state, evidence, dt_s)
     state = with_readings_watched(params, with_light(site, state, evidence), water, evidence)
     ahead = plan(state, water, scene.goal, evidence)
@@ -116,7 +120,7 @@ def _regulate(
         feeders=tuple((feeder, kept_since(reason, of_feeder(before, feeder))) for feeder, reason in given),
         demand_mg_l_day=ahead.day_mg_l,
         planned_today_mg_l=rate * ahead.window_h,
-        flow_wanted_h=flow_wanted_h(site, ahead.day_mg_l),
+        flow_wanted_h=flow_wanted_h(site, ahead.day_mg_l, _arriving_g_s(scene)),
         fallback=state.fallback_why is not None,
         fallback_why=state.fallback_why,
     )
@@ -161,7 +165,7 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
             if refusal.code == reasons.OVERDOSE_FADES.code:
                 state = owing(state, feeder, -1e9, 0.0)
         return state, tuple((feeder.id, refusal) for feeder in feeders), 0.0
-    able = shares(site, scene.limits)
+    able = shares(site, scene.limits, scene.lasting)
     state, rate, origin, why = _rate(scene, state, ahead, able)
     no_room = now_because(reasons.UPPER_LIMIT, evidence, high95_mg_l=water.high95_mg_l, limit_mg_l=scene.goal.limit_mg_l)
     room_g = _room_mg_l(scene, state) * site.pool.volume_m3
@@ -186,7 +190,7 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
     for feeder in feeders:
         if feeder.id not in done:
             state = state.without_pulse(feeder.id)
-            given.append((feeder.id, now_because(reasons.BARRED, evidence, guard=barred_by(feeder.id, scene.limits) or "")))
+            given.append((feeder.id, now_because(reasons.BARRED, evidence, guard=denied_by(feeder.id, scene.limits) or "")))
     return state, tuple(given), rate
 
 
@@ -220,6 +224,12 @@ def _arrives(scene: Scene, feeder: Feeder) -> float:
     """What reaches the water of what this feeder is booked for, as far as it is known: a stale product asks for more of it."""
     aged = arriving_share(feeder, scene.evidence.standing, scene.evidence.clock_s, scene.water.temp_c)
     return min(ARRIVES_MOST, max(ARRIVES_LEAST, scene.water.arrives * aged))
+
+
+def _arriving_g_s(scene: Scene) -> float:
+    """What reaches the water of the feeders that may feed, all at full rate. [g/s]"""
+    able = shares(scene.site, scene.limits, scene.lasting)
+    return sum(feeder.rate_g_s * _arrives(scene, feeder) for feeder, _ in able)
 
 
 def _rate(

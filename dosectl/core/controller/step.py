@@ -104,7 +104,8 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
 
     granted = tuple(feeder for feeder, asked in working.dispatch.items() if asked.asked_on)
     limits = tuple(working.objections.items())
-    wanted, control, control_view = wishes(site, plan.control, working.control, view, believed, granted, limits)
+    waiting = frozenset(bar.feeder for bar in durable.barred if bar.rate_mg_l_day is None)
+    wanted, control, control_view = wishes(site, plan.control, working.control, view, believed, granted, limits, waiting)
     objections, memories = judge(plan.guards, evidence, changed.memories)
     idle = dict(control_view.feeders)
     if dispense is not None:
