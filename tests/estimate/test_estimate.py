@@ -280,6 +280,19 @@ def test_a_gap_in_operation_widens_the_doubt_however_it_is_told(told_s: float) -
     assert watched.estimate.history == ()
 
 
+def test_a_gap_under_a_closed_cover_has_no_sun() -> None:
+    """Three days off: reckoned in full sun the pool was believed empty, called as dead, and fed to 183 % of its target."""
+    watched = pool_after_a_test()
+    pool, est = watched.pool, replace(watched.estimate, cover_closed=True)
+    before = watched.view
+    pool.now_s += 3 * 86400.0
+    inputs = EstimateInputs(pool.now_s, pool.utc, 60.0, None, None, 0.05, None, 0.0, (), cover_closed=True)
+    after = water(PLANT, update(PLANT, PARAMS, est, inputs))
+    open_to_the_sky = water(PLANT, update(PLANT, PARAMS, replace(est, cover_closed=None), replace(inputs, cover_closed=None)))
+    lost_mg_l = 3.0 * before.demand_mg_l_day  # at most, as the demand falls with the chlorine
+    assert after.free_chlorine_mg_l > max(before.free_chlorine_mg_l - lost_mg_l, 2.0 * open_to_the_sky.free_chlorine_mg_l)
+
+
 @pytest.mark.parametrize("orp", [math.nan, math.inf, None])
 def test_a_reading_that_is_no_number_changes_nothing(orp: float | None) -> None:
     watched = pool_after_a_test()

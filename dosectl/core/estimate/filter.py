@@ -202,11 +202,13 @@ def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[flo
 
 
 def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float) -> Estimate:
-    """Time off: the usual losses under mean light, nothing fed that we know of; short gaps keep the history."""
+    """Time off: the usual losses under mean light, none where the cover was closed; nothing fed that we know of. Short gaps keep
+    the history."""
+    uv = 0.0 if est.cover_closed else est.sun_day_h / 24.0
     left_s = min(gap_s, GAP_S_MAX)
     while left_s > 0.0:
         step_s = min(left_s, 6 * HOUR_S)
-        predict(mean, p, params, Spell(step_s, est.sun_day_h / 24.0, 0.0, est.temp_c, min(9.0, max(6.0, est.ph[0]))), depth_share)
+        predict(mean, p, params, Spell(step_s, uv, 0.0, est.temp_c, min(9.0, max(6.0, est.ph[0]))), depth_share)
         left_s -= step_s
     days = min(gap_s, GAP_S_MAX) / DAY_S
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
