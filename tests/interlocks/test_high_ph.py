@@ -53,6 +53,16 @@ def test_a_ph_seen_far_too_high_and_then_lost_stops_chlorine_for_a_day_only_and_
     assert isinstance(guard.judge(later(tested, 14.1 * DAY_S), memory)[0], Permit)
 
 
+@pytest.mark.parametrize(("ph", "back", "fed"), [(6.7, 6.85, False), (8.9, 8.75, True)])
+def test_in_the_deadband_a_ph_is_on_the_side_that_it_comes_from(ph, back, fed):
+    """6.85 a day after 6.7 was called far too high, and chlorine fed."""
+    guard = the("high.ph")
+    _, memory = guard.judge(with_value(HEALTHY, "ph", ph), FRESH)
+    verdict, _ = guard.judge(with_value(later(HEALTHY, 1.1 * DAY_S), "ph", back), memory.restarted())
+    assert is_fallback(verdict) is fed
+    assert isinstance(verdict, Denial) is not fed
+
+
 def test_the_side_of_a_ph_trip_of_an_older_record_is_known_once_it_is_seen_again():
     guard = the("high.ph")
     _, memory = guard.judge(with_value(HEALTHY, "ph", 8.9), FRESH)

@@ -12,7 +12,8 @@ It ends with a test that agrees with the ORP again, with a new electrode, with o
 (two kits of a different chemistry are not spoiled at once, so the electrode lies), or once contradicted tests went the way of the
 ORP (`_follows`): an electrode that shifted still follows the water, a spoiled kit does not. Time does not end it. A kit
 that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
-Unless it mends its figure within hours, by one that the tests before bear out: then it was a slip of the pen.
+Unless it mends its figure within hours, by one that the tests before bear out: then it was a slip of the pen. Or it is seen to go
+the way of the ORP: then it is fresh again, and honest tests are not refused for what the old bottle said.
 """
 
 from dataclasses import dataclass
@@ -44,7 +45,7 @@ BLEACHING = frozenset({"colour", "photometer"})  # one chemistry, one way to fai
 class Contradiction:
     """The newest test that contradicts the ORP and the one it is set against, with what stood beside each.
 
-    over_mv : what the ORP lies above all that the two tests explain
+    over_mv : what the ORP lies above all that the two tests explain; parted_s : when the first of such tests was taken
     """
 
     test: WaterTest
@@ -52,6 +53,7 @@ class Contradiction:
     before: WaterTest
     before_beside: Beside
     over_mv: float
+    parted_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,14 +159,14 @@ class _Course:
 
     def take(self, test: WaterTest, read: Beside | None) -> None:
         """The next test, and what was read beside it."""
-        if self._standing is not None and _another_method(test, self._refused):
+        if self._standing is not None and _another_method(test, self._refused) and not self._agrees(test, read):
             # Two kits agree, so the electrode lies: what it read before is no reference any more.
             self._references, self._refused_s = [], {}
             self._believe(test, read)
         elif read is None:
-            if self._standing is None:  # nothing was read, so nothing contradicts, nor ends what does
+            if self._standing is None:  # nothing was read, so nothing contradicts, nor ends what does, nor bears it out
                 self._accepted.append(test)
-                self._borne_out = True
+                self._borne_out = not self._references
         else:
             self._set_against(test, read)
 
@@ -185,20 +187,34 @@ class _Course:
         over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
         goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
-            followed = next((old for old in reversed(self._refused) if _follows(old, pair)), None)
-            if followed is not None:
-                self._references = [followed]  # where the electrode stood before its shift is no reference any more
+            if self._refused and _follows(self._refused[-1], pair):
+                self._references = [self._refused[-1]]  # where the electrode stood before its shift is no reference any more
                 self._believe(test, read, borne_out=False)
                 return
             self._refused.append(pair)
             kind = _chemistry(test.method)
             self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
-            self._standing = Contradiction(test, read, worst[0], worst[1], over)
+            self._standing = Contradiction(test, read, *worst, over, self._refused[0][0].taken_s)
         else:
             borne_out = all(over_mv(old, pair) <= _half_mv(old[1], read) for old in self._references)
             if borne_out and self._refused:
                 self._mended(test)
+            if borne_out:
+                self._fresh(pair)
             self._believe(test, read, borne_out)
+
+    def _fresh(self, pair: Pair) -> None:
+        """Two tests since the last refusal, days apart, that went the way of the ORP: what says the same whatever happens did not
+        say these."""
+        kind = _chemistry(pair[0].method)
+        refused_s = max(self._refused_s.get(kind, ()), default=pair[0].taken_s)
+        since = [old for old in self._references if old[0].taken_s > refused_s]
+        if any(pair[0].taken_s - old[0].taken_s >= SAME_S and _follows(old, pair) for old in since):
+            self._refused_s.pop(kind, None)
+
+    def _agrees(self, test: WaterTest, read: Beside | None) -> bool:
+        """Whether the ORP bears this test out as it stands, its error apart."""
+        return read is not None and all(over_mv(old, (test, read), 0.0) <= _half_mv(old[1], read) for old in self._references)
 
     def _mended(self, test: WaterTest) -> None:
         """A slip is one figure, not what a kit says again and again: the one refused, hours before, another than this."""
@@ -233,16 +249,20 @@ def _half_mv(before: Beside, after: Beside) -> float:
 
 
 def _follows(before: Pair, after: Pair) -> bool:
-    """Whether two contradicted tests surely differ, and the ORP went the same way by as much as they claim.
+    """Whether two tests of one chemistry surely differ, and the ORP went the same way by as much as they claim.
 
-    What is spoiled says the same whatever the water does, and one bleached by strong chlorine goes against it.
+    What is spoiled says the same whatever the water does, and one bleached by strong chlorine goes against it. What such a kit
+    says between nothing and a trace is no course, and what an electrode wanders and drifts between the two is none either.
     """
     (old, old_beside), (new, new_beside) = before, after
     low, high = (old, new) if new.value > old.value else (new, old)
-    least = log10(max(LEAST_MG_L, high.value - SURE * high.sigma) / max(LEAST_MG_L, low.value + SURE * low.sigma))
-    most = log10((high.value + SURE * high.sigma) / max(LEAST_MG_L, low.value - SURE * low.sigma))
+    lowest, highest = low.value - SURE * low.sigma, high.value + SURE * high.sigma
+    if _chemistry(old.method) != _chemistry(new.method) or lowest < LEAST_MG_L:
+        return False
+    least = log10(max(LEAST_MG_L, high.value - SURE * high.sigma) / (low.value + SURE * low.sigma))
     moved_mv = rose_mv(old_beside, new_beside) if high is new else rose_mv(new_beside, old_beside)
-    return least > 0.0 and max(FOLLOWS_MV, WEAK_MV * least) <= moved_mv <= FOLLOWS_MV + STRONG_MV * most
+    wander_mv = FOLLOWS_MV + DRIFT_MV_DAY * abs(new_beside.at_s - old_beside.at_s) / DAY_S
+    return least > 0.0 and max(wander_mv, WEAK_MV * least) <= moved_mv <= wander_mv + STRONG_MV * log10(highest / lowest)
 
 
 def _another_method(test: WaterTest, refused: list[Pair]) -> bool:

@@ -54,10 +54,14 @@ def safe_test(evidence: Evidence) -> WaterTest | None:
 
 def most_by_tests(evidence: Evidence) -> float | None:
     """The most free chlorine there can be by hand tests and ledger, as a share of the upper limit; None without a young test."""
+    most = most_mg_l(evidence)
+    return None if most is None else most / upper_free_chlorine_limit_mg_l(evidence.site.pool.stabiliser_mg_l)
+
+
+def most_mg_l(evidence: Evidence) -> float | None:
+    """The most free chlorine there can be by hand tests and ledger [mg/L]; None without a young test."""
     test = _tested(evidence)
-    if test is None:
-        return None
-    return most_there_mg_l(evidence, test) / upper_free_chlorine_limit_mg_l(evidence.site.pool.stabiliser_mg_l)
+    return None if test is None else most_there_mg_l(evidence, test)
 
 
 def most_there_mg_l(evidence: Evidence, test: WaterTest) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.fallback import FIRST_DAYS, FIRST_SHARE, LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import SHOW_MOVE, GuardKind, Memory, Need
-from dosectl.core.interlocks.shown import safe_test
+from dosectl.core.interlocks.shown import most_mg_l, safe_test
 from dosectl.core.interlocks.swing import UNMOVED, followed
 from dosectl.core.interlocks.usage import DAY_S, HOUR_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
@@ -19,6 +19,7 @@ from dosectl.model.water_tests import WaterTest
 CODE = Code("chlorine.response")
 PERMIT = Permit(CODE)
 FLOW_S = 24 * HOUR_S
+SEEN_SHARE = 0.26  # derived: of what there can be, so much moves an electrode of 20 mV a decade by 2 mV
 
 NO_ANSWER = ReasonKind(
     Code("chlorine.no_response"),
@@ -98,7 +99,7 @@ class ChlorineResponse:
     def _judged(self, evidence: Evidence, memory: Memory) -> Memory:
         still_s = evidence.flow.clock_s - memory.marks[4]
         fed_mg_l = (self._fed_g(evidence) - memory.marks[5]) / evidence.site.pool.volume_m3
-        if still_s < FLOW_S or fed_mg_l < self.params.fed_mg_l:
+        if still_s < FLOW_S or fed_mg_l < max(self.params.fed_mg_l, SEEN_SHARE * (most_mg_l(evidence) or 0.0)):
             return memory
         rate = round(FIRST_SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)), 2)
         why = NO_ANSWER.because(evidence.now, fed_mg_l=round(fed_mg_l, 1), moved_mv=self.params.moved_mv, rate_mg_l_day=rate)

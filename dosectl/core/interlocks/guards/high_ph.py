@@ -85,7 +85,7 @@ class HighPh:
         memory = self._sided(memory, value)
         was_high = memory.marks[1:] == (TOO_HIGH,)
         lost = value is None and evidence.flow.proven
-        high = value > self.bounds.low if value is not None else was_high
+        high = was_high if len(memory.marks) > 1 else value is not None  # of an older record: in a deadband
         if high and evidence.clock_s - memory.marks[0] > STOP_S:
             return fallback_limit(self.code, STOOD_LOST if lost else STOOD, evidence, memory.marks[0], self.ph), memory
         why = ((LOST_HIGH if was_high else LOST) if lost else STOPPED).because(

@@ -6,13 +6,14 @@ electrode in its water such a kit drove random pools to 17 mg/L. What is compare
 
 from dataclasses import dataclass, replace
 
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.contradiction import Contradiction, checked_mv, contradiction, rose_mv
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
-from dosectl.core.interlocks.shown import most_by_tests
-from dosectl.core.interlocks.usage import DAY_S, HOUR_S, RAISED_TIMES, median_day_mg_l, room_g
+from dosectl.core.interlocks.shown import SAFE_SHARE, SURE, most_by_tests
+from dosectl.core.interlocks.usage import DAY_S, DAYS_NEEDED, HOUR_S, RAISED_TIMES, days_known, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -30,6 +31,7 @@ ROSE_MV = 10.0
 LIKE_MV = 3.0  # an electrode's wander: 3 mg/L are 3.8 then in theory, 4.2 at a weak 20
 LIKE_TIMES = 2.0  # the usual use, as learned use allows an answering electrode
 SEEN_S = 26 * HOUR_S  # a day's pump hours and a late start
+TOOK_S, TOOK_DAYS_LEAST = 14 * DAY_S, 3.0
 
 APART = ReasonKind(
     Code("test.contradicted"),
@@ -56,9 +58,9 @@ class KitContradicted:
         if not memory.marks:
             memory = replace(memory, marks=(evidence.clock_s,))
         since_s = memory.marks[0]
-        # The usual use, no share of it: at 60 and 30 % an honest kit beside an electrode that had wandered left a pool dead for
-        # four weeks. What a pool takes in usual days can't run away on the word of a test.
-        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence)) * _times(evidence, found)
+        # All of what it took, no share of it: at 60 and 30 % an honest kit beside an electrode that had wandered left a pool dead
+        # for four weeks. What held the water before the two parted can't run away on the word of a test.
+        rate = max(LEAST_USUAL_MG_L, took_mg_l_day(evidence, found)) * _times(evidence, found)
         why = APART.because(
             moment(evidence, since_s), tested=round(found.test.value, 2), method=found.test.method,
             before=round(found.before.value, 2), orp_before_mv=round(found.before_beside.orp_mv),
@@ -68,7 +70,7 @@ class KitContradicted:
 
 
 def _times(evidence: Evidence, found: Contradiction) -> float:
-    """How much of its usual use the pool gets, by the ORP set against that beside the test before.
+    """How much of what it took the pool gets, by the ORP set against that beside the test before.
 
     More where it shows no more chlorine than then, for a pool may need more than is known of its use; somewhat more while it
     shows no more than beside the contradicted test itself: where the electrode has drifted up and the kit is honest, a pool whose
@@ -80,14 +82,42 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
     now, most = evidence.settled, most_by_tests(evidence)
     seen = now is not None and evidence.clock_s - now.at_s <= SEEN_S
     rose = rose_mv(found.before_beside, now) if now is not None and seen else None
-    if rose is not None and rose <= LIKE_MV:
+    # Where the test before was near the upper limit itself, an ORP that has not risen since is no comfort.
+    limit_mg_l = upper_free_chlorine_limit_mg_l(evidence.site.pool.stabiliser_mg_l)
+    ample = found.before.value + SURE * found.before.sigma < SAFE_SHARE * limit_mg_l
+    if ample and rose is not None and rose <= LIKE_MV:
         return LIKE_TIMES
     if most is None or most < 1.0:
         since_mv = rose_mv(found.beside, now) if now is not None and seen else None
-        return RAISED_TIMES if since_mv is not None and since_mv <= LIKE_MV else 1.0
+        return RAISED_TIMES if ample and since_mv is not None and since_mv <= LIKE_MV else 1.0
     orp = evidence.site.first(SignalKind.ORP)
     checked_s = None if orp is None else dict(evidence.standing.calibrated).get(orp.id)
-    return LATER_SHARE if rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
+    return LATER_SHARE if not ample or rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
+
+
+def took_mg_l_day(evidence: Evidence, found: Contradiction) -> float:
+    """What the pool took a day in the fortnight before kit and electrode parted, by the ledger. [mg/L]
+
+    That is raw evidence of this water: a new pool's usual use is a guess and one on record may be another season's, and with
+    either a kit that says nothing took a pool that loses 0.8 mg/L a day to 15 mg/L. Before the last test that both agree on, as a
+    drifting electrode lets less be fed afterwards; where the ledger hardly reaches back so far, the usual use that was learnt.
+    """
+    by_ledger = _took_mg_l_day(evidence, found.before.taken_s)
+    if by_ledger is None and len(days_known(evidence, Substance.CHLORINE)) < DAYS_NEEDED:
+        by_ledger = _took_mg_l_day(evidence, found.parted_s)
+    return median_day_mg_l(evidence) if by_ledger is None else by_ledger
+
+
+def _took_mg_l_day(evidence: Evidence, until_s: float) -> float | None:
+    """The mean of the fortnight before; None where the ledger knows less than three days of it, or nothing was fed. [mg/L]"""
+    books = tuple(book for book in evidence.ledger.feeders if book.substance is not Substance.ACID)
+    begun_s = min((book.times_s[0] for book in books if book.times_s), default=until_s)
+    from_s = max(until_s - TOOK_S, begun_s, *(book.known_from_s for book in books))
+    if until_s - from_s < TOOK_DAYS_LEAST * DAY_S:
+        return None
+    now_s = evidence.clock_s
+    fed_mg_l = evidence.fed_mg_l(Substance.CHLORINE, now_s - from_s) - evidence.fed_mg_l(Substance.CHLORINE, now_s - until_s)
+    return fed_mg_l * DAY_S / (until_s - from_s) if fed_mg_l > 0.0 else None
 
 
 def enough_mg_l(evidence: Evidence) -> float:
@@ -105,9 +135,9 @@ def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (APART,),
-    stops="holds chlorine to its usual use; to 1.3 times that while the ORP lies no higher than beside the contradicted test, to "
-    "twice where it has not risen since the test before, to 30 % where tests and ledger allow too "
-    "much and the ORP rose by more than 10 mV or is not known",
+    stops="holds chlorine to what the pool took before the two parted; to 1.3 times that while the ORP lies no higher than at "
+    "that test, to twice where it has not risen since the test before, to 30 % where tests and ledger allow too much and the "
+    "ORP rose by more than 10 mV, is not known, or the test before was near the limit",
     clears="by itself with a test that agrees with the ORP, one of another method that agrees with the low one, or one that "
     "went the way of the ORP; with a withdrawn test, or a new electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
