@@ -1,90 +1,68 @@
 """What a person added by hand, counted at once. Its doubt covers strength, amount and mixing."""
 
 from dataclasses import replace
-from math import exp, log
 
 from dosectl.chemistry import carbonate
-from dosectl.core.estimate.chlorine import ADDED_DOUBT, LIMITS, cya_of, put_in
-from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import HOURS_KEPT, LATE_S, run_again
+from dosectl.core.estimate.chlorine import ADDED_DOUBT, cya_of, pour_in
+from dosectl.core.estimate.filters import rows_of, triangle_of
+from dosectl.core.estimate.late_tests import LATE_S, past_pour, run_again
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate, Hour
+from dosectl.core.estimate.state import Estimate, Hour, Pour
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
-
-AT_ONCE_S = 1.0  # how long an addition takes in the history
 
 
 def with_addition(
     site: Site, est: Estimate, added: HandAddition, params: EstimateParams | None = None, depth_share: float = 1.0
 ) -> Estimate:
-    """The estimate with an addition in it. The chlorine gets a moment of its own in the history, so that a late
-    test from before it and one from after it both find it where it was.
+    """The estimate with an addition in it. What it brought of chlorine and stabiliser keeps its own moment in the stored hours,
+    so that a late test from before it and one from after it both find it where it was.
 
-    One that is entered late is put in at the start of the hour that it fell into, and the hours since are run again; the probe
-    has shown by now what it did to the pH, so that only gets its doubt. Without `params` it counts as of now.
+    One that is entered late, or after a test that has seen it, is put in where it was, and the hours since are run again. The
+    probe has shown by now what a late one did to the pH, so that only gets its doubt. Without `params` it counts as of now.
     """
-    age_s = 0.0 if est.updated_s is None or est.hour is None or params is None else est.updated_s - added.at_s
-    late = age_s > LATE_S
+    late = est.updated_s is not None and est.hour is not None and params is not None and est.updated_s - added.at_s > LATE_S
     step = _ph_after(site, est, added) - est.ph[0]
     ph = (est.ph[0] if late else est.ph[0] + step, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4])
     est = replace(
-        _with_stabiliser(est, added.stabiliser_mg_l),
+        est,
         ph=ph,
         alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
         alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
     )
-    if added.free_chlorine_mg_l == 0.0:
+    pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l))
+    if pour.free_chlorine_mg_l == 0.0 and pour.stabiliser_mg_l == 0.0:
         return est
-    if late and params is not None:
-        return _with_late_chlorine(est, params, depth_share, added)
-    return _with_chlorine(est, added.free_chlorine_mg_l)
+    if params is not None and past_pour(est, pour):
+        return _poured_before(est, params, depth_share, pour)
+    return _poured_now(est, pour)
 
 
-def _with_stabiliser(est: Estimate, by: float) -> Estimate:
-    """Stabiliser now and in every stored hour, so that a late test that runs them again does not lose it."""
-    if by <= 0.0:
-        return est
+def _poured_now(est: Estimate, pour: Pour) -> Estimate:
+    """Put in, or taken out, just now. A new hour begins with it, as the readings until now are of the water before."""
     mean, p = list(est.mean), rows_of(est.cov)
-    put_in(mean, p, STABILISER, by)
-    bounded(mean, p, LIMITS)
-    hour = None if est.hour is None else _stabilised(est.hour, by)
-    history = tuple(_stabilised(old, by) for old in est.history)
-    return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=hour, history=history)
-
-
-def _with_chlorine(est: Estimate, by: float) -> Estimate:
-    """Chlorine put in, or taken out, just now."""
-    mean, p = list(est.mean), rows_of(est.cov)
-    put_in(mean, p, CHLORINE, by)
-    bounded(mean, p, LIMITS)
+    pour_in(mean, p, pour)
     history, hour = est.history, est.hour
     if hour is not None and est.updated_s is not None:
-        start_s = est.updated_s
-        moment = replace(
-            hour, start_s=start_s, mean=est.mean, cov=est.cov, span_s=AT_ONCE_S, chlorine_mg_l=0.0, added_mg_l=by, uv_s=0.0,
-            orp_mv_s=0.0, orp_s=0.0,
-        )  # fmt: skip
-        history = (*history, hour, moment)[-HOURS_KEPT:]
-        hour = replace(moment, start_s=start_s + AT_ONCE_S, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, added_mg_l=0.0)
+        if hour.span_s > 0.0:
+            history = (*history, hour)
+            hour = Hour(
+                est.updated_s, est.mean, est.cov, 0.0, 0.0, 0.0, hour.temp_c, hour.ph, 0.0, 0.0, dead_s=est.dead_s
+            )  # fmt: skip
+        hour = replace(hour, pours=(*hour.pours, pour))
     return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=hour, history=history)
 
 
-def _with_late_chlorine(est: Estimate, params: EstimateParams, depth_share: float, added: HandAddition) -> Estimate:
-    """Chlorine that went in hours ago."""
+def _poured_before(est: Estimate, params: EstimateParams, depth_share: float, pour: Pour) -> Estimate:
+    """Put in, or taken out, hours ago, or before a test."""
     assert est.hour is not None
     hours = [*est.history, est.hour]
-    at = max((i for i, hour in enumerate(hours) if hour.start_s <= added.at_s), default=0)
-    hours[at] = replace(hours[at], added_mg_l=hours[at].added_mg_l + added.free_chlorine_mg_l)
+    if est.tested_s is not None and pour.at_s < est.tested_s <= hours[0].begins_s:
+        pour = replace(pour, free_chlorine_mg_l=0.0)  # a test that is in all of the stored hours has found it
+    at = max((i for i, hour in enumerate(hours) if hour.begins_s <= pour.at_s), default=0)
+    hours[at] = replace(hours[at], pours=(*hours[at].pours, pour))
     est = replace(est, history=tuple(hours[:-1]), hour=hours[-1])
-    return run_again(est, params, depth_share, est.tests, max(added.at_s, hours[0].start_s))
-
-
-def _stabilised(hour: Hour, by: float) -> Hour:
-    """A stored hour as if the stabiliser had been there already: a late test runs the hours again and must not lose it."""
-    mean = list(hour.mean)
-    mean[STABILISER] = log(exp(mean[STABILISER]) + by)
-    return replace(hour, mean=tuple(mean))
+    return run_again(est, params, depth_share, est.tests, max(pour.at_s, hours[0].start_s))
 
 
 def _ph_after(site: Site, est: Estimate, added: HandAddition) -> float:

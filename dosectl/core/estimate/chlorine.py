@@ -7,7 +7,7 @@ from dosectl.chemistry import decay
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, Ring, ring_at, solve_hocl_mol_l
 from dosectl.core.estimate.filters import Rows, bounded, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN, THINNING
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN, THINNING, Pour
 
 REFERENCE_FREE_MG_L = 3.0  # the demand state is the loss at this chlorine
 CYA_SHIFT_MG_L = 5.0  # keeps the logarithm of the stabiliser finite at none
@@ -113,6 +113,14 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
         p[other][state] = p[state][other]
     doubt = ADDED_DOUBT if by_mg_l > 0.0 else NEUTRALISED_DOUBT
     p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
+
+
+def pour_in(mean: list[float], p: Rows, pour: Pour) -> None:
+    """Puts into the state what somebody put into the pool, in place. Stabiliser can't be taken out."""
+    put_in(mean, p, STABILISER, max(0.0, pour.stabiliser_mg_l))
+    bounded(mean, p, LIMITS)
+    put_in(mean, p, CHLORINE, pour.free_chlorine_mg_l)
+    bounded(mean, p, LIMITS)
 
 
 def stood_dead_s(before_s: float, mean: list[float], fed_day_mg_l: float, dt_s: float) -> float:

@@ -74,7 +74,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
         history, tests = (), ()
         hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
-        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0)
+        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=())
         grown = hour
     else:
         grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
@@ -126,7 +126,9 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         ph,
         hour.orp_mv_s if orp_mv is None else hour.orp_mv_s + orp_mv * dt_s,
         hour.orp_s if orp_mv is None else hour.orp_s + dt_s,
-        dead_s=hour.dead_s,
+        hour.added_mg_l,
+        hour.dead_s,
+        hour.pours,
     )
 
 
@@ -194,7 +196,7 @@ def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[flo
     """Closes the running hour into the history and opens the next; looks up the day's light."""
     history = est.history if est.hour is None else (*est.history, est.hour)[-HOURS_KEPT:]
     start_s = inputs.clock_s - inputs.dt_s
-    oldest_s = history[0].start_s if history else start_s
+    oldest_s = history[0].begins_s if history else start_s
     kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
     light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
     hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0, dead_s=est.dead_s)

@@ -1,22 +1,24 @@
-"""Tests that come late, and tests that are taken back.
+"""Tests and pours that come late, and tests that are taken back.
 
 The estimate keeps up to 48 hours of hourly states with each hour's inputs. A late test is applied where it was taken and the
-hours since are run again; a withdrawn one is left out of such a run, so that it is as if it had never been. A test older than
-the history is applied at its start with a wider doubt. A gap in operation ends the history: nobody knows what was fed in it.
+hours since are run again; a withdrawn one is left out of such a run, so that it is as if it had never been. What was poured in
+late is put in where it was. Within an hour tests and pours come in the order of their own moments, whichever was typed first; a
+test of the very moment of a pour is of the water before, as nothing mixes in within no time. A test older than the history is
+applied at its start with a wider doubt. A gap in operation ends the history: nobody knows what was fed in it.
 """
 
 from dataclasses import replace
 
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, predict, put_in
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
 from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, Estimate, Hour
+from dosectl.core.estimate.state import Estimate, Hour, Pour
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
-from dosectl.model.water_tests import WaterTest
+from dosectl.model.water_tests import Quantity, WaterTest
 
 HOURS_KEPT = 48
-LATE_S = 900.0  # younger than this it is a test of now
+LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 
 
@@ -33,22 +35,44 @@ def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[
     )
 
 
+def moves(pour: Pour, quantity: Quantity) -> bool:
+    """Whether a pour changes what a test of this quantity finds."""
+    return pour.free_chlorine_mg_l != 0.0 if quantity is Quantity.FREE_CHLORINE else pour.stabiliser_mg_l > 0.0
+
+
+def past_test(est: Estimate, test: WaterTest) -> bool:
+    """Whether a test of chlorine or stabiliser is of other water than that of now: it is old, or one or a pour came after it."""
+    if est.updated_s is None or est.updated_s - test.taken_s > LATE_S:
+        return est.updated_s is not None
+    hours = est.history if est.hour is None else (*est.history, est.hour)
+    later = any(t.quantity is test.quantity and t.request != test.request and t.taken_s > test.taken_s for t in est.tests)
+    return later or any(p.at_s >= test.taken_s and moves(p, test.quantity) for hour in hours for p in hour.poured)
+
+
+def past_pour(est: Estimate, pour: Pour) -> bool:
+    """Whether a pour went into other water than that of now: it is old, or of an hour before, or a test has seen it."""
+    if est.updated_s is None or est.hour is None:
+        return False
+    tested = any(t.taken_s > pour.at_s and moves(pour, t.quantity) for t in est.tests)
+    return tested or est.updated_s - pour.at_s > LATE_S or pour.at_s < est.hour.begins_s
+
+
 def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: tuple[WaterTest, ...], from_s: float) -> Estimate:
     """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had."""
     if est.hour is None:
         return replace(est, tests=tests)
     hours = [*est.history, est.hour]
     # A test of an hour's last moment is in the state that the next begins with: to leave it out, its own hour is run again.
-    first = max((i for i, hour in enumerate(hours) if hour.start_s < from_s), default=0)
+    first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
-    doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].start_s for t in est.tests))
+    doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
     over = False  # a test of an hour before has ended what stood dead
     for index in range(first, len(hours)):
         hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
         if over:
             hour = hours[index] = replace(hour, dead_s=0.0)
-        end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].start_s
-        begin_s = hour.start_s if index > first or first > 0 else float("-inf")
+        end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
+        begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
         doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
@@ -67,25 +91,35 @@ def _run_hour(
     tests: tuple[WaterTest, ...],
     doubted: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """One stored hour with its tests at their places, in place. Returns the doubted requests."""
+    """One stored hour with its tests and pours at their places, in place. Returns the doubted requests."""
     done_s = 0.0
-    put_in(mean, p, CHLORINE, hour.added_mg_l)
     bounded(mean, p, LIMITS)
-    for test in sorted(inside, key=lambda t: t.taken_s):
-        at_s = min(hour.span_s, max(done_s, test.taken_s - hour.start_s))
+    mixed = any(pour.at_s > hour.start_s for pour in hour.poured)
+    events: list[WaterTest | Pour] = [*inside, *hour.poured]
+    for event in sorted(events, key=_moment):
+        at_s = min(hour.span_s, max(done_s, _moment(event)[0] - hour.start_s))
         _spend(mean, p, params, depth_share, hour, at_s - done_s)
         done_s = at_s
-        early_days = max(0.0, hour.start_s - test.taken_s) / DAY_S
-        if not use_test(mean, p, widened(test, early_days), confirmed_by(test, tests, doubted)):
-            doubted = (*doubted, test.request)
-        elif hour.dead_s > 0.0 and finds_chlorine(test):
+        if isinstance(event, Pour):
+            pour_in(mean, p, event)
+            continue
+        early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
+        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, tests, doubted)):
+            doubted = (*doubted, event.request)
+        elif hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)
             hour = replace(hour, dead_s=0.0)
         bounded(mean, p, LIMITS)
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
-    if hour.orp_s > 0.0:
+    # The mean of an hour's readings, some from before a pour and some from after it, is of neither water.
+    if hour.orp_s > 0.0 and not mixed:
         use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)
     return doubted
+
+
+def _moment(event: WaterTest | Pour) -> tuple[float, bool]:
+    """The key of the order: by time, a test before a pour."""
+    return (event.at_s, True) if isinstance(event, Pour) else (event.taken_s, False)
 
 
 def _spend(mean: list[float], p: Rows, params: EstimateParams, depth_share: float, hour: Hour, dt_s: float) -> None:

@@ -15,6 +15,18 @@ which the offset steadily moves; ln of what arrives of what the feeders are said
 
 
 @dataclass(frozen=True, slots=True)
+class Pour:
+    """What was put in by hand, at its own moment. It never went through a feeder.
+
+    at_s : plant clock [s]; free_chlorine_mg_l : below 0 what a neutraliser took; stabiliser_mg_l
+    """
+
+    at_s: float
+    free_chlorine_mg_l: float
+    stabiliser_mg_l: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hour:
     """One hour of inputs, and the state at its start, for going back when a test comes late.
 
@@ -22,8 +34,9 @@ class Hour:
     span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
     temp_c, ph : as last believed in it
     orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
-    added_mg_l : chlorine put in by hand as it began, below 0 what a neutraliser took; it never went through a feeder
+    added_mg_l : of an older record: chlorine put in by hand as it began
     dead_s : as in the estimate, when it began
+    pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     """
 
     start_s: float
@@ -38,6 +51,17 @@ class Hour:
     orp_s: float
     added_mg_l: float = 0.0
     dead_s: float = 0.0
+    pours: tuple[Pour, ...] = ()
+
+    @property
+    def poured(self) -> tuple[Pour, ...]:
+        """All that was put in by hand in this hour, of an older record as well."""
+        return self.pours if self.added_mg_l == 0.0 else (Pour(self.start_s, self.added_mg_l, 0.0), *self.pours)
+
+    @property
+    def begins_s(self) -> float:
+        """Where it begins among tests and pours: what was counted a little late is in it, and so is what came after that."""
+        return min([self.start_s, *[pour.at_s for pour in self.pours]])
 
 
 @dataclass(frozen=True, slots=True)

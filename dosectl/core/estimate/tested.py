@@ -7,7 +7,7 @@ from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, run_again
+from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import WATER_STATES, Estimate
 from dosectl.core.estimate.taken_back import counted_before, remembered, undone
@@ -39,7 +39,7 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
 
 
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    late = test.quantity in WATER_STATES and est.updated_s is not None and est.updated_s - test.taken_s > LATE_S
+    late = test.quantity in WATER_STATES and past_test(est, test)
     # Whether a second sample confirms it is the real estimate's to say: one without an earlier test has forgotten the first.
     confirmed = confirmed_by(test, tuple(t for t in est.tests if t.request != test.request), est.doubted)
     applied = None if late else lambda other: _with_test(params, other, test, depth_share, confirmed)
@@ -62,7 +62,7 @@ def _with_test(
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
         others = tuple(t for t in est.tests if t.request != test.request)
-        if age_s > LATE_S and est.hour is not None:
+        if est.hour is not None and past_test(est, test):
             after = run_again(est, params, depth_share, (*others, test), test.taken_s)
             return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
