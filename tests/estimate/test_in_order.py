@@ -1,6 +1,7 @@
 """Water is tested, then something is poured in, or the other way round: whichever is typed first, and however late, each counts
 where it was. What is true is counted by hand: what the test found, what was poured in after it, and the little that is lost."""
 
+import re
 from dataclasses import replace
 from itertools import pairwise
 from math import log10
@@ -19,6 +20,7 @@ from dosectl.core.requests.changes import HandAddition
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
+from dosectl.store.durable import PartCodec
 from tests.requests.asking import SITE, UTC_NOW
 
 PARAMS = EstimateParams()
@@ -187,3 +189,20 @@ def test_what_was_poured_in_before_a_test_is_in_it_also_where_no_hours_are_store
     before = free(est)
     assert free(typed({331: (pour(300, 2.0),)}, 331, est)) == pytest.approx(before, abs=0.1)
     assert free(typed({331: (pour(315, 2.0),)}, 331, est)) == pytest.approx(before + 2.0, abs=0.1)
+
+
+def test_a_record_of_a_version_that_gave_pours_no_moment_is_read_as_it_was_meant() -> None:
+    """There the dose hung on the start of its hour, beside an empty one."""
+    est = typed({300: (pour(300, 2.0),)}, 330)
+    assert est.hour is not None
+    old = replace(est, hour=replace(est.hour, added_mg_l=2.0, pours=()))
+    codec = PartCodec(Estimate)
+    body = re.sub(rb',"pours":\[\]', b"", codec.encode(old))
+    assert b"pours" not in body
+    back = codec.decode(body)
+    assert back == old
+    assert codec.decode(codec.encode(est)) == est
+    found = a_test(290, 1.2)
+    expected = free(typed({331: (found,)}, 331, est))
+    assert expected == pytest.approx(3.2, abs=0.35)
+    assert free(typed({331: (found,)}, 331, back)) == pytest.approx(expected, abs=0.01)
