@@ -30,9 +30,9 @@ def with_addition(
         alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
         alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
     )
-    pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l))
-    if pour.free_chlorine_mg_l == 0.0 and pour.stabiliser_mg_l == 0.0:
-        return est
+    pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l), added.alkalinity_mg_l)
+    if not pour.of_joint_state:
+        return _noted(est, pour)
     if params is not None and past_pour(est, pour):
         return _poured_before(est, params, depth_share, pour)
     return _poured_now(est, pour)
@@ -56,13 +56,23 @@ def _poured_now(est: Estimate, pour: Pour) -> Estimate:
 def _poured_before(est: Estimate, params: EstimateParams, depth_share: float, pour: Pour) -> Estimate:
     """Put in, or taken out, hours ago, or before a test."""
     assert est.hour is not None
-    hours = [*est.history, est.hour]
-    if est.tested_s is not None and pour.at_s < est.tested_s <= hours[0].begins_s:
+    begins_s = min([hour.begins_s for hour in (*est.history, est.hour)])
+    if est.tested_s is not None and pour.at_s < est.tested_s <= begins_s:
         pour = replace(pour, free_chlorine_mg_l=0.0)  # a test that is in all of the stored hours has found it
+    est = _noted(est, pour)
+    return run_again(est, params, depth_share, est.tests, max(pour.at_s, begins_s))
+
+
+def _noted(est: Estimate, pour: Pour) -> Estimate:
+    """With a pour in its hour, or in the first one if it is older."""
+    if est.hour is None:
+        return est
+    hours = [*est.history, est.hour]
     at = max((i for i, hour in enumerate(hours) if hour.begins_s <= pour.at_s), default=0)
     hours[at] = replace(hours[at], pours=(*hours[at].pours, pour))
-    est = replace(est, history=tuple(hours[:-1]), hour=hours[-1])
-    return run_again(est, params, depth_share, est.tests, max(pour.at_s, hours[0].start_s))
+    # The history is a part of its own in the record: the same object where nothing in it changed.
+    history = est.history if at == len(est.history) else tuple(hours[:-1])
+    return replace(est, history=history, hour=hours[-1])
 
 
 def _ph_after(site: Site, est: Estimate, added: HandAddition) -> float:

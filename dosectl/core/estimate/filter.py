@@ -74,10 +74,11 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
         history, tests = (), ()
         hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
-        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=())
+        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0)
         grown = hour
     else:
         grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
+        grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1])
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),

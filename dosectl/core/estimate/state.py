@@ -19,11 +19,18 @@ class Pour:
     """What was put in by hand, at its own moment. It never went through a feeder.
 
     at_s : plant clock [s]; free_chlorine_mg_l : below 0 what a neutraliser took; stabiliser_mg_l
+    alkalinity_mg_l : below 0 what acid took [as CaCO3]
     """
 
     at_s: float
     free_chlorine_mg_l: float
     stabiliser_mg_l: float
+    alkalinity_mg_l: float = 0.0
+
+    @property
+    def of_joint_state(self) -> bool:
+        """Whether it brought chlorine or stabiliser; alkalinity and pH stand beside those."""
+        return self.free_chlorine_mg_l != 0.0 or self.stabiliser_mg_l > 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +44,7 @@ class Hour:
     added_mg_l : of an older record: chlorine put in by hand as it began
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
+    acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
     """
 
     start_s: float
@@ -52,16 +60,19 @@ class Hour:
     added_mg_l: float = 0.0
     dead_s: float = 0.0
     pours: tuple[Pour, ...] = ()
+    acid_mg_l: float = 0.0
+    ph_read: float | None = None
 
     @property
     def poured(self) -> tuple[Pour, ...]:
-        """All that was put in by hand in this hour, of an older record as well."""
-        return self.pours if self.added_mg_l == 0.0 else (Pour(self.start_s, self.added_mg_l, 0.0), *self.pours)
+        """All chlorine and stabiliser that was put in by hand in this hour, of an older record as well."""
+        pours = tuple([pour for pour in self.pours if pour.of_joint_state])
+        return pours if self.added_mg_l == 0.0 else (Pour(self.start_s, self.added_mg_l, 0.0), *pours)
 
     @property
     def begins_s(self) -> float:
         """Where it begins among tests and pours: what was counted a little late is in it, and so is what came after that."""
-        return min([self.start_s, *[pour.at_s for pour in self.pours]])
+        return min([self.start_s, *[pour.at_s for pour in self.poured]])
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from dosectl.core.estimate.electrode import forget_what_it_taught
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
 from dosectl.core.estimate.state import WATER_STATES, Estimate
 from dosectl.core.estimate.taken_back import counted_before, remembered, undone
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
@@ -82,10 +83,11 @@ def _with_test(
         after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
         return _counted(est, after, test, drift_after(params, est, test))
     if test.quantity is Quantity.PH:
-        ph, believed = acidity.use_test(est.ph, test, age_s / DAY_S)
+        ph, believed = acidity.use_test(est.ph, ph_of_now(est, test), age_s / DAY_S)
         est = replace(est, ph=ph)
     elif test.quantity is Quantity.ALKALINITY:
-        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, test, age_s / DAY_S)
+        now = alkalinity_of_now(est, test)
+        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, now, age_s / DAY_S)
         est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
     else:
         return est
