@@ -180,15 +180,16 @@ class _Course:
         if any(short_mv(old, pair) > _half_mv(old[1], read) for old in self._references):
             self._accepted.append(test)  # far more than the ORP bears out: it may only bar, and nothing is set against it
             return
-        worst = max(self._references, key=lambda old: _excess(old, pair), default=None)
-        if worst is None:
+        if not self._references:
             self._believe(test, read)
             return
+        worst = max(self._references, key=lambda old: _excess(old, pair))
         over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
         goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
-            if self._refused and _follows(self._refused[-1], pair):
-                self._references = [self._refused[-1]]  # where the electrode stood before its shift is no reference any more
+            followed = next((old for old in reversed(self._refused) if _follows(old, pair)), None)
+            if followed is not None:
+                self._references = [followed]  # where the electrode stood before its shift is no reference any more
                 self._believe(test, read, borne_out=False)
                 return
             self._refused.append(pair)
@@ -197,9 +198,8 @@ class _Course:
             self._standing = Contradiction(test, read, *worst, over, self._refused[0][0].taken_s)
         else:
             borne_out = all(over_mv(old, pair) <= _half_mv(old[1], read) for old in self._references)
-            if borne_out and self._refused:
-                self._mended(test)
             if borne_out:
+                self._mended(test)
                 self._fresh(pair)
             self._believe(test, read, borne_out)
 
@@ -218,10 +218,10 @@ class _Course:
 
     def _mended(self, test: WaterTest) -> None:
         """A slip is one figure, not what a kit says again and again: the one refused, hours before, another than this."""
-        (slip, _), kind = self._refused[-1], _chemistry(test.method)
-        soon = test.taken_s - slip.taken_s <= MENDED_S
-        if len(self._refused) == 1 and _chemistry(slip.method) == kind and soon and not _agree(test, slip):
-            self._refused_s[kind] = self._refused_s[kind][:-1]
+        if len(self._refused) == 1:
+            (slip, _), kind = self._refused[0], _chemistry(test.method)
+            if _chemistry(slip.method) == kind and test.taken_s - slip.taken_s <= MENDED_S and not _agree(test, slip):
+                self._refused_s[kind] = self._refused_s[kind][:-1]
 
     def _believe(self, test: WaterTest, read: Beside | None, borne_out: bool = True) -> None:
         self._accepted.append(test)
