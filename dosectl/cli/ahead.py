@@ -3,7 +3,9 @@
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from dosectl.cli.account import kept
@@ -14,10 +16,10 @@ from dosectl.core.advice import forecast
 from dosectl.core.advice.feeding import Allowed, Feeding, feeding, under_cover, with_record
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.state import Estimate
-from dosectl.core.interlocks.guards import cover_closed
+from dosectl.core.interlocks.guards import container_level, cover_closed
 from dosectl.core.interlocks.usage import raised_day_mg_l
 from dosectl.core.site import Site
-from dosectl.model.feeds import Substance
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.signals import SignalKind
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
@@ -52,7 +54,8 @@ def _run(arguments: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return REFUSED
     may = feeding(loaded.site, params["control"], durable.habit, durable.standing, allowed)
-    for line in (*held_lines(loaded.site, may), sky_line(loaded.site, durable.estimate, may)):
+    ends = end_lines(loaded.site, allowed, hours)
+    for line in (*held_lines(loaded.site, may), *ends, sky_line(loaded.site, durable.estimate, may)):
         print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
         print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat()} for hour in hours]))
@@ -71,6 +74,7 @@ def _run(arguments: argparse.Namespace) -> int:
     print(
         f"\nlowest about {least.free_chlorine_mg_l:.1f} mg/L on {least.utc.astimezone(zone):%a %H:%M}; "
         f"{sum(hour.fed_mg_l for hour in hours):.1f} mg/L of chlorine in all, without guests or storms"
+        f"{_untold(loaded.site, may, allowed)}"
     )
     return DONE
 
@@ -86,7 +90,8 @@ def allowed_by(loaded: Loaded, durable: Durable, uncovered: bool = False) -> All
     limits = raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l
     uncovered = uncovered or durable.estimate.cover_closed is False  # the guard believes it minutes later
     bars = tuple(bar for bar in durable.barred if not (uncovered and bar.guard == cover_closed.CODE))
-    allowed = with_record(limits, loaded.site, standing, bars, durable.ledger, durable.tests, durable.clocks.clock_s)
+    unreached = guards[container_level.CODE].empty_percent / 100.0
+    allowed = with_record(limits, loaded.site, standing, bars, durable.ledger, durable.tests, durable.clocks.clock_s, unreached)
     return under_cover(allowed, loaded.site, guards[cover_closed.CODE].share)
 
 
@@ -109,6 +114,37 @@ def held_lines(site: Site, may: Feeding) -> tuple[str, ...]:
             head = f"{feeder.id} does not feed as things stand; only the other feeders of {name} are reckoned with"
         lines.append(f"{head}: {why}")
     return tuple(dict.fromkeys(lines))
+
+
+def end_lines(site: Site, allowed: Allowed, hours: Sequence[forecast.Hour]) -> tuple[str, ...]:
+    """Which container ends within these hours, and when."""
+    zone, left = ZoneInfo(site.pool.time_zone), dict(allowed.left_mg_l)
+    ends: dict[FeederId, datetime] = {}
+    for hour in hours:
+        for feeder in hour.empty:
+            ends.setdefault(feeder, hour.utc)
+    lines: list[str] = []
+    for feeder, at in ends.items():
+        when = f"on {at.astimezone(zone):%a %d %b %H:%M}" if left[feeder] > 0.0 else "now"
+        litres = left[feeder] * site.pool.volume_m3 * site.feeder(feeder).ml_per_g / 1000.0
+        lines.append(
+            f"The container of {feeder} ends {when} by the record (about {litres:.1f} L can still be fed), and nothing of it is "
+            "reckoned with from then on: have it refilled by someone trained, and enter the refill."
+        )
+    return tuple(lines)
+
+
+def _untold(site: Site, may: Feeding, allowed: Allowed) -> str:
+    """Which containers nobody knows the content of."""
+    known = dict(allowed.left_mg_l)
+    names = [
+        feeder.id for feeder in site.feeders if feeder.id in may.able and feeder.container_ml > 0.0 and feeder.id not in known
+    ]
+    if not names:
+        return ""
+    if len(names) == 1:
+        return f"; what the container of {names[0]} holds was never entered, so it is taken to last"
+    return f"; what the containers of {' and '.join(names)} hold was never entered, so they are taken to last"
 
 
 def sky_line(site: Site, estimate: Estimate, may: Feeding) -> str:

@@ -1,12 +1,14 @@
 """A pool whose daemon is silent and whose record holds a running pool's state."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from dosectl.daemon.parts import CODECS
+from dosectl.pool_model.params import DosingPumpParams
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.demo_settings import demo_settings
@@ -43,15 +45,25 @@ def recorded(tmp_path: Path) -> Recorded:
     """Makes the record of a pool that ran for two days, and for six hours more with a fault or a request.
 
     signals : tables that the settings have besides; use_mg_l_day : of chlorine, in each of the days before
+    holds_ml : what containers begin with, and are entered to hold
     """
 
     def made(
-        fault: str = "", request: str = "", hypochlorite: bool = False, signals: str = "", use_mg_l_day: float = 2.4
-    ) -> tuple[Path, ClosedLoop]:
+        fault: str = "", request: str = "", hypochlorite: bool = False, signals: str = "", use_mg_l_day: float = 2.4,
+        holds_ml: Mapping[str, float] | None = None,
+    ) -> tuple[Path, ClosedLoop]:  # fmt: skip
         path = tmp_path / "pool.toml"
         path.write_text(demo_settings("127.0.0.1", 1, "5", hypochlorite).replace("[signals.", signals + "[signals.", 1))
         loaded = load(path)
-        loop = ClosedLoop.of(loaded, PoolPlant(quince_house(hypochlorite), QUINCE_HOUSE_START, 1), use_mg_l_day=use_mg_l_day)
+        house, filled = quince_house(hypochlorite), holds_ml or {}
+        feeders = tuple(
+            replace(feeder, fill_ml=filled[feeder.id]) if isinstance(feeder, DosingPumpParams) and feeder.id in filled else feeder
+            for feeder in house.feeders
+        )
+        plant = PoolPlant(replace(house, feeders=feeders), QUINCE_HOUSE_START, 1)
+        loop = ClosedLoop.of(loaded, plant, use_mg_l_day=use_mg_l_day)
+        for name, left_ml in filled.items():
+            loop.ask("refill", (("feeder", name), ("container_ml", left_ml)))
         for hours in (48.0, 6.0):
             for _ in loop.run(hours):
                 pass
@@ -62,7 +74,8 @@ def recorded(tmp_path: Path) -> Recorded:
         durable = loop.state.durable
         parts = tuple((name, CODECS[name].encode(value)) for name, value in durable.parts())
         journal = Journal.open(loaded.journal_path)
-        journal.commit(JournalEntry(1, loop.state.working.last.utc, 1.0, parts=parts), durable_now=True)
+        entry = JournalEntry(1, loop.state.working.last.utc, durable.clocks.clock_s, parts=parts, ledger=durable.ledger)
+        journal.commit(entry, durable_now=True)
         journal.close()
         return path, loop
 

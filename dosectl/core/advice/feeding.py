@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
+from dosectl.core.advice.stocks import usable_mg_l
 from dosectl.core.control.fallback import BLIND_MG_L_MAX, HOURS_MIN
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
@@ -32,6 +33,7 @@ class Allowed:
     day_mg_l, hour_mg_l : at most [mg/L a day, mg/L an hour]
     bars : objections that are there to stay
     fed_mg_l : of chlorine in each of the last 23 hours, the latest last; empty: nothing
+    left_mg_l : of each feeder whose container has a refill on record, what it can still bring [mg/L by the label]
     later_s, later_mg_l : from so many seconds on a fall-back without a new test has this daily rate, None: no fall-back
     """
 
@@ -41,6 +43,7 @@ class Allowed:
     fed_mg_l: tuple[float, ...] = ()
     later_s: float | None = None
     later_mg_l: float = 0.0
+    left_mg_l: tuple[tuple[FeederId, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +129,12 @@ def _in_turn(rates: list[Bar]) -> list[Bar]:
 
 def with_record(
     allowed: tuple[float, float], site: Site, standing: Standing, bars: tuple[Bar, ...], ledger: Ledger,
-    tests: tuple[WaterTest, ...], clock_s: float,
+    tests: tuple[WaterTest, ...], clock_s: float, unreached_share: float = 0.0,
 ) -> Allowed:  # fmt: skip
-    """The limits (mg/L a day, mg/L an hour) together with what the record knows of the last day, of tests and of bars."""
+    """The limits (mg/L a day, mg/L an hour) together with what the record knows of the last day, of tests, bars and containers.
+
+    unreached_share : of a container with a level, what its feeder does not get
+    """
     ago = [ledger.window_g(Substance.CHLORINE, clock_s, h * HOUR_S) / site.pool.volume_m3 for h in range(24)]
     later_s = None
     if standing.fallback_since_s is not None and any(bar.why.code.endswith(SUFFIX) for bar in bars):
@@ -137,7 +143,8 @@ def with_record(
         later_s = max(0.0, max(ends) - clock_s)
     usual = max(LEAST_USUAL_MG_L, usual_of(dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())))
     fed = tuple(ago[h] - ago[h - 1] for h in range(23, 0, -1))
-    return Allowed(*allowed, bars, fed, later_s, LATER_SHARE * usual)
+    left = usable_mg_l(site, standing, ledger, clock_s, unreached_share)
+    return Allowed(*allowed, bars, fed, later_s, LATER_SHARE * usual, left)
 
 
 def under_cover(allowed: Allowed, site: Site, share: float) -> Allowed:

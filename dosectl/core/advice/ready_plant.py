@@ -9,6 +9,7 @@ from math import ceil
 from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.advice.ready import DAY_S, AbsenceView, Condition, State, newest
+from dosectl.core.advice.stocks import left_ml
 from dosectl.core.alarms.wear import parts
 from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON
 from dosectl.core.site import Feeder, Signal, Site
@@ -58,26 +59,23 @@ REFILL = "have it refilled by someone trained, with gloves and goggles, one prod
 def stock(view: AbsenceView, feeder: Feeder, days: float) -> Condition:
     """What the container holds against the highest day of two weeks, a third more, and more sun where the season rises."""
     name = f"stock of {feeder.id}"
-    refill = next((item for item in view.standing.refills if item[0] == feeder.id), None)
-    if refill is None:
+    left = left_ml(feeder, view.standing, view.ledger, view.clock_s)
+    if left is None:
         do = f"have someone trained look what it holds, and enter it: dosectl refill {feeder.id} <mL>"
         return Condition(name, State.UNKNOWN, "no refill was ever entered", do)
-    _, at_s, volume_ml = refill
-    used_g = view.ledger.of(feeder.id).window_g(view.clock_s, view.clock_s - at_s)
-    left_ml = max(volume_ml - feeder.ml_per_g * used_g, 0.0)
     use = dict(view.standing.daily_use_mg_l).get(feeder.substance, ())
-    if len(use) < USE_DAYS_MIN and left_ml < EMPTY_SHARE * max(volume_ml, feeder.container_ml):
-        return Condition(name, State.NOT_READY, f"about {left_ml / 1000.0:.1f} L left", REFILL)
+    if len(use) < USE_DAYS_MIN and left < EMPTY_SHARE * feeder.container_ml:
+        return Condition(name, State.NOT_READY, f"about {left / 1000.0:.1f} L left", REFILL)
     if len(use) < USE_DAYS_MIN:
-        found = f"about {left_ml / 1000.0:.1f} L left, and only {len(use)} days of use are known"
+        found = f"about {left / 1000.0:.1f} L left, and only {len(use)} days of use are known"
         return Condition(name, State.UNKNOWN, found, f"let it run for {USE_DAYS_MIN} days first")
     most_mg_l = SPREAD * max(use) * season_growth(view.site, view.utc, days)
     a_day_ml = most_mg_l * view.site.pool.volume_m3 * feeder.ml_per_g
     if a_day_ml <= 0.0:
-        found = f"about {left_ml / 1000.0:.1f} L left, and nothing was used"
+        found = f"about {left / 1000.0:.1f} L left, and nothing was used"
         return Condition(name, State.UNKNOWN, found, "have someone trained see why it did not feed")
-    lasts = left_ml / a_day_ml
-    found = f"about {left_ml / 1000.0:.1f} L left, good for {int(lasts)} days at {a_day_ml / 1000.0:.2f} L a day at most"
+    lasts = left / a_day_ml
+    found = f"about {left / 1000.0:.1f} L left, good for {int(lasts)} days at {a_day_ml / 1000.0:.2f} L a day at most"
     if lasts >= days:
         return Condition(name, State.READY, found, "", lasts)
     return Condition(name, State.NOT_READY, found, REFILL, lasts)

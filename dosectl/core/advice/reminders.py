@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from dosectl.chemistry.reference_solutions import CALIBRATED_DAYS
 from dosectl.core.advice.known import Field
 from dosectl.core.advice.next_test import ROWS
+from dosectl.core.advice.stocks import left_ml
 from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.wear import Part, parts
 from dosectl.core.estimate.state import WaterView
@@ -151,13 +152,12 @@ def _stale(view: ReminderView) -> Iterator[Reminder]:
 
 def lasts_days(view: ReminderView, feeder: Feeder) -> float | None:
     """For how many days a container lasts at the mean of the accepted days; None where that is not known."""
-    refill = next((item for item in view.standing.refills if item[0] == feeder.id), None)
+    left = left_ml(feeder, view.standing, view.ledger, view.clock_s)
     use = dict(view.standing.daily_use_mg_l).get(Substance(feeder.substance), ())
-    if refill is None or not use:
+    if left is None or not use:
         return None
-    left_ml = refill[2] - feeder.ml_per_g * view.ledger.of(feeder.id).window_g(view.clock_s, view.clock_s - refill[1])
     a_day_ml = sum(use) / len(use) * view.site.pool.volume_m3 * feeder.ml_per_g
-    return max(left_ml, 0.0) / a_day_ml if a_day_ml > 0.0 else None
+    return left / a_day_ml if a_day_ml > 0.0 else None
 
 
 def _proofs(view: ReminderView) -> Iterator[Reminder]:
