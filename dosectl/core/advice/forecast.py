@@ -1,9 +1,9 @@
 """What free chlorine and pH will be over the next days under the plan.
 
 The estimate's own model of the water is run on, hour by hour, under a plain picture of the plan: in the hours in which water
-usually flows chlorine is fed towards the target, as far as the feeders that nothing bars can, the day's limit lets them and their
-containers last. The cover stays as it is, and the sun shines as it usually was told to. Doubt grows with the time; what nobody
-can foresee (a party, a storm) is in it only as far as the estimate's noise holds it.
+usually flows chlorine is fed towards the aim of control's own plan, as far as the feeders that nothing bars can, the day's limit
+lets them and their containers last. The cover stays as it is, and the sun shines as it usually was told to. Doubt grows with the
+time; what nobody can foresee (a party, a storm) is in it only as far as the estimate's noise holds it.
 """
 
 from dataclasses import dataclass, replace
@@ -12,10 +12,11 @@ from math import exp, sqrt
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.gas_exchange import ph_at_air_equilibrium
+from dosectl.core.advice.aims import aim_mg_l
 from dosectl.core.advice.feeding import Allowed, Feeding, capacity_mg_l_h, feeding, uv_at
 from dosectl.core.advice.stocks import Stocks
 from dosectl.core.control.acid import LEAST_ALKALINITY_MG_L, acid_wanted_mg_l
-from dosectl.core.control.demand import MIDDLE, USABLE_SHARE
+from dosectl.core.control.demand import USABLE_SHARE
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.target import FADE_SHARE, target_mg_l
@@ -75,7 +76,8 @@ def ahead(
     mean, p = list(estimate.mean), rows_of(estimate.cov)
     view = water(site, estimate, params)
     goal = target_mg_l(site, control, view)
-    aim, fade = MIDDLE * goal, FADE_SHARE * goal
+    fade = FADE_SHARE * goal
+    sky = tuple(uv_at(site.pool, utc + timedelta(hours=hour + 0.5)) for hour in range(hours + 24))
     may = feeding(site, control, habit, standing, allowed)
     chlorine, acid = (_stocks(site, may, allowed, substance) for substance in (Substance.CHLORINE, Substance.ACID))
     ph, by_ph = view.ph, _acid_by_ph(site, control, estimate)
@@ -88,11 +90,13 @@ def ahead(
         at = utc + timedelta(hours=number)
         flows = habit.flows(at.hour)
         free, sigma = exp(mean[CHLORINE]), stated_log_sigma(p[CHLORINE][CHLORINE])
-        uv = light_share * uv_at(site.pool, at + timedelta(minutes=30))
+        uv = light_share * sky[number]
         fed = 0.0
         if flows:
             loses = water(site, replace(estimate, mean=tuple(mean), sun_day_h=24.0 * uv), params)  # a day of this hour
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day) / 24.0
+            believed = water(site, replace(estimate, mean=tuple(mean)), params)
+            aim = aim_mg_l(site, control, habit, believed, bool(estimate.cover_closed), sky[number : number + 24], at)
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
             room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
