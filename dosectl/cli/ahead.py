@@ -9,6 +9,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from dosectl.cli.account import kept
+from dosectl.cli.record_age import age_facts, age_lines
 from dosectl.cli.spans import WrongSpan, days_foretold
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
@@ -55,10 +56,11 @@ def _run(arguments: argparse.Namespace) -> int:
         return REFUSED
     may = feeding(loaded.site, params["control"], durable.habit, durable.standing, allowed)
     ends = end_lines(loaded.site, allowed, hours)
-    for line in (*held_lines(loaded.site, may), *ends, sky_line(loaded.site, durable.estimate, may)):
+    for line in (*age_lines(loaded, utc), *held_lines(loaded.site, may), *ends, sky_line(loaded.site, durable.estimate, may)):
         print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
-        print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat()} for hour in hours]))
+        age = age_facts(loaded, utc)
+        print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat(), **age} for hour in hours]))
         return DONE
     zone = ZoneInfo(loaded.site.pool.time_zone)
     print("local time       water   free chlorine (90 %)      fed     pH")

@@ -6,16 +6,21 @@ import sys
 from collections.abc import Iterator
 from dataclasses import asdict, replace
 from datetime import timedelta
+from math import isfinite
 from zoneinfo import ZoneInfo
 
 from dosectl.cli.account import kept
 from dosectl.cli.ahead import allowed_by, held_lines
-from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
+from dosectl.cli.record_age import age_facts, age_lines
+from dosectl.cli.spans import WrongSpan, hot_c, hours_of_flow
+from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.advice.enough import HOT_C, Enough, enough
 from dosectl.core.advice.feeding import feeding
 from dosectl.model.feeds import Substance
 from dosectl.store.faults import JournalError
+
+DAY_H = 24.0
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,6 +32,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 def _run(arguments: argparse.Namespace) -> int:
     try:
+        temp_c, flow_h = hot_c(arguments.temp_c), hours_of_flow(arguments.flow_h)
         loaded = installation(arguments)
         durable, utc = kept(loaded)
         params = loaded.params
@@ -39,9 +45,12 @@ def _run(arguments: argparse.Namespace) -> int:
             durable.habit,
             utc.year,
             allowed,
-            arguments.temp_c,
-            arguments.flow_h,
+            temp_c,
+            flow_h,
         )
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
     except (NoInstallation, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -50,7 +59,7 @@ def _run(arguments: argparse.Namespace) -> int:
     chlorine = loaded.site.feeding(Substance.CHLORINE)
     held = held_lines(loaded.site, replace(may, why=tuple(bar for bar in may.why if bar.feeder in chlorine)))
     caveat = _caveat(found) if held else ""
-    for line in (*held, *(("The answer below takes all feeders as mended and free.",) if held else ())):
+    for line in (*age_lines(loaded, utc), *held, *(("The answer below takes all feeders as mended and free.",) if held else ())):
         print(line, file=sys.stderr if arguments.json else sys.stdout)
     if arguments.json:
         rest = {
@@ -59,7 +68,8 @@ def _run(arguments: argparse.Namespace) -> int:
             "left_mg_l": found.rest.left_mg_l,
             "lasts": found.lasts,
         }
-        said = {"answer": found.verdict, "caveat": caveat or None, "held": held}
+        needed = found.hours_needed if isfinite(found.hours_needed) else None
+        said = {"answer": found.verdict, "caveat": caveat or None, "held": held, "hours_needed": needed, **age_facts(loaded, utc)}
         print(json.dumps({**asdict(found), "rest": rest, **said}))
         return DONE
     print(
@@ -68,13 +78,13 @@ def _run(arguments: argparse.Namespace) -> int:
     print(f"  it loses  {found.loss_mg_l:.1f} mg/L ({found.loss_low_mg_l:.1f} to {found.loss_high_mg_l:.1f}, 90 % sure)")
     print(
         f"  the feeders give {found.gives_mg_l:.1f} mg/L ({found.gives_low_mg_l:.1f} to {found.gives_high_mg_l:.1f}) "
-        f"in {found.flow_h:.0f} h of flow; at most {found.limit_mg_l:g} mg/L are let in a day"
+        f"in {_h(found.flow_h)} h of flow; at most {found.limit_mg_l:g} mg/L are let in a day"
     )
-    print(f"  {_rest_line(found, zone)}")
-    print(f"  the loss needs {found.hours_needed:.0f} h of flow")
+    print(f"  {rest_line(found, zone)}")
+    print(f"  {hours_line(found)}")
     lasts = "" if found.lasts else "the chlorine does not last through the rest of the pump"
     print("answer: " + ", ".join(part for part in (found.verdict, caveat, lasts) if part))
-    for line in _what_helps(found):
+    for line in what_helps(found):
         print(line)
     return DONE
 
@@ -84,7 +94,7 @@ def _caveat(found: Enough) -> str:
     return f"{'even ' if found.verdict == 'not enough' else ''}with all chlorine feeders mended and free, which they are not now"
 
 
-def _rest_line(found: Enough, zone: ZoneInfo) -> str:
+def rest_line(found: Enough, zone: ZoneInfo) -> str:
     """What goes while the pump rests longest."""
     rest = found.rest
     if rest.hours == 0:
@@ -96,14 +106,37 @@ def _rest_line(found: Enough, zone: ZoneInfo) -> str:
     return f"{when}{rest.goes_mg_l:.1f} of {rest.begins_mg_l:.1f} mg/L go and {rest.left_mg_l:.1f} are left{below}"
 
 
-def _what_helps(found: Enough) -> Iterator[str]:
+def hours_line(found: Enough) -> str:
+    """How long a day's loss takes to feed."""
+    if not isfinite(found.hours_needed):
+        return "no day is long enough for the loss: nothing here feeds chlorine"
+    never = "" if found.hours_needed <= DAY_H else ": no day is long enough"
+    return f"the loss needs {_h(found.hours_needed)} h of flow{never}"
+
+
+def _h(hours: float) -> str:
+    return f"{round(hours, 1) or hours:g}"
+
+
+def what_helps(found: Enough) -> Iterator[str]:
+    """What a person can do about each thing that is short, and nothing that would not help."""
     if not found.lasts and found.rest.by_day:
         yield "what helps: let the pump run by day too, when the sun takes most, or split its hours; then ask again"
     elif not found.lasts:
         yield "what helps: split the hours of the pump so that water flows once within that rest; then ask again"
-    carries = min(found.limit_mg_l, found.gives_low_mg_l) >= found.loss_high_mg_l
-    if not carries:
-        yield "what helps: more hours of flow, a cover, guests who shower first, less stabiliser if it is high, a larger feeder"
+    weak, limited = found.gives_low_mg_l < found.loss_high_mg_l, found.limit_mg_l < found.loss_high_mg_l
+    if limited:
+        yield (
+            f"what binds: the daily limit of {found.limit_mg_l:g} mg/L (guards.mass.day); no more is fed, however long the "
+            "pump runs and whatever feeds. It rises with the use of accepted days as far as the settings let it"
+        )
+    more = ["more hours of flow"] if weak and found.flow_h < DAY_H and found.hours_needed <= DAY_H else []
+    larger = ["a larger feeder"] if weak and not found.hour_limited else []
+    if weak and found.hour_limited:
+        yield "what binds: the limit of an hour (guards.mass.hour), so that a larger feeder gives no more"
+    if weak or limited:
+        less = ["a cover", "guests who shower first", "less stabiliser if it is high"]
+        yield f"what helps: {', '.join((*more, *less, *larger))}"
 
 
 VERB = Verb("enough", "Are feeder and pump hours enough for high summer?", "dosectl enough", _arguments, _run)

@@ -2,6 +2,7 @@
 
 from datetime import datetime, time, timedelta
 
+from dosectl.core.advice.enough import TEMP_C_MAX, TEMP_C_MIN
 from dosectl.core.advice.forecast import HOURS_MAX
 from dosectl.core.requests.kinds.away import DAYS_MAX
 from dosectl.texts.render import Texts
@@ -34,6 +35,22 @@ def days_foretold(days: float) -> float:
             "beyond that. Give for how many days, such as --days 3."
         )
     return days
+
+
+def hot_c(temp_c: float) -> float:
+    """`--temp-c` of a hot day's water. Raises WrongSpan."""
+    if not TEMP_C_MIN <= temp_c <= TEMP_C_MAX:
+        raise WrongSpan(
+            f"--temp-c {temp_c:g}: accepted is {TEMP_C_MIN:g} to {TEMP_C_MAX:g} °C. Give the water, such as --temp-c 29."
+        )
+    return temp_c
+
+
+def hours_of_flow(hours: float | None) -> float | None:
+    """`--flow-h` of a day; None takes those learnt. Raises WrongSpan."""
+    if hours is not None and not 0.0 < hours <= 24.0:
+        raise WrongSpan(f"--flow-h {hours:g}: accepted is more than 0 and at most 24. Give hours a day, such as --flow-h 12.")
+    return hours
 
 
 def days_back(days: float) -> float:

@@ -233,5 +233,5 @@ def test_a_healthy_pool_is_planned_as_before_at_any_hour(recorded: Recorded, cap
 def test_what_can_not_be_answered_is_refused(
     config: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
 ) -> None:
-    assert main([*words, "--config", str(config)]) == 1
+    assert main([*words, "--config", str(config)]) == 2
     assert said in capsys.readouterr().err

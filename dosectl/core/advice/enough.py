@@ -4,9 +4,10 @@ What is fed must last until water flows again. A pool whose pump runs by night a
 empty in the afternoon.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from math import exp, log, sqrt
+from math import exp, floor, log, sqrt
 
 from dosectl.chemistry import decay
 from dosectl.core.advice.feeding import Allowed, capacity_mg_l_h, uv_at
@@ -21,9 +22,10 @@ from dosectl.core.estimate.state import CHLORINE, DEMAND, EFFECT, SUN, Estimate
 from dosectl.core.estimate.view import water
 from dosectl.core.site import Pool, Site
 
-__all__ = ["HOT_C", "Enough", "Rest", "enough"]
+__all__ = ["HOT_C", "TEMP_C_MAX", "TEMP_C_MIN", "Enough", "Rest", "enough"]
 
 Z90 = 1.6449
+TEMP_C_MIN, TEMP_C_MAX = 5.0, 40.0
 HOT_C = 29.0  # water of a hot July; a pool evaporates what would warm it further
 BY_DAY = 0.5  # of the day's light falls into a rest: then hours by day help, else any that part the rest
 
@@ -38,7 +40,7 @@ class Rest:
     """
 
     from_utc: datetime
-    hours: int
+    hours: float
     begins_mg_l: float
     goes_mg_l: float
     light_share: float
@@ -61,7 +63,8 @@ class Enough:
     loss_mg_l, loss_low_mg_l, loss_high_mg_l : of the day at the target, with 90 % bounds
     gives_mg_l, gives_low_mg_l, gives_high_mg_l : the feeders in a day's flow, likewise
     rest : the pause that takes most; band_low_mg_l : what it should leave at least
-    hours_needed : of flow, for the loss as expected; limit_mg_l : what the interlock lets be fed in a day
+    hours_needed : of flow, for the loss as expected, without end where nothing is given; limit_mg_l : what the interlock lets be
+        fed in a day; hour_limited : its limit of an hour holds the feeders, not their size
     """
 
     target_mg_l: float
@@ -77,6 +80,7 @@ class Enough:
     band_low_mg_l: float
     hours_needed: float
     limit_mg_l: float
+    hour_limited: bool = False
 
     @property
     def lasts(self) -> bool:
@@ -108,8 +112,8 @@ def enough(
 
     Raises ValueError for a temperature outside 5 to 40 C or hours outside 0 to 24.
     """
-    if not 5.0 <= temp_c <= 40.0:
-        raise ValueError(f"temperature = {temp_c:g} °C: accepted is 5 to 40")
+    if not TEMP_C_MIN <= temp_c <= TEMP_C_MAX:
+        raise ValueError(f"temperature = {temp_c:g} °C: accepted is {TEMP_C_MIN:g} to {TEMP_C_MAX:g}")
     hours = habit.daily_h if flow_h is None else flow_h
     if not 0.0 < hours <= 24.0:
         raise ValueError(f"hours of flow = {hours:g}: accepted is more than 0 and at most 24")
@@ -129,10 +133,9 @@ def enough(
     loss = demand + sun
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss
     flows = tuple(habit.flows(h) for h in range(HOURS))
-    if flow_h is not None:
-        flows = _placed(flows, flow_h, pool)
+    pauses: Sequence[tuple[float, float]] = _rests(flows) if flow_h is None else _about(flows, flow_h, pool)
     through = _Summer(site, params, control, there, light)
-    rests = [_rest(through, goal, day, begin, length) for begin, length in _rests(flows)]
+    rests = [_rest(through, goal, day, begin, length) for begin, length in pauses]
     return Enough(
         target_mg_l=goal,
         temp_c=temp_c,
@@ -147,6 +150,7 @@ def enough(
         band_low_mg_l=BAND_LOW * goal,
         hours_needed=hours * loss / gives if gives > 0.0 else float("inf"),
         limit_mg_l=allowed.day_mg_l,
+        hour_limited=allowed.hour_mg_l < capacity_mg_l_h(site),
     )
 
 
@@ -160,27 +164,37 @@ class _Summer:
     water: Estimate
     light: tuple[float, ...]
 
-    def light_share(self, begin: int, length: int) -> float:
+    def light_share(self, begin: float, length: float) -> float:
         """Of the day's light, what falls into these hours."""
-        return sum(self.light[hour % HOURS] for hour in range(begin, begin + length)) / max(1e-9, sum(self.light))
+        lit = sum(self.light[hour] * part for hour, part in _parts(begin, length))
+        return lit / max(1e-9, sum(self.light))
 
-    def left_mg_l(self, free_mg_l: float, begin: int, length: int) -> float:
+    def left_mg_l(self, free_mg_l: float, begin: float, length: float) -> float:
         """Free chlorine after so many hours without feed."""
         mean, p = list(self.water.mean), rows_of(self.water.cov)
         mean[CHLORINE] = log(free_mg_l)
         depth_share = decay.depth_factor(self.site.pool.depth_m, self.params.light_attenuation_per_m)
-        for hour in range(begin, begin + length):
-            spell = Spell(3600.0, self.light[hour % HOURS], 0.0, self.water.temp_c, self.control.ph_target)
+        for hour, part in _parts(begin, length):
+            spell = Spell(3600.0 * part, self.light[hour], 0.0, self.water.temp_c, self.control.ph_target)
             predict(mean, p, self.params, spell, depth_share)
         return exp(mean[CHLORINE])
 
 
-def _rest(summer: _Summer, goal: float, day: datetime, begin: int, length: int) -> Rest:
+def _rest(summer: _Summer, goal: float, day: datetime, begin: float, length: float) -> Rest:
     """A rest as control goes into it: raised before it by part of what it takes, as far as its band has room."""
     goes = MIDDLE * goal - summer.left_mg_l(MIDDLE * goal, begin, length)
     raised = MIDDLE * goal + min(RISE_SHARE_MAX * goal, goes - min(0.5 * goes, DIP_SHARE_MAX * goal))
     goes = raised - summer.left_mg_l(raised, begin, length)
     return Rest(day + timedelta(hours=begin), length, raised, goes, summer.light_share(begin, length))
+
+
+def _parts(begin: float, length: float) -> Iterator[tuple[int, float]]:
+    """Each hour of the day that a stretch of hours touches, and which part of it."""
+    at, end = begin, begin + length
+    while end - at > 1e-9:
+        until = min(end, floor(at + 1e-9) + 1.0)
+        yield floor(at + 1e-9) % HOURS, until - at
+        at = until
 
 
 def _rests(flows: tuple[bool, ...]) -> list[tuple[int, int]]:
@@ -191,13 +205,11 @@ def _rests(flows: tuple[bool, ...]) -> list[tuple[int, int]]:
     return [(begin, next(n for n in range(1, HOURS + 1) if flows[(begin + n) % HOURS])) for begin in begins]
 
 
-def _placed(flows: tuple[bool, ...], flow_h: float, pool: Pool) -> tuple[bool, ...]:
-    """So many hours in one stretch, about the middle of the longest that is usual; about noon where none is."""
+def _about(flows: tuple[bool, ...], flow_h: float, pool: Pool) -> list[tuple[float, float]]:
+    """The rest that so many hours of flow leave, in one stretch about the middle of the longest usual one; else about noon."""
     # rests of what flows are the flows of what rests
     stretches = _rests(tuple(not flow for flow in flows)) if any(flows) and not all(flows) else []
     noon = 12.0 - pool.longitude_deg / 15.0
     middle = max(((length, begin + length / 2.0) for begin, length in stretches), default=(0, noon))[1]
-    count = max(1, min(HOURS, round(flow_h)))
-    first = round(middle - count / 2.0)
-    hours = {(first + n) % HOURS for n in range(count)}
-    return tuple(hour in hours for hour in range(HOURS))
+    rest_h = HOURS - flow_h
+    return [((middle + flow_h / 2.0) % HOURS, rest_h)] if rest_h > 0.0 else []
