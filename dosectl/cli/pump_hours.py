@@ -6,6 +6,7 @@ from datetime import datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+from dosectl.cli.spans import WrongSpan
 from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON, HOURS, FlowHabit
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
@@ -30,7 +31,7 @@ class PumpHours:
 
 
 def pump_hours(typed: str | None, loaded: Loaded, at: datetime) -> PumpHours:
-    """Those to rehearse with. `at` : aware, a moment of the day for which hours on record are told. Raises ValueError."""
+    """Those to rehearse with. `at` : aware, a moment of the day for which hours on record are told. Raises WrongSpan."""
     if typed is not None:
         return PumpHours(read(typed), "as typed")
     learnt = _on_record(loaded)
@@ -41,7 +42,7 @@ def pump_hours(typed: str | None, loaded: Loaded, at: datetime) -> PumpHours:
 
 
 def read(text: str) -> Windows:
-    """Windows as typed; one that passes midnight becomes two. Raises ValueError."""
+    """Windows as typed; one that passes midnight becomes two. Raises WrongSpan."""
     windows: list[tuple[float, float]] = []
     for part in text.split(","):
         found = _WINDOW.fullmatch(part.strip())
@@ -98,8 +99,8 @@ def _hour(text: str, hours: str, minutes: str) -> float:
     return hour
 
 
-def _refused(text: str, why: str) -> ValueError:
-    return ValueError(f"--pump-hours {text[:80]}: {why}; {_FORMS}")
+def _refused(text: str, why: str) -> WrongSpan:
+    return WrongSpan(f"--pump-hours {text[:80]}: {why}; {_FORMS}")
 
 
 def _joined(windows: Windows) -> Windows:

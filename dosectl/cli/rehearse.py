@@ -2,17 +2,20 @@
 
 import argparse
 import sys
-from datetime import UTC, datetime
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dosectl.cli.pump_hours import pump_hours
-from dosectl.cli.verb import DONE, REFUSED, Verb
+from dosectl.cli.spans import WrongSpan
+from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb
 
 if TYPE_CHECKING:
     from dosectl.pool_model.plant import PoolPlant
     from dosectl.rehearsal.season import Tally
 
+NAME_WIDTH = 24
 DAYS_MIN, DAYS_MAX = 0.1, 120.0
 FIRST, LAST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 12, 31, tzinfo=UTC)
 """First days that the simulated sun and calendar are made for."""
@@ -47,6 +50,9 @@ def _run(arguments: argparse.Namespace) -> int:
         use = usual_mg_l_day(pool, read[0].params["control"], before, start, arguments.seed)
         use = min(use, read[0].params["guards"]["mass.day"].chlorine_most_mg_l)  # more than that it never was fed
         loops = [own_loop(loaded, start, arguments.seed, pool, pump_hours=hours.windows, use_mg_l_day=use) for loaded in read]
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
     except (SettingsError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -54,21 +60,33 @@ def _run(arguments: argparse.Namespace) -> int:
     print(f"SIMULATED, nothing is fed: a usual pool of the first file's size and place, {days:g} days from {start:%Y-%m-%d}")
     print(f"pump: {hours}; the fortnight before took {use:.1f} mg/L of chlorine a day, held well: the use that guards judge by")
     print("in band: hours inside the band round the target that each file's own settings take for the true stabiliser")
+    names, legend = row_names(arguments.files)
+    for line in legend:
+        print(line)
     columns = "target            in band   lowest  highest  pH             chlorine   acid     starts   alarms"
     print(f"{'file':24s}  {columns}")
-    for name, (loop, plant) in zip(arguments.files, loops, strict=True):
+    for name, (loop, plant) in zip(names, loops, strict=True):
         tally = Season.over(plant, loop).run(days)
-        print(_row(Path(name).name, tally, plant, days))
+        print(_row(name, tally, plant, days))
         print(f"    {_held(tally)}")
         print(f"    {_by_hand(tally, pool.pool.stabiliser_mg_l)}", flush=True)
     return DONE
+
+
+def row_names(files: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """A name for each file's row; where two would be the same they are numbered, and lines say which is which."""
+    names = tuple(Path(file).name[:NAME_WIDTH] for file in files)
+    if len(set(names)) == len(names):
+        return names, ()
+    numbered = tuple(f"{number} {name}"[:NAME_WIDTH] for number, name in enumerate(names, 1))
+    return numbered, tuple(f"{number} is {file}" for number, file in enumerate(files, 1))
 
 
 def _row(name: str, tally: "Tally", plant: "PoolPlant", days: float) -> str:
     truth, volume_m3 = plant.truth(), plant.params.water.volume_m3
     alarms = ", ".join(f"{code} {count}" for code, count in tally.alarms.items()) or "none"
     return (
-        f"{name[:24]:24s}  {f'{_span(tally.target_min, tally.target_max, 1)} mg/L':16s}  "
+        f"{name:24s}  {f'{_span(tally.target_min, tally.target_max, 1)} mg/L':16s}  "
         f"{100.0 * tally.in_band_h / tally.hours:5.1f} %   {tally.free_min:5.2f}   {tally.free_max:5.2f}    "
         f"{tally.ph_min:.2f} to {tally.ph_max:.2f}   {truth.fed_chlorine_g / volume_m3:5.1f} mg/L "
         f"{truth.fed_acid_g / volume_m3:4.1f} mg/L {sum(tally.starts.values()) / days:5.1f}/d   {alarms}"
@@ -100,19 +118,20 @@ def _span(least: float, most: float, places: int) -> str:
 
 
 def _start(arguments: argparse.Namespace) -> datetime:
-    """Six in the morning UTC of the first day. Raises ValueError for days or a date that can't be."""
+    """Six in the morning UTC of the first day. Raises WrongSpan for days or a date that can't be."""
     if not DAYS_MIN <= arguments.days <= DAYS_MAX:
-        raise ValueError(f"--days {arguments.days:g}: accepted is from {DAYS_MIN:g}, and at most {DAYS_MAX:g}")
+        raise WrongSpan(f"--days {arguments.days:g}: accepted is from {DAYS_MIN:g}, and at most {DAYS_MAX:g}")
     if arguments.seed < 0:
-        raise ValueError(f"--seed {arguments.seed}: accepted is a whole number from 0")
+        raise WrongSpan(f"--seed {arguments.seed}: accepted is a whole number from 0")
     if arguments.from_day is None:
         return datetime(datetime.now(UTC).year, 7, 1, 6, tzinfo=UTC)
     try:
-        day = datetime.fromisoformat(arguments.from_day).replace(hour=6, tzinfo=UTC)
+        day = datetime.combine(date.fromisoformat(arguments.from_day), time(6), UTC)
     except ValueError as error:
-        raise ValueError(f"--from-day {arguments.from_day}: accepted is a date such as 2026-07-01") from error
+        forms = "accepted is a date such as 2026-07-01, without a time of day: a rehearsal begins at six in the morning UTC"
+        raise WrongSpan(f"--from-day {arguments.from_day}: {forms}") from error
     if not FIRST <= day.replace(hour=0) <= LAST:
-        raise ValueError(f"--from-day {arguments.from_day}: accepted is from {FIRST:%Y-%m-%d} to {LAST:%Y-%m-%d}")
+        raise WrongSpan(f"--from-day {arguments.from_day}: accepted is from {FIRST:%Y-%m-%d} to {LAST:%Y-%m-%d}")
     return day
 
 

@@ -70,6 +70,7 @@ def test_a_changed_setting_shows_beside_the_file_as_it_is(tmp_path: Path, capsys
         (["--days", "1e-9"], "from 0.1"),
         (["--days", "nan"], "from 0.1"),
         (["--from-day", "July"], "a date such as 2026-07-01"),
+        (["--from-day", "2026-07-01T23:00"], "a date such as 2026-07-01, without a time of day"),
         (["--days", "1", "--from-day", "9999-12-31"], "from 1970-01-01 to 2200-12-31"),
         (["--from-day", "0001-01-01"], "from 1970-01-01 to 2200-12-31"),
         (["--seed", "-1"], "from 0"),
@@ -85,8 +86,20 @@ def test_a_changed_setting_shows_beside_the_file_as_it_is(tmp_path: Path, capsys
     ],
 )
 def test_what_can_not_be_run_is_refused(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["rehearse", str(CONFIG / "minimal.toml"), *words]) == 1
+    assert main(["rehearse", str(CONFIG / "minimal.toml"), *words]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_files_of_one_name_have_rows_that_can_be_told_apart(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    files = [tmp_path / "now" / "pool.toml", tmp_path / "then" / "pool.toml"]
+    for file in files:
+        file.parent.mkdir()
+        shutil.copy(CONFIG / "minimal.toml", file)
+    assert main(["rehearse", *map(str, files), "--days", "0.1", "--from-day", "2026-07-01"]) == 0
+    shown = capsys.readouterr().out.splitlines()
+    for number, file in enumerate(files, 1):
+        assert f"{number} is {file}" in shown
+        assert sum(line.startswith(f"{number} pool.toml ") for line in shown) == 1
 
 
 def test_in_band_is_judged_by_the_target_of_each_files_own_settings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
