@@ -165,4 +165,10 @@ def sky_line(site: Site, estimate: Estimate, may: Feeding) -> str:
     return f"Assumed: {cover}; {100.0 * estimate.light_share:.0f} % of clear-sky light{told}."
 
 
-VERB = Verb("ahead", "Free chlorine and pH of the coming days under the plan.", "dosectl ahead --days 3", _arguments, _run)
+VERB = Verb(
+    "ahead",
+    "Free chlorine and pH of the coming days under a plain picture of the plan: nights may come out a little higher.",
+    "dosectl ahead --days 3",
+    _arguments,
+    _run,
+)

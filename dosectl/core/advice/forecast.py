@@ -3,7 +3,8 @@
 The estimate's own model of the water is run on, hour by hour, under a plain picture of the plan: in the hours in which water
 usually flows chlorine is fed towards the aim of control's own plan, as far as the feeders that nothing bars can, the day's limit
 lets them and their containers last. The cover stays as it is, and the sun shines as it usually was told to. Doubt grows with the
-time; what nobody can foresee (a party, a storm) is in it only as far as the estimate's noise holds it.
+time; what nobody can foresee (a party, a storm) is in it only as far as the estimate's noise holds it. It lags some
+hours behind an aim that climbs, so nights may come out a little too low.
 """
 
 from dataclasses import dataclass, replace
