@@ -92,3 +92,19 @@ def test_a_new_pool_whose_ledger_hardly_reaches_back_gets_what_it_took_until_the
     evidence = tests.seen(standing=new, ledger=fed(1.2, 6.0))
     assert held(evidence)[0].why.fact("rate_mg_l_day") == pytest.approx(1.2, rel=0.03)
     assert held(replace(evidence, ledger=fed(1.2, 2.0)))[0].why.fact("rate_mg_l_day") == pytest.approx(2.5)
+
+
+def test_what_the_water_took_more_than_a_fortnight_before_is_another_seasons():
+    tests = Course().taken(8.0, 3.0).taken(0.1, 0.0, 712.0)
+    early, late = fed(4.0, 36.0, 22.0).feeders[0], fed(1.5, 22.0, 8.0).feeders[0]
+    totals = tuple(early.totals_g[-1] + g for g in late.totals_g)
+    book = replace(early, times_s=(*early.times_s, *late.times_s), totals_g=(*early.totals_g, *totals))
+    evidence = tests.seen(ledger=replace(fed(1.5, 22.0), feeders=(book, *fed(1.5, 22.0).feeders[1:])))
+    assert held(evidence)[0].why.fact("rate_mg_l_day") == pytest.approx(1.5, rel=0.02)
+
+
+@pytest.mark.parametrize(("orp_mv", "ends"), [(717.0, False), (720.0, True)])
+def test_an_electrodes_wander_is_no_course_of_the_water(orp_mv, ends):
+    """0.6 and a day later 1.3 mg/L: 3 mV and a day's drift may be the electrode's own."""
+    tests = Course().taken(12.0, 3.0, 690.0).taken(3.0, 0.6, 715.0).taken(2.0, 1.3, orp_mv)
+    assert apart(tests) is not ends
