@@ -1,6 +1,6 @@
 """Mutation testing of the interlock room with the domain's own mutants; 1 where one lives that is not known to be equivalent.
 
-    python -m tests.benchmarks.mutants                    all of them, about 530
+    python -m tests.benchmarks.mutants                    all of them, about 820; half an hour of one core
     python -m tests.benchmarks.mutants low_ph by_hand     those whose name holds one of these
     python -m tests.benchmarks.mutants --keep             also writes tests/benchmarks/results/mutants.txt
     python -m tests.benchmarks.mutants --keep --resume    those that the kept result does not have; --again: and those that lived

@@ -6,6 +6,7 @@ _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _PROBE = "tests/interlocks/test_probe_guards.py::"
 _KIT = "tests/interlocks/test_kit_contradicted.py::"
+_LEDGER = "tests/interlocks/test_kit_and_ledger.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
 _BOTH = "tests/interlocks/test_kit_and_electrode.py::"
 _LATCH = "tests/interlocks/test_latches.py::"
@@ -48,6 +49,9 @@ WATER: tuple[Hazard, ...] = (
             _MASS + "test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe",
             _MASS + "test_the_daily_limit_knows_usual_use_and_names_what_binds",
             _FEEDER + "test_an_electrode_that_moves_neither_way_over_a_day_of_flow_cuts_chlorine_until_a_hand_test",
+            _LEDGER + "test_a_contradicted_test_lets_be_fed_what_the_water_took_before_kit_and_electrode_parted",
+            _LEDGER + "test_a_test_beside_which_nothing_was_read_opens_nothing_where_others_could_be_set_against_it",
+            _LEDGER + "test_an_orp_that_has_not_risen_from_near_the_upper_limit_gives_no_more",
             _BOTH + "test_a_mere_check_of_the_electrode_does_not_let_a_spoiled_kit_open_the_day",
             _BOTH + "test_what_is_said_again_or_mended_late_or_by_another_kit_was_no_slip",
             _KIT + "test_the_orp_since_says_whether_usual_use_holds_or_less_or_more",
@@ -58,7 +62,8 @@ WATER: tuple[Hazard, ...] = (
             "tests/closed_loop/test_faults.py::test_a_closed_cover_with_the_old_demand_does_not_overdose",
         ),
         proof="6 probes",
-        left="a probe that reads low and still answers, where usual use is high and losses then fall: a slow climb",
+        left="a probe that reads low and still answers, where usual use is high and losses then fall: a slow climb; a kit "
+        "that says the same little each week for many weeks",
         wired="hand test of free chlorine each week and before leaving; a second probe or a free-chlorine cell",
     ),
     Hazard(
@@ -80,6 +85,9 @@ WATER: tuple[Hazard, ...] = (
         ),
         tests=(
             "tests/closed_loop/test_spoiled_kit.py::test_one_slip_of_an_owner_who_then_leaves_does_not_starve_a_healthy_pool",
+            "tests/closed_loop/test_drifting_electrode.py::"
+            "test_honest_tests_that_a_drifting_electrode_contradicts_do_not_starve_the_pool",
+            _LEDGER + "test_a_kit_that_is_seen_to_go_the_way_of_the_orp_is_fresh_again",
             "tests/closed_loop/test_unanswering_orp.py::test_an_electrode_that_is_mute_contradicts_no_honest_test",
             _LATCH + "test_a_mute_electrode_that_moves_again_is_heard_by_a_pump_that_runs_half_an_hour_at_a_time",
             _LATCH + "test_a_new_electrode_entered_since_the_latch_ends_it_and_has_to_be_found_mute_anew",
