@@ -80,16 +80,16 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
     pool below 1 mg/L for 141 of 144 hours.
     """
     now, most = evidence.settled, most_by_tests(evidence)
-    seen = now is not None and evidence.clock_s - now.at_s <= SEEN_S
-    rose = rose_mv(found.before_beside, now) if now is not None and seen else None
+    if now is not None and evidence.clock_s - now.at_s > SEEN_S:
+        now = None
+    rose = None if now is None else rose_mv(found.before_beside, now)
     # Where the test before was near the upper limit itself, an ORP that has not risen since is no comfort.
     limit_mg_l = upper_free_chlorine_limit_mg_l(evidence.site.pool.stabiliser_mg_l)
     ample = found.before.value + SURE * found.before.sigma < SAFE_SHARE * limit_mg_l
     if ample and rose is not None and rose <= LIKE_MV:
         return LIKE_TIMES
     if most is None or most < 1.0:
-        since_mv = rose_mv(found.beside, now) if now is not None and seen else None
-        return RAISED_TIMES if ample and since_mv is not None and since_mv <= LIKE_MV else 1.0
+        return RAISED_TIMES if ample and now is not None and rose_mv(found.beside, now) <= LIKE_MV else 1.0
     orp = evidence.site.first(SignalKind.ORP)
     checked_s = None if orp is None else dict(evidence.standing.calibrated).get(orp.id)
     return LATER_SHARE if not ample or rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
