@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.contradiction import contradiction, rose_mv
+from dosectl.core.interlocks.contradiction import contradiction
 from dosectl.core.interlocks.swing import BLOCK_S, SETTLED_S, STOPPED_MIN, VALUE_EVERY_S, VALUES_MIN
+from dosectl.core.interlocks.two_tests import rose_mv
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest

@@ -4,41 +4,38 @@ A test that claims less than the ORP bears out is a spoiled reagent's, one bleac
 electrode lies. Nobody can tell which from the two alone, so such a test opens nothing. Each test is set against those of the
 fortnight before that were not contradicted, each with what the probes showed beside it: raw evidence, judged anew each time.
 
-What tests claim is turned into the least change of an ORP, with both errors on the test's side: a fall in decades at the slope of
-a weak living electrode, a rise at that of a strong one. What the ORP lies above that is what nothing explains, and an electrode's
-wander and drift are left out of it. A claim of more than the ORP bears out is a slip too: it bars as ever, and is no reference.
+What of one test the other explains stands in `two_tests`. A claim of more than the ORP bears out is a slip too: it bars as ever,
+and is no reference.
 
 It ends with a test that agrees with the ORP again, with a new electrode, with one of another method that shows the same little
 (two kits of a different chemistry are not spoiled at once, so the electrode lies), or once contradicted tests went the way of the
-ORP (`_follows`): an electrode that shifted still follows the water, a spoiled kit does not. Time does not end it. A kit
+ORP (`follows`): an electrode that shifted still follows the water, a spoiled kit does not. Time does not end it. A kit
 that was contradicted opens nothing for a fortnight: once the chlorine has fallen to what it says, it agrees with the ORP again.
 Unless it mends its figure within hours, by one that the tests before bear out: then it was a slip of the pen. Or it is seen to go
 the way of the ORP: then it is fresh again, and honest tests are not refused for what the old bottle said.
 """
 
 from dataclasses import dataclass
-from math import hypot, log10
 
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.two_tests import (
+    REFERENCE_S,
+    SAME_S,
+    Pair,
+    agree,
+    allowed_mv,
+    another_method,
+    chemistry,
+    excess_mv,
+    follows,
+    half_mv,
+    over_mv,
+    short_mv,
+)
 from dosectl.model.signals import SignalKind
-from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
+from dosectl.model.water_tests import Beside, Quantity, WaterTest
 
-DAY_S = 86400.0
-REFERENCE_S = 14 * DAY_S  # so old may a test be for another to be set against it: an electrode drifts and fouls
-WEAK_MV = 20.0  # mV a decade of free chlorine; engineering judgement: two thirds of the 29.6 in theory
-THEORY_MV = 29.6  # a decade, and a pH, at 25 degC: HOCl + H+ + 2e = Cl- + H2O
-STRONG_MV = 60.0  # engineering judgement: twice that, as one electron less and stabiliser that is used up make of it
-APART_MV = 15.0  # engineering judgement: five of an electrode's wander of 3 mV
-CHECKED_MV = 15.0  # what wiping and a standard change in a redox electrode; engineering judgement
-DRIFT_MV_DAY = 0.3  # common practice: some mV in a fortnight
-OVER_SHARE = 0.5  # of what begins it: it ends, and a test opens a limit, only below that, or small steps would add up
-LEAST_MG_L = 0.1  # below it a test can't tell how little
-FOLLOWS_MV = 3.0  # an electrode's wander: less is no move of the water; engineering judgement
-SURE = 1.0  # standard deviations, of each of the two tests and both to the test's side
-SAME_S = 2 * DAY_S  # as near must a second method's test lie, so that both are of like water
-AGREE_SIGMAS = 2.0
 MENDED_S = 6 * 3600.0  # so soon is a slip mended by the same kit; the water is not another within hours
-BLEACHING = frozenset({"colour", "photometer"})  # one chemistry, one way to fail; common practice: DPD by colour bleaches
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +72,6 @@ class Judged:
         return self.standing is None and self.borne_out and cleared
 
 
-Pair = tuple[WaterTest, Beside]
-
-
 def judged(evidence: Evidence) -> Judged:
     """All tests of free chlorine, each set against those before it."""
     tests = tuple(sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s))
@@ -89,44 +83,6 @@ def judged(evidence: Evidence) -> Judged:
 def contradiction(evidence: Evidence) -> Contradiction | None:
     """What contradicts by now; None where nothing does."""
     return judged(evidence).standing
-
-
-def over_mv(before: Pair, after: Pair, sure: float = SURE) -> float:
-    """How far the ORP lies above what the claims of the two tests explain at most, an electrode's drift left out. [mV]"""
-    (old, old_beside), (new, new_beside) = before, after
-    had, has = max(LEAST_MG_L, old.value), max(LEAST_MG_L, new.value)
-    decades = log10(has / had)
-    by_error = log10(max(has, new.value + sure * new.sigma) / has * had / max(LEAST_MG_L, old.value - sure * old.sigma))
-    slope_mv, error_mv = (WEAK_MV, WEAK_MV) if decades < 0.0 else (STRONG_MV, THEORY_MV)
-    return rose_mv(old_beside, new_beside) - slope_mv * decades - error_mv * by_error
-
-
-def short_mv(before: Pair, after: Pair) -> float:
-    """How far the ORP lies below what the claims of the two tests ask for at least: a slip upwards. [mV]"""
-    (old, old_beside), (new, new_beside) = before, after
-    least, most = max(LEAST_MG_L, new.value - SURE * new.sigma), max(LEAST_MG_L, old.value + SURE * old.sigma)
-    decades = log10(least / most)
-    return (STRONG_MV if decades < 0.0 else WEAK_MV) * decades - rose_mv(old_beside, new_beside)
-
-
-def rose_mv(before: Beside | Settled, after: Beside | Settled) -> float:
-    """How far the ORP rose, at the same pH. [mV]"""
-    return after.orp_mv - before.orp_mv + THEORY_MV * (after.ph - before.ph)
-
-
-def allowed_mv(before: Beside, after: Beside) -> float:
-    """What an electrode may wander and drift between the two. [mV]"""
-    return APART_MV + DRIFT_MV_DAY * min(REFERENCE_S, abs(after.at_s - before.at_s)) / DAY_S
-
-
-def checked_mv(before: Beside, checked_s: float | None) -> float:
-    """What a check of the electrode may have moved since something was read. [mV]
-
-    Whoever checks it wipes it too, and that lifts what it reads: so much more is allowed to a test that ends a contradiction, or
-    opens a limit. But it is the same electrode: while a check made all of before forgotten, as a new one does, a kit that reads
-    nothing took a pool to 13 mg/L. Nor is it allowed to what begins one: a kit that reads 1.0 took that pool to 11.7 mg/L so.
-    """
-    return CHECKED_MV if checked_s is not None and checked_s > before.at_s else 0.0
 
 
 def _renewed(evidence: Evidence) -> float | None:
@@ -159,7 +115,7 @@ class _Course:
 
     def take(self, test: WaterTest, read: Beside | None) -> None:
         """The next test, and what was read beside it."""
-        if self._standing is not None and _another_method(test, self._refused) and not self._agrees(test, read):
+        if self._standing is not None and another_method(test, self._refused) and not self._agrees(test, read):
             # Two kits agree, so the electrode lies: what it read before is no reference any more.
             self._references, self._refused_s = [], {}
             self._believe(test, read)
@@ -177,27 +133,27 @@ class _Course:
             self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
         if renewed_s is not None and read.at_s > renewed_s:
             self._references = [old for old in self._references if old[1].at_s > renewed_s]
-        if any(short_mv(old, pair) > _half_mv(old[1], read) for old in self._references):
+        if any(short_mv(old, pair) > half_mv(old[1], read) for old in self._references):
             self._accepted.append(test)  # far more than the ORP bears out: it may only bar, and nothing is set against it
             return
         if not self._references:
             self._believe(test, read)
             return
-        worst = max(self._references, key=lambda old: _excess(old, pair))
+        worst = max(self._references, key=lambda old: excess_mv(old, pair))
         over, allowed = over_mv(worst, pair), allowed_mv(worst[1], read)
-        goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > _half_mv(old[1], read) for old in self._references)
+        goes_on = self._standing is not None and any(over_mv(old, pair, 0.0) > half_mv(old[1], read) for old in self._references)
         if over > allowed or goes_on:
-            followed = next((old for old in reversed(self._refused) if _follows(old, pair)), None)
+            followed = next((old for old in reversed(self._refused) if follows(old, pair)), None)
             if followed is not None:
                 self._references = [followed]  # where the electrode stood before its shift is no reference any more
                 self._believe(test, read, borne_out=False)
                 return
             self._refused.append(pair)
-            kind = _chemistry(test.method)
+            kind = chemistry(test.method)
             self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
             self._standing = Contradiction(test, read, *worst, over, self._refused[0][0].taken_s)
         else:
-            borne_out = all(over_mv(old, pair) <= _half_mv(old[1], read) for old in self._references)
+            borne_out = all(over_mv(old, pair) <= half_mv(old[1], read) for old in self._references)
             if borne_out:
                 self._mended(test)
                 self._fresh(pair)
@@ -206,21 +162,21 @@ class _Course:
     def _fresh(self, pair: Pair) -> None:
         """Two tests since the last refusal, days apart, that went the way of the ORP: what says the same whatever happens did not
         say these."""
-        kind = _chemistry(pair[0].method)
+        kind = chemistry(pair[0].method)
         refused_s = max(self._refused_s.get(kind, ()), default=pair[0].taken_s)
         since = [old for old in self._references if old[0].taken_s > refused_s]
-        if any(pair[0].taken_s - old[0].taken_s >= SAME_S and _follows(old, pair) for old in since):
+        if any(pair[0].taken_s - old[0].taken_s >= SAME_S and follows(old, pair) for old in since):
             self._refused_s.pop(kind, None)
 
     def _agrees(self, test: WaterTest, read: Beside | None) -> bool:
         """Whether the ORP bears this test out as it stands, its error apart."""
-        return read is not None and all(over_mv(old, (test, read), 0.0) <= _half_mv(old[1], read) for old in self._references)
+        return read is not None and all(over_mv(old, (test, read), 0.0) <= half_mv(old[1], read) for old in self._references)
 
     def _mended(self, test: WaterTest) -> None:
         """A slip is one figure, not what a kit says again and again: the one refused, hours before, another than this."""
         if len(self._refused) == 1:
-            (slip, _), kind = self._refused[0], _chemistry(test.method)
-            if _chemistry(slip.method) == kind and test.taken_s - slip.taken_s <= MENDED_S and not _agree(test, slip):
+            (slip, _), kind = self._refused[0], chemistry(test.method)
+            if chemistry(slip.method) == kind and test.taken_s - slip.taken_s <= MENDED_S and not agree(test, slip):
                 self._refused_s[kind] = self._refused_s[kind][:-1]
 
     def _believe(self, test: WaterTest, read: Beside | None, borne_out: bool = True) -> None:
@@ -234,51 +190,8 @@ class _Course:
         standing, renewed_s = self._standing, self._renewed_s
         if standing is not None and renewed_s is not None and renewed_s > standing.beside.at_s:
             standing = None  # nothing speaks against the kit any more, nor for it: its tests stay refused
-        refused = self._refused_s.get(_chemistry(self._accepted[-1].method), ()) if self._accepted else ()
+        refused = self._refused_s.get(chemistry(self._accepted[-1].method), ()) if self._accepted else ()
         return Judged(tuple(self._accepted), standing, self._borne_out, refused[-1] if refused else None)
-
-
-def _excess(before: Pair, after: Pair) -> float:
-    return over_mv(before, after) - allowed_mv(before[1], after[1])
-
-
-def _half_mv(before: Beside, after: Beside) -> float:
-    """What is allowed to a test that ends a contradiction, opens a limit, or is too much: half of wander and drift, all of a
-    check. [mV]"""
-    return OVER_SHARE * allowed_mv(before, after) + checked_mv(before, after.checked_s)
-
-
-def _follows(before: Pair, after: Pair) -> bool:
-    """Whether two tests of one chemistry surely differ, and the ORP went the same way by as much as they claim.
-
-    What is spoiled says the same whatever the water does, and one bleached by strong chlorine goes against it. What such a kit
-    says between nothing and a trace is no course, and what an electrode wanders and drifts between the two is none either.
-    """
-    (old, old_beside), (new, new_beside) = before, after
-    low, high = (old, new) if new.value > old.value else (new, old)
-    lowest, highest = low.value - SURE * low.sigma, high.value + SURE * high.sigma
-    if _chemistry(old.method) != _chemistry(new.method) or lowest < LEAST_MG_L:
-        return False
-    least = log10(max(LEAST_MG_L, high.value - SURE * high.sigma) / (low.value + SURE * low.sigma))
-    moved_mv = rose_mv(old_beside, new_beside) if high is new else rose_mv(new_beside, old_beside)
-    wander_mv = FOLLOWS_MV + DRIFT_MV_DAY * abs(new_beside.at_s - old_beside.at_s) / DAY_S
-    return least > 0.0 and max(wander_mv, WEAK_MV * least) <= moved_mv <= wander_mv + STRONG_MV * log10(highest / lowest)
-
-
-def _another_method(test: WaterTest, refused: list[Pair]) -> bool:
-    """Whether a refused test of a different chemistry, not long before, shows the same."""
-    return any(
-        _chemistry(test.method) != _chemistry(other.method) and test.taken_s - other.taken_s <= SAME_S and _agree(test, other)
-        for other, _ in refused
-    )
-
-
-def _agree(one: WaterTest, other: WaterTest) -> bool:
-    return abs(one.value - other.value) <= AGREE_SIGMAS * hypot(one.sigma, other.sigma)
-
-
-def _chemistry(method: str) -> str:
-    return "colour" if method in BLEACHING else method
 
 
 class _Last:

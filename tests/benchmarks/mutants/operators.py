@@ -28,7 +28,7 @@ class Mutant:
     source: str
 
 
-JUDGED_BY = ("after_feed", "by_itself", "contradiction", "fallback", "poured", "shown", "slow_side", "swing")
+JUDGED_BY = ("after_feed", "by_itself", "contradiction", "fallback", "poured", "shown", "slow_side", "swing", "two_tests")
 """What guards judge by and have no judgement of their own in: figures and comparisons there decide as much."""
 
 

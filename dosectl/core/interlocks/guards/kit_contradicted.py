@@ -1,7 +1,8 @@
 """A hand test that finds far less chlorine than the ORP bears out: kit or electrode lies, and neither may open anything.
 
 Spoiled reagent, a colour test bleached above 10 mg/L and a slip all read low, and what reads low asks for more: with a sound
-electrode in its water such a kit drove random pools to 17 mg/L. What is compared, and what ends it, stands in `contradiction`.
+electrode in its water such a kit drove random pools to 17 mg/L. What is compared stands in `two_tests`, what ends it in
+`contradiction`.
 """
 
 from dataclasses import dataclass, replace
@@ -9,10 +10,11 @@ from dataclasses import dataclass, replace
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.contradiction import Contradiction, checked_mv, contradiction, rose_mv
+from dosectl.core.interlocks.contradiction import Contradiction, contradiction
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import SAFE_SHARE, SURE, most_by_tests
+from dosectl.core.interlocks.two_tests import checked_mv, rose_mv
 from dosectl.core.interlocks.usage import DAY_S, DAYS_NEEDED, HOUR_S, RAISED_TIMES, days_known, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
