@@ -45,6 +45,14 @@ def main() -> None:
     words.add_argument("--reuse", default="", metavar="WAYS")
     asked = words.parse_args()
     scenarios, ways = asked.scenarios.split(","), asked.ways.split(",")
+    for option, given, known in (
+        ("scenarios", scenarios, names),
+        ("ways", ways, ALL_WAYS),
+        ("reuse", asked.reuse.split(","), ALL_WAYS),
+    ):
+        wrong = [name for name in given if name and name not in known]
+        if wrong:
+            words.error(f"--{option}: {', '.join(wrong)} is none of {', '.join(known)}")
     whole = asked.keep or (set(scenarios) == set(names) and set(ways) == set(ALL_WAYS))
     cases = [(scenario, way) for scenario in scenarios for way in ways]
     if "home" in scenarios and "dosectl" in ways:
@@ -54,11 +62,11 @@ def main() -> None:
     said = [f"{asked.seeds} seeds, half with a cell, half with a pump; home season of {asked.home_days:g} days", HEAD]
     print("\n".join(said), flush=True)
     kept = None if asked.runs is None else Kept(asked.runs)
-    known = {job: kept.of(job) for job in jobs if kept is not None and job.way in asked.reuse.split(",")}
+    there = {job: kept.of(job) for job in jobs if kept is not None and job.way in asked.reuse.split(",")}
     with ProcessPoolExecutor(asked.workers) as pool:
-        played = pool.map(run, [job for job in jobs if known.get(job) is None])
+        played = pool.map(run, [job for job in jobs if there.get(job) is None])
         for job in jobs:
-            count = known.get(job)
+            count = there.get(job)
             if count is None:
                 count = next(played)
                 if kept is not None:
