@@ -125,8 +125,10 @@ def test_what_stood_beside_a_test_goes_with_it_and_nothing_new_is_the_same_objec
     first = beside((), (a_free(CLOCK_S),), LAST)
     assert beside(first, (a_free(CLOCK_S),), LAST, added=False, clock_s=CLOCK_S + 1.0) is first
     assert [b.request for b in beside(first, (a_free(CLOCK_S, "t2"),), LAST)] == ["t2"]
-    ph = a_test(Quantity.PH, 7.5, CLOCK_S, request=RequestId("t3"))
-    assert beside(first, (a_free(CLOCK_S), ph), LAST) is first
+    alkalinity = a_test(Quantity.ALKALINITY, 80.0, CLOCK_S, request=RequestId("t3"))
+    assert beside(first, (a_free(CLOCK_S), alkalinity), LAST) is first
+    ph = a_test(Quantity.PH, 7.5, CLOCK_S, request=RequestId("t4"))
+    assert [(b.request, b.ph) for b in beside(first, (a_free(CLOCK_S), ph), LAST)] == [("t1", 7.5), ("t4", 7.5)]
     assert beside((), (a_free(CLOCK_S),)) == ()
 
 

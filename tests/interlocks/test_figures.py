@@ -6,7 +6,18 @@ none, the second figure is None.
 
 import pytest
 
-from dosectl.core.interlocks import after_feed, arbiter, contradiction, fallback, poured, shown, swing, two_tests, usage
+from dosectl.core.interlocks import (
+    after_feed,
+    arbiter,
+    buffering,
+    contradiction,
+    fallback,
+    poured,
+    shown,
+    swing,
+    two_tests,
+    usage,
+)
 from dosectl.core.interlocks.guards import (
     acid_budget,
     cell_power,
@@ -155,7 +166,7 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (kit_contradicted, "ROSE_MV", 10.0),
     (kit_contradicted, "LIKE_MV", 3.0),
     (kit_contradicted, "LIKE_TIMES", 2.0),
-    (kit_contradicted, "SEEN_S", 26 * 3600.0),
+    (contradiction, "SEEN_S", 26 * 3600.0),
     (two_tests, "WEAK_MV", 20.0),
     (two_tests, "STRONG_MV", 60.0),
     (two_tests, "THEORY_MV", 29.6),
@@ -182,6 +193,18 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (cold_water, "COOLS_K_DAY", 3.0),
     (cold_water, "SEEN_STEP_C", 0.5),
     (acid_budget, "LASTS_DAYS", 3.0),
+    (acid_budget, "AGREES_PH", 0.3),
+    (acid_budget, "AGREES_SIGMA", 0.2),
+    (acid_budget, "FEED_MG_L", 0.3),
+    (buffering, "FADE_MG_L", 10.0),
+    (buffering, "FEEDS_LEAST", 8.0),
+    (buffering, "MASS_LEAST_MG_L", 4.0),
+    (buffering, "RISE_MOST", 0.1),
+    (buffering, "FALL_MOST", 0.6),
+    (buffering, "SHOWN_SHARE", 0.6),
+    (buffering, "MOST_MG_L", 250.0),
+    (buffering, "LOW_PH", 6.6),
+    (buffering, "STEP_PH", 0.1),
     (salt_level, "UNHEARD_S", 7 * 86400.0),
     (salt_level, "TEST_AGE_S", 21 * 86400.0),
     (container_level, "UNHEARD_S", 86400.0),

@@ -47,9 +47,23 @@ def test_an_orp_that_has_not_risen_from_near_the_upper_limit_gives_no_more(befor
 
 def test_a_test_beside_which_nothing_was_read_opens_nothing_where_others_could_be_set_against_it():
     """Typed 30 h late each day, a kit that says nothing took a pool to 11.7 mg/L, and nobody was told."""
-    assert not shown.shown_safe(Course().taken(7.0, 3.0).taken(1.0, 0.0, orp_mv=None).seen())
-    assert shown.shown_safe(Course().taken(7.0, 3.0, orp_mv=None).taken(1.0, 0.5, orp_mv=None).seen())
-    assert shown.shown_safe(Course().taken(20.0, 3.0).taken(1.0, 0.5, 700.0).seen())
+    read = Settled(CLOCK_S, 700.0, 7.5)
+    assert not shown.shown_safe(Course().taken(7.0, 3.0).taken(1.0, 0.0, orp_mv=None).seen(settled=read))
+    assert shown.shown_safe(Course().taken(7.0, 3.0, orp_mv=None).taken(1.0, 0.5, orp_mv=None).seen(settled=read))
+    assert shown.shown_safe(Course().taken(20.0, 3.0).taken(1.0, 0.5, 700.0).seen(settled=read))
+
+
+@pytest.mark.parametrize(("settled_ago_h", "opens"), [(None, True), (27.0, True), (25.0, False)])
+def test_where_the_probes_are_gone_honest_tests_open_what_they_can(settled_ago_h, opens):
+    """A lost cable made every test worthless: with the containers full and a test each third day a pool was empty on day 8."""
+    settled = None if settled_ago_h is None else Settled(CLOCK_S - settled_ago_h * 3600.0, 700.0, 7.5)
+    tests = Course().taken(7.0, 3.0).taken(1.0, 0.5, orp_mv=None)
+    assert shown.shown_safe(tests.seen(settled=settled)) is opens
+
+
+def test_a_reference_of_more_than_a_fortnight_ago_holds_no_test_without_reading_back():
+    tests = Course().taken(20.0, 3.0).taken(1.0, 0.5, orp_mv=None)
+    assert shown.shown_safe(tests.seen(settled=Settled(CLOCK_S, 700.0, 7.5)))
 
 
 @pytest.mark.parametrize(

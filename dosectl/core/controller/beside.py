@@ -1,4 +1,4 @@
-"""What the probes showed of the water of each hand test of free chlorine, kept as long as the test: guards compare the two.
+"""What the probes showed of the water of each hand test of free chlorine and of pH, kept as long as the test, to compare the two.
 
 Means of half an hour of settled flow (the blocks of the electrode's `swing`), as a single value is noise; those of a good day are
 kept, for a test may be typed late. A test is given the last one before it, where that is young; else, as a party may have come
@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.after_feed import SPOILT_S
 from dosectl.core.interlocks.contradiction import contradiction
 from dosectl.core.interlocks.swing import BLOCK_S, SETTLED_S, STOPPED_MIN, VALUE_EVERY_S, VALUES_MIN
 from dosectl.core.interlocks.two_tests import rose_mv
@@ -18,6 +19,7 @@ from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.model.water_tests import Beside, Quantity, Settled, WaterTest
 
+PROBED = frozenset({Quantity.FREE_CHLORINE, Quantity.PH})
 APART_S_MAX = 86400.0
 KEPT_S = 26 * 3600.0  # a day, and that a test has a mean on either side
 WIPED_MV, WIPED_S_MAX, WIPED_FED_MG_L = 8.0, 2 * 3600.0, 0.2  # engineering judgement: so little fed is 2 mV of a strong electrode
@@ -80,15 +82,18 @@ def gathered(before: Gathering | None, evidence: Evidence) -> tuple[Gathering | 
 def _wiped_mv(evidence: Evidence, settled: tuple[Settled, ...], new: Settled | None, checked_s: float | None) -> float:
     """What a check is seen to have lifted the ORP by. [mV]
 
-    Only a plain step upwards from the last mean before it to the first after it, soon after each other, with hardly anything fed
-    and no contradiction open: what chlorine does in such an hour is less, and nobody may talk a spoiled kit's lies away by
-    checks. Left where they were, the references made an electrode that wiping had lifted refuse honest tests.
+    Only a plain step upwards from the last mean before it to the first after it, soon after each other, with hardly anything fed,
+    nothing poured in that may still be mixing, and no contradiction open: what chlorine does in such an hour is less, and nobody
+    may talk a spoiled kit's lies away by checks. Left where they were, the references made an electrode that wiping had lifted
+    refuse honest tests.
     """
     if new is None or not settled or checked_s is None or not settled[-1].at_s <= checked_s < new.at_s:
         return 0.0
     step_mv, apart_s = rose_mv(settled[-1], new), new.at_s - settled[-1].at_s
     fed_mg_l = evidence.fed_mg_l(Substance.CHLORINE, evidence.clock_s - settled[-1].at_s)
-    plain = step_mv >= WIPED_MV and apart_s <= WIPED_S_MAX and fed_mg_l <= WIPED_FED_MG_L
+    added_s = evidence.standing.added_s
+    poured = added_s is not None and added_s >= settled[-1].at_s - SPOILT_S
+    plain = step_mv >= WIPED_MV and apart_s <= WIPED_S_MAX and fed_mg_l <= WIPED_FED_MG_L and not poured
     return step_mv if plain and contradiction(evidence) is None else 0.0
 
 
@@ -139,5 +144,5 @@ def _of(test: WaterTest, means: tuple[Settled, ...]) -> Settled | None:
 
 
 def _young(tests: tuple[WaterTest, ...], clock_s: float) -> Iterable[WaterTest]:
-    """Tests of free chlorine whose half hour may be the last or is yet to come."""
-    return (t for t in tests if t.quantity is Quantity.FREE_CHLORINE and t.taken_s >= clock_s - 2.0 * APART_S_MAX)
+    """Tests of what the probes show, whose half hour may be the last or is yet to come."""
+    return (t for t in tests if t.quantity in PROBED and t.taken_s >= clock_s - 2.0 * APART_S_MAX)

@@ -18,6 +18,7 @@ SETTLED_S = 300.0
 SMOOTH_S = 300.0
 SEEN_FLOW_S = 3600.0
 SEEN_FLOW_S_MIN = 1500.0  # a feed followed by the next one this soon is judged then
+SPOILT_S = 7200.0  # engineering judgement: what was poured in mixes and settles for so long
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,12 @@ class Response:
     change: float
     mass_mg_l: float
     flow_h: float
+
+
+def spoilt(evidence: Evidence, response: Response) -> bool:
+    """Whether something was put in by hand in these hours, or shortly before."""
+    added_s = evidence.standing.added_s
+    return added_s is not None and evidence.clock_s - added_s < SPOILT_S + 3600.0 * response.flow_h
 
 
 def followed(

@@ -35,6 +35,7 @@ from dosectl.core.interlocks.two_tests import (
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Beside, Quantity, WaterTest
 
+SEEN_S = 26 * 3600.0  # a day's pump hours and a late start: an electrode that was not read for so long is gone
 MENDED_S = 6 * 3600.0  # so soon is a slip mended by the same kit; the water is not another within hours
 
 
@@ -77,7 +78,8 @@ def judged(evidence: Evidence) -> Judged:
     tests = tuple(sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s))
     if len(tests) < 2 or not evidence.beside:
         return Judged(tests)
-    return _JUDGED.of(tests, evidence.beside, _renewed(evidence))
+    now = evidence.settled
+    return _JUDGED.of(tests, evidence.beside, _renewed(evidence), now is not None and evidence.clock_s - now.at_s <= SEEN_S)
 
 
 def contradiction(evidence: Evidence) -> Contradiction | None:
@@ -91,9 +93,9 @@ def _renewed(evidence: Evidence) -> float | None:
     return None if orp is None else evidence.standing.replaced_s(orp.id)
 
 
-def _judged(tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None) -> Judged:
+def _judged(tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None, read: bool) -> Judged:
     by_test = {item.request: item for item in beside}
-    course = _Course(renewed_s)
+    course = _Course(renewed_s, read)
     for test in tests:
         course.take(test, by_test.get(test.request))
     return course.found()
@@ -102,10 +104,11 @@ def _judged(tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s:
 class _Course:
     """Tests one after another, and what is to be thought of each."""
 
-    __slots__ = ("_accepted", "_borne_out", "_references", "_refused", "_refused_s", "_renewed_s", "_standing")
+    __slots__ = ("_accepted", "_borne_out", "_read", "_references", "_refused", "_refused_s", "_renewed_s", "_standing")
 
-    def __init__(self, renewed_s: float | None) -> None:
-        self._renewed_s = renewed_s
+    def __init__(self, renewed_s: float | None, read: bool) -> None:
+        """read : whether the electrode is read these days."""
+        self._renewed_s, self._read = renewed_s, read
         self._accepted: list[WaterTest] = []
         self._references: list[Pair] = []
         self._refused: list[Pair] = []  # since the last test that was not contradicted
@@ -122,7 +125,9 @@ class _Course:
         elif read is None:
             if self._standing is None:  # nothing was read, so nothing contradicts, nor ends what does, nor bears it out
                 self._accepted.append(test)
-                self._borne_out = not self._references
+                # Beside an electrode that is read such a test was typed late. Where the electrode is gone it is all there is.
+                self._forget(test)
+                self._borne_out = not (self._read and self._references)
         else:
             self._set_against(test, read)
 
@@ -130,7 +135,7 @@ class _Course:
         pair = (test, read)
         renewed_s = self._renewed_s
         if self._standing is None:  # while one stands its references stay as they were
-            self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
+            self._forget(test)
         if renewed_s is not None and read.at_s > renewed_s:
             self._references = [old for old in self._references if old[1].at_s > renewed_s]
         if any(short_mv(old, pair) > half_mv(old[1], read) for old in self._references):
@@ -158,6 +163,10 @@ class _Course:
                 self._mended(test)
                 self._fresh(pair)
             self._believe(test, read, borne_out)
+
+    def _forget(self, test: WaterTest) -> None:
+        """Drops the references that are too old for this test."""
+        self._references = [old for old in self._references if test.taken_s - old[0].taken_s <= REFERENCE_S]
 
     def _fresh(self, pair: Pair) -> None:
         """Two tests since the last refusal, days apart, that went the way of the ORP: what says the same whatever happens did not
@@ -200,11 +209,11 @@ class _Last:
     __slots__ = ("_asked", "_found")
 
     def __init__(self) -> None:
-        self._asked: tuple[tuple[WaterTest, ...], tuple[Beside, ...], float | None] | None = None
+        self._asked: tuple[tuple[WaterTest, ...], tuple[Beside, ...], float | None, bool] | None = None
         self._found = Judged(())
 
-    def of(self, tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None) -> Judged:
-        asked = (tests, beside, renewed_s)
+    def of(self, tests: tuple[WaterTest, ...], beside: tuple[Beside, ...], renewed_s: float | None, read: bool) -> Judged:
+        asked = (tests, beside, renewed_s, read)
         if asked != self._asked:  # the same objects compare at once
             self._asked, self._found = asked, _judged(*asked)
         return self._found

@@ -28,7 +28,18 @@ class Mutant:
     source: str
 
 
-JUDGED_BY = ("after_feed", "by_itself", "contradiction", "fallback", "poured", "shown", "slow_side", "swing", "two_tests")
+JUDGED_BY = (
+    "after_feed",
+    "buffering",
+    "by_itself",
+    "contradiction",
+    "fallback",
+    "poured",
+    "shown",
+    "slow_side",
+    "swing",
+    "two_tests",
+)
 """What guards judge by and have no judgement of their own in: figures and comparisons there decide as much."""
 
 

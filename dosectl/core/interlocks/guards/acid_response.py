@@ -5,7 +5,7 @@ from math import ceil
 from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.after_feed import Response, followed
+from dosectl.core.interlocks.after_feed import Response, followed, spoilt
 from dosectl.core.interlocks.answers import latch, standing
 from dosectl.core.interlocks.by_itself import STRONG, Course, observed
 from dosectl.core.interlocks.guard import SHOW_PH_TEST, GuardKind, Memory, Need
@@ -25,7 +25,6 @@ BUFFERS_MAX = 2.5  # more than 200 mg/L is asked no more acid for: a test that i
 LOOKS_MIN = 6  # engineering judgement: one step of the electrode, one gust, one shadow must not decide
 LOOK_MAX = 0.1  # pH per mg/L that one feed may count with: more is no answer of acid, but a step of the electrode
 BLIND = 2.0  # times the mass, while it is not known what the pH does by itself
-SPOILT_S = 7200.0  # engineering judgement: what was poured in mixes and settles for so long
 
 NO_FALL = ReasonKind(
     Code("acid.no_response"),
@@ -94,7 +93,7 @@ class AcidResponse:
         if memory is not before:
             looks, course = _kept(memory)
             course = observed(course, before, memory, evidence.flow.clock_s, evidence.standing.added_s)
-            if response is not None and memory.latched is None and not _spoilt(evidence, response):
+            if response is not None and memory.latched is None and not spoilt(evidence, response):
                 looks = looks.and_one(response)
                 change = looks.change - (course.per_h or 0.0) * looks.flow_h
                 if change <= -self.params.fall_ph:
@@ -129,12 +128,6 @@ def _kept(memory: Memory) -> tuple[Looks, Course]:
     if len(memory.marks) != len(Looks._fields) + len(Course._fields):
         return NO_LOOKS, Course()
     return Looks(*memory.marks[:4]), Course(*memory.marks[4:])
-
-
-def _spoilt(evidence: Evidence, response: Response) -> bool:
-    """Whether something was put in by hand in these hours, or shortly before."""
-    added_s = evidence.standing.added_s
-    return added_s is not None and evidence.clock_s - added_s < SPOILT_S + 3600.0 * response.flow_h
 
 
 def _buffers(evidence: Evidence) -> float:

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
-from dosectl.core.interlocks.contradiction import Contradiction, contradiction
+from dosectl.core.interlocks.contradiction import SEEN_S, Contradiction, contradiction
 from dosectl.core.interlocks.fallback import LATER_SHARE, LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import SAFE_SHARE, SURE, most_by_tests
 from dosectl.core.interlocks.two_tests import checked_mv, rose_mv
-from dosectl.core.interlocks.usage import DAY_S, DAYS_NEEDED, HOUR_S, RAISED_TIMES, days_known, median_day_mg_l, room_g
+from dosectl.core.interlocks.usage import DAY_S, DAYS_NEEDED, RAISED_TIMES, days_known, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
@@ -32,7 +32,6 @@ ENOUGH_MG_L, ENOUGH_SHARE = 1.5, 0.0375
 ROSE_MV = 10.0
 LIKE_MV = 3.0  # an electrode's wander: 3 mg/L are 3.8 then in theory, 4.2 at a weak 20
 LIKE_TIMES = 2.0  # the usual use, as learned use allows an answering electrode
-SEEN_S = 26 * HOUR_S  # a day's pump hours and a late start
 TOOK_S, TOOK_DAYS_LEAST = 14 * DAY_S, 3.0
 
 APART = ReasonKind(
