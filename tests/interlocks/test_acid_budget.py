@@ -20,7 +20,7 @@ from tests.interlocks.test_acid_response import Pool
 SITE = a_site()
 HEALTHY = an_evidence(SITE)
 CYA_MG_L, SALT_G_L = SITE.pool.stabiliser_mg_l, SITE.pool.salt_g_l
-PH = 7.6
+PH = 7.5  # where it stands in the mean, between the mornings at 7.6 and the evenings
 
 
 def acid_mg_l(alkalinity_mg_l: float, ph_from: float, ph_to: float) -> float:
@@ -136,6 +136,18 @@ def test_without_acid_that_was_seen_to_act_a_test_of_ph_is_worth_nothing():
     water.tested()
     water.hours(1)
     assert not isinstance(water.verdict, Permit)
+
+
+def test_falls_that_were_seen_at_another_ph_count_as_of_that_ph():
+    """Out of acid the pH climbed to 8; judged as falls of there they looked like no fall at all, and the pool stayed without."""
+    water = Water(150.0)
+    water.days(12)
+    water.evidence = replace(water.evidence, tests=(), beside=())
+    water.ph = 8.2
+    water.hours(3)
+    water.tested()
+    water.hours(1)
+    assert isinstance(water.verdict, Permit)
 
 
 def test_few_feeds_do_not_decide():

@@ -25,18 +25,23 @@ STEP_PH = 0.1
 
 
 class Falls(NamedTuple):
-    """What acid was seen to do: mass [mg/L as CaCO3], fall of pH in all, number of feeds; the older ones faded."""
+    """What acid was seen to do: mass [mg/L as CaCO3], fall of pH in all, number of feeds, the older ones faded; and the mean pH
+    of it, by mass, for the same water falls further where the pH is higher."""
 
     mass_mg_l: float = 0.0
     fall: float = 0.0
     number: float = 0.0
+    ph: float = 0.0
 
-    def and_one(self, response: Response, rise_per_h: float | None) -> "Falls":
-        """With one feed more. rise_per_h : the water's own rise [pH/h]; None, not known: a strong one, as that says more fall."""
+    def and_one(self, response: Response, ph: float, rise_per_h: float | None) -> "Falls":
+        """With one feed more. ph : by the probe; rise_per_h : the water's own rise [pH/h]; None, not known: a strong one, as that
+        says more fall."""
         fall = (STRONG if rise_per_h is None else rise_per_h) * response.flow_h - response.change
         fall = max(-RISE_MOST * response.mass_mg_l, min(FALL_MOST * response.mass_mg_l, fall))
         keep = FADE_MG_L / (FADE_MG_L + response.mass_mg_l)
-        return Falls(self.mass_mg_l * keep + response.mass_mg_l, self.fall * keep + fall, self.number * keep + 1.0)
+        mass_mg_l = self.mass_mg_l * keep + response.mass_mg_l
+        mean_ph = self.ph + (ph - self.ph) * response.mass_mg_l / mass_mg_l
+        return Falls(mass_mg_l, self.fall * keep + fall, self.number * keep + 1.0, mean_ph)
 
 
 NO_FALLS = Falls()
@@ -54,16 +59,16 @@ def bears_mg_l(falls: Falls, evidence: Evidence, ph: float) -> float | None:
     other = buffers(pool.stabiliser_mg_l if test is None else test.value, pool.borate_b_mg_l)
     k = constants(ionic_strength=ionic_strength_from_salt(pool.salt_g_l))
 
-    def held_eq_l(low_ph: float, dic_mol_l: float) -> float:
-        return alkalinity_eq_l(ph, dic_mol_l, other, k) - alkalinity_eq_l(low_ph, dic_mol_l, other, k)
+    def held_eq_l(high_ph: float, low_ph: float, dic_mol_l: float) -> float:
+        return alkalinity_eq_l(high_ph, dic_mol_l, other, k) - alkalinity_eq_l(low_ph, dic_mol_l, other, k)
 
     # Linear in the inorganic carbon, so two points tell how much of it the falls show.
     step_eq_l = STEP_PH * falls.mass_mg_l / falls.fall / MG_CACO3_PER_EQ
-    without = held_eq_l(ph - STEP_PH, 0.0)
-    per_mol = held_eq_l(ph - STEP_PH, 1.0) - without
+    without = held_eq_l(falls.ph, falls.ph - STEP_PH, 0.0)
+    per_mol = held_eq_l(falls.ph, falls.ph - STEP_PH, 1.0) - without
     if step_eq_l <= without:
         return 0.0
-    if alkalinity_eq_l(ph, (step_eq_l - without) / per_mol, other, k) * MG_CACO3_PER_EQ > MOST_MG_L:
+    if alkalinity_eq_l(falls.ph, (step_eq_l - without) / per_mol, other, k) * MG_CACO3_PER_EQ > MOST_MG_L:
         return None
     dic_mol_l = max(0.0, SHOWN_SHARE * step_eq_l - without) / per_mol
-    return max(0.0, held_eq_l(LOW_PH, dic_mol_l) * MG_CACO3_PER_EQ)
+    return max(0.0, held_eq_l(ph, LOW_PH, dic_mol_l) * MG_CACO3_PER_EQ)

@@ -133,7 +133,7 @@ class AcidBudget:
         falls, course = _kept(memory)
         course = observed(course, before, memory, evidence.flow.clock_s, evidence.standing.added_s)
         if response is not None and not spoilt(evidence, response):
-            falls = falls.and_one(response, course.per_h)
+            falls = falls.and_one(response, memory.recent[1], course.per_h)
         marks = (*falls, *course) if (falls, course) != (NO_FALLS, Course()) else ()
         return replace(memory, marks=marks) if marks != memory.marks else memory
 
@@ -149,7 +149,7 @@ def _kept(memory: Memory) -> tuple[Falls, Course]:
     """What the marks hold; those of an older record hold nothing."""
     if len(memory.marks) != len(Falls._fields) + len(Course._fields):
         return NO_FALLS, Course()
-    return Falls(*memory.marks[:3]), Course(*memory.marks[3:])
+    return Falls(*memory.marks[: len(Falls._fields)]), Course(*memory.marks[len(Falls._fields) :])
 
 
 def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:
