@@ -81,6 +81,9 @@ def test_the_days_until_acid_is_held_back_and_stopped_are_foretold_from_the_alka
     far = named(low, "alkalinity for acid", 30.0)
     assert far.state is State.NOT_READY
     assert "bicarbonate" in far.do
+    old = replace(low, tests=tuple(replace(t, taken_s=CLOCK_S - 40 * DAY_S) for t in low.tests if t.value == 80.0))
+    assert "bicarbonate" not in named(old, "alkalinity for acid", 30.0).do, "what is left of it after weeks only a test can tell"
+    assert "test it" in named(old, "alkalinity for acid", 30.0).do
     untested = replace(good, tests=tuple(t for t in good.tests if t.quantity is not Quantity.ALKALINITY))
     assert named(untested, "alkalinity for acid").state is State.UNKNOWN
     poured = replace(good, standing=replace(good.standing, added_s=CLOCK_S - 3600.0))

@@ -2,7 +2,7 @@
 
 The guard of the acid's budget holds acid back when it has used a share of the tested alkalinity, ever more towards a larger one
 at which it stops; only a newer test ends that. Nobody tests during an absence, so the day on which it comes is for the day before
-to know.
+to know. That a test of pH may let acid run on is left out: what it buys depends on falls of pH that are yet to come.
 """
 
 from dosectl.core.advice.ready import DAY_S, AbsenceView, Condition, State, newest
@@ -11,6 +11,7 @@ from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity
 
 NAME = "alkalinity for acid"
+FRESH_DAYS = 7.0  # an older test is made anew before anything is poured in on its word: fill water may have made up for all
 TEST = "test it and enter it: dosectl test alkalinity <mg/L>"
 RAISE = "raise it with bicarbonate by its label, then test it again and enter it"
 
@@ -45,4 +46,7 @@ def acid_budget(view: AbsenceView, days: float) -> Condition:
     lasts = until_held + held / slow if slow > 0.0 else until_held
     found += f"; at {a_day:.1f} mg/L of acid a day it is held to {held_rate:g} in {int(until_held)} days"
     found += f" and nearly stopped in {int(lasts)}"
-    return Condition(NAME, State.READY if lasts >= days else State.NOT_READY, found, "" if lasts >= days else RAISE, lasts)
+    if lasts >= days:
+        return Condition(NAME, State.READY, found, "", lasts)
+    fresh = view.clock_s - test.taken_s <= FRESH_DAYS * DAY_S
+    return Condition(NAME, State.NOT_READY, found, RAISE if fresh else TEST, lasts)

@@ -1,9 +1,13 @@
 """How much acid the water bears at least, by how far fed acid is seen to lower its pH.
 
-The less alkalinity is left, the further each milligram of acid moves the pH: water that acid moves little still buffers. Falls
-are pooled feed by feed, each within its own hour of flow, with the rise that the water makes by itself taken off; older ones fade
-with the acid fed. Raw readings and the ledger only. What may be wrong is put on the side of less: a tired electrode shows less of
-each fall, and so does acid that has not mixed yet. Acid stronger or weaker than booked moves the pH by as much more or less.
+The less alkalinity is left, the further each milligram of acid moves the pH: water that acid moves little still buffers. Changes
+of pH are pooled feed by feed, each within its own hour of flow; older ones fade with the acid fed. Raw readings and the ledger
+only. What may be wrong is put on the side of less: a tired electrode shows less of each fall, and so does acid that has not mixed
+yet. Acid stronger or weaker than booked moves the pH by as much more or less.
+
+What the water rises by itself in those hours hides part of each fall, and where a cell's bubbles drive out CO2 it rises while the
+pump runs alone. All that acid lowers in a day comes back in a day, as long as the pH is held; so at most it comes back in the
+hours of flow, and of those the share in which feeds are followed is known. That much is taken to be hidden.
 """
 
 from typing import NamedTuple
@@ -12,36 +16,64 @@ from dosectl.chemistry.activity import ionic_strength_from_salt
 from dosectl.chemistry.buffering import MG_CACO3_PER_EQ, alkalinity_eq_l, buffers, constants
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.after_feed import Response
-from dosectl.core.interlocks.by_itself import STRONG
 from dosectl.model.water_tests import Quantity
 
 FADE_MG_L = 10.0  # engineering judgement: a week or two of acid
 FEEDS_LEAST, MASS_LEAST_MG_L = 8.0, 4.0  # engineering judgement: one gust or one step of the electrode must not decide
 RISE_MOST, FALL_MOST = 0.1, 0.6  # pH per mg/L that one feed may count with; derived: 0.6 is that of 10 mg/L of alkalinity
-SHOWN_SHARE = 0.6  # of a fall that may be all that shows; engineering judgement: a slope of 75 %, a pool mixed by four fifths
+SEEN_LEAST = 0.2  # of the mass; where feeds are followed nearly always, what the rise hides of them can't be told
+SHOWN_SHARE = 0.75  # of a fall that may be all that shows; engineering judgement: a slope of 75 %, or a lag of an hour
 MOST_MG_L = 250.0  # of alkalinity that falls may show; common practice: no pool holds more, so acid or probe is dead
 LOW_PH = 6.6  # as at the end of the budget by a test of the alkalinity
 STEP_PH = 0.1
 
 
 class Falls(NamedTuple):
-    """What acid was seen to do: mass [mg/L as CaCO3], fall of pH in all, number of feeds, the older ones faded; and the mean pH
-    of it, by mass, for the same water falls further where the pH is higher."""
+    """What acid was seen to do. The older of it fades, but for the last two.
+
+    mass_mg_l, fall, number : of the feeds that were followed: mass [mg/L as CaCO3], fall of pH, how many
+    followed_h, flow_h, fed_mg_l : hours of flow in which they were, hours of flow in all, acid fed in all
+    ph : mean of those feeds by mass, for the same water falls further at a higher one
+    flow_s, total_mg_l : flow clock and acid fed in all since ever, at the last of them
+    """
 
     mass_mg_l: float = 0.0
     fall: float = 0.0
     number: float = 0.0
+    followed_h: float = 0.0
+    flow_h: float = 0.0
+    fed_mg_l: float = 0.0
     ph: float = 0.0
+    flow_s: float = -1.0
+    total_mg_l: float = 0.0
 
-    def and_one(self, response: Response, ph: float, rise_per_h: float | None) -> "Falls":
-        """With one feed more. ph : by the probe; rise_per_h : the water's own rise [pH/h]; None, not known: a strong one, as that
-        says more fall."""
-        fall = (STRONG if rise_per_h is None else rise_per_h) * response.flow_h - response.change
-        fall = max(-RISE_MOST * response.mass_mg_l, min(FALL_MOST * response.mass_mg_l, fall))
+    def and_one(self, response: Response, ph: float, flow_s: float, total_mg_l: float) -> "Falls":
+        """With one feed more. ph : by the probe; flow_s : flow clock now [s]; total_mg_l : acid fed in all since ever."""
+        if self.flow_s < 0.0 or flow_s < self.flow_s or total_mg_l < self.total_mg_l:  # since when, and what, is not known
+            return self._replace(flow_s=flow_s, total_mg_l=total_mg_l)
+        fall = max(-RISE_MOST * response.mass_mg_l, min(FALL_MOST * response.mass_mg_l, -response.change))
         keep = FADE_MG_L / (FADE_MG_L + response.mass_mg_l)
         mass_mg_l = self.mass_mg_l * keep + response.mass_mg_l
-        mean_ph = self.ph + (ph - self.ph) * response.mass_mg_l / mass_mg_l
-        return Falls(mass_mg_l, self.fall * keep + fall, self.number * keep + 1.0, mean_ph)
+        return Falls(
+            mass_mg_l,
+            self.fall * keep + fall,
+            self.number * keep + 1.0,
+            self.followed_h * keep + response.flow_h,
+            self.flow_h * keep + (flow_s - self.flow_s) / 3600.0,
+            self.fed_mg_l * keep + total_mg_l - self.total_mg_l,
+            self.ph + (ph - self.ph) * response.mass_mg_l / mass_mg_l,
+            flow_s,
+            total_mg_l,
+        )
+
+    @property
+    def per_mg_l(self) -> float | None:
+        """Fall of pH by each mg/L, with all that the water's own rise may hide. None while too little was seen, or no fall."""
+        if self.number < FEEDS_LEAST or self.mass_mg_l < MASS_LEAST_MG_L or self.fall <= 0.0 or self.flow_h <= 0.0:
+            return None
+        hidden_mg_l = self.fed_mg_l * self.followed_h / self.flow_h  # what so much rise would make up for
+        seen_mg_l = self.mass_mg_l - hidden_mg_l
+        return self.fall / seen_mg_l if seen_mg_l >= SEEN_LEAST * self.mass_mg_l else None
 
 
 NO_FALLS = Falls()
@@ -52,7 +84,8 @@ def bears_mg_l(falls: Falls, evidence: Evidence, ph: float) -> float | None:
 
     0 where acid moves the pH further than the stabiliser alone would let it, so that something else is wrong.
     """
-    if falls.number < FEEDS_LEAST or falls.mass_mg_l < MASS_LEAST_MG_L or falls.fall <= 0.0:
+    per_mg_l = falls.per_mg_l
+    if per_mg_l is None:
         return None
     pool = evidence.site.pool
     test = evidence.newest_test(Quantity.STABILISER)
@@ -63,7 +96,7 @@ def bears_mg_l(falls: Falls, evidence: Evidence, ph: float) -> float | None:
         return alkalinity_eq_l(high_ph, dic_mol_l, other, k) - alkalinity_eq_l(low_ph, dic_mol_l, other, k)
 
     # Linear in the inorganic carbon, so two points tell how much of it the falls show.
-    step_eq_l = STEP_PH * falls.mass_mg_l / falls.fall / MG_CACO3_PER_EQ
+    step_eq_l = STEP_PH / per_mg_l / MG_CACO3_PER_EQ
     without = held_eq_l(falls.ph, falls.ph - STEP_PH, 0.0)
     per_mol = held_eq_l(falls.ph, falls.ph - STEP_PH, 1.0) - without
     if step_eq_l <= without:

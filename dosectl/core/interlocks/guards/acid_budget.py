@@ -3,15 +3,16 @@
 What is left is known from a test of the alkalinity and the ledger. Owners test it seldom, and fill water and bicarbonate bring
 back what acid takes: on the ledger alone a pool tested for chlorine and pH each week, but never for alkalinity, was without acid
 after three weeks. So a hand test of pH that agrees with the probe begins a budget too, one of as much acid as the water bears
-from there by what acid was seen to do (`buffering`).
+from there by what acid was seen to do (`buffering`). It is the least that was found since the test: on the way down water buffers
+more again, and with an electrode that drifts upwards nobody sees that it is on the way down.
 """
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.after_feed import followed, spoilt
 from dosectl.core.interlocks.buffering import NO_FALLS, Falls, bears_mg_l
-from dosectl.core.interlocks.by_itself import Course, observed
 from dosectl.core.interlocks.guard import TEST, GuardKind, Memory, Need
 from dosectl.core.interlocks.usage import DAY_S, room_g
 from dosectl.core.site import Site
@@ -27,6 +28,7 @@ PERMIT = Permit(CODE)
 LIMIT_SHARE_CEILING = 0.30
 STOP_SHARE_CEILING = 0.45
 AGREES_PH, AGREES_SIGMA = 0.3, 0.2  # common practice: a home test of pH is no better, and strips are worse
+HELD_SHARE = 0.8  # of what the water bears; engineering judgement: the rest lasts till the next week's test at the held rate
 FEED_MG_L = 0.3  # derived: less moves pH no more than its noise in an hour
 LASTS_DAYS = 3.0  # what is left to the stop is spread over these, anew at each step: it fades out, and no latch waits at its end
 
@@ -61,6 +63,13 @@ class AcidBudgetParams:
     )
 
 
+class Borne(NamedTuple):
+    """When the hand test of pH was taken that began a budget [plant clock, -1: none], and the least the water bore since."""
+
+    taken_s: float = -1.0
+    least_mg_l: float = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Budget:
     """Acid that was used of one budget, and its two bounds. [mg/L as CaCO3]"""
@@ -69,12 +78,16 @@ class Budget:
     limit_mg_l: float
     stop_mg_l: float
 
+    @property
+    def left_mg_l(self) -> float:
+        return self.stop_mg_l - self.used_mg_l
+
 
 @dataclass(frozen=True, slots=True)
 class AcidBudget:
     """The ledger only grows, so what is spent stays spent until a newer test.
 
-    Memory: recent = the feed being followed; marks = `Falls`, then the `Course` of the pH without acid.
+    Memory: recent = the feed being followed; marks = `Falls`, then `Borne`.
     """
 
     feeders: tuple[FeederId, ...]
@@ -92,15 +105,16 @@ class AcidBudget:
         if budget.used_mg_l <= budget.limit_mg_l and alkalinity_mg_l > 0.0:
             return self.permit, memory
         percent = round(100.0 * budget.used_mg_l / alkalinity_mg_l) if alkalinity_mg_l > 0.0 else 100
+        memory = _borne(evidence, memory)
         shown = self._by_ph(evidence, memory, alkalinity_mg_l)
-        if shown is not None and shown.stop_mg_l - shown.used_mg_l > budget.stop_mg_l - budget.used_mg_l:
+        if shown is not None and shown.left_mg_l > budget.left_mg_l:
             budget = shown
         if budget.used_mg_l <= budget.limit_mg_l and alkalinity_mg_l > 0.0:
             return self.permit, memory
-        if budget.used_mg_l > budget.stop_mg_l or alkalinity_mg_l <= 0.0:
+        if budget.left_mg_l < 0.0 or alkalinity_mg_l <= 0.0:
             why = SPENT.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l))
             return Denial(CODE, why, True, TEST), memory
-        rate = round(min(self.params.rate_mg_l_day, (budget.stop_mg_l - budget.used_mg_l) / LASTS_DAYS), 1)
+        rate = round(min(self.params.rate_mg_l_day, budget.left_mg_l / LASTS_DAYS), 1)
         why = LOW.because(evidence.now, used_percent=percent, alkalinity_mg_l=round(alkalinity_mg_l), rate_mg_l_day=rate)
         return Limit(CODE, room_g(evidence, Substance.ACID, DAY_S, rate), why), memory
 
@@ -109,33 +123,53 @@ class AcidBudget:
         return Budget(used_mg_l, self.params.limit_share * alkalinity_mg_l, self.params.stop_share * alkalinity_mg_l)
 
     def _by_ph(self, evidence: Evidence, memory: Memory, alkalinity_mg_l: float) -> Budget | None:
-        """What the newest test of pH and the falls that acid brought allow; never more than the alkalinity last known would."""
-        test = evidence.newest_test(Quantity.PH)
-        if test is None or test.sigma > AGREES_SIGMA:
+        """What a test of pH and the falls that acid brought allow; never more than the alkalinity last known would."""
+        taken_s, bears_mg_l = _kept(memory)[1]
+        if taken_s < 0.0 or bears_mg_l <= 0.0:
             return None
-        probe_ph = next((beside.ph for beside in evidence.beside if beside.request == test.request), None)
-        if probe_ph is None or abs(probe_ph - test.value) > AGREES_PH:
-            return None
-        bears = bears_mg_l(_kept(memory)[0], evidence, min(probe_ph, test.value))
-        if bears is None:
-            return None
-        limit_mg_l = min(bears, self.params.limit_share * alkalinity_mg_l)
-        stop_mg_l = limit_mg_l * self.params.stop_share / self.params.limit_share
-        return Budget(_fed_since_mg_l(evidence, test.taken_s), limit_mg_l, stop_mg_l)
+        limit_mg_l = min(HELD_SHARE * bears_mg_l, self.params.limit_share * alkalinity_mg_l)
+        stop_mg_l = min(bears_mg_l, self.params.stop_share * alkalinity_mg_l)
+        return Budget(_fed_since_mg_l(evidence, taken_s), limit_mg_l, stop_mg_l)
 
     def _watched(self, evidence: Evidence, memory: Memory) -> Memory:
         """The memory with what the feed that is followed has shown by now."""
-        before = memory
-        if self.ph is not None:
-            memory, response = followed(memory, evidence, self.feeders, self.ph, FEED_MG_L)
-        if memory is before:
+        if self.ph is None:
             return memory
-        falls, course = _kept(memory)
-        course = observed(course, before, memory, evidence.flow.clock_s, evidence.standing.added_s)
-        if response is not None and not spoilt(evidence, response):
-            falls = falls.and_one(response, memory.recent[1], course.per_h)
-        marks = (*falls, *course) if (falls, course) != (NO_FALLS, Course()) else ()
-        return replace(memory, marks=marks) if marks != memory.marks else memory
+        memory, response = followed(memory, evidence, self.feeders, self.ph, FEED_MG_L)
+        if response is None or spoilt(evidence, response):
+            return memory
+        falls, borne = _kept(memory)
+        falls = falls.and_one(response, memory.recent[1], evidence.flow.clock_s, memory.recent[2])
+        return _borne(evidence, replace(memory, marks=(*falls, *borne)))
+
+
+def _borne(evidence: Evidence, memory: Memory) -> Memory:
+    """The memory with the least that the water bore since the test that confirms the probe by now."""
+    falls, borne = _kept(memory)
+    found = _confirmed(evidence)
+    now = Borne()
+    if found is not None:
+        test, probe_ph = found
+        bears = bears_mg_l(falls, evidence, min(probe_ph, test.value))
+        if bears is not None:
+            now = Borne(test.taken_s, min(bears, borne.least_mg_l) if borne.taken_s == test.taken_s else bears)
+        elif borne.taken_s == test.taken_s:
+            now = borne._replace(least_mg_l=0.0)  # nothing falls any more, or the pH is never seen without acid's fall
+    marks = (*falls, *now) if (falls, now) != (NO_FALLS, Borne()) else ()
+    return replace(memory, marks=marks) if marks != memory.marks else memory
+
+
+def _confirmed(evidence: Evidence) -> tuple[WaterTest, float] | None:
+    """The newest hand test of pH that agrees with what the probe showed then, and that. None where a newer one disagrees."""
+    shown = {beside.request: beside.ph for beside in evidence.beside}
+    tests = (test for test in evidence.tests if test.quantity is Quantity.PH and test.request in shown)
+    for test in reversed(sorted(tests, key=lambda test: test.taken_s)):  # of the same moment the one entered last first
+        apart = abs(shown[test.request] - test.value)
+        if apart > max(AGREES_PH, 2.0 * test.sigma):
+            return None
+        if test.sigma <= AGREES_SIGMA:
+            return test, shown[test.request]
+    return None
 
 
 def _fed_since_mg_l(evidence: Evidence, taken_s: float | None) -> float:
@@ -145,11 +179,12 @@ def _fed_since_mg_l(evidence: Evidence, taken_s: float | None) -> float:
     return evidence.fed_mg_l(Substance.ACID, max(0.0, evidence.clock_s - taken_s))
 
 
-def _kept(memory: Memory) -> tuple[Falls, Course]:
+def _kept(memory: Memory) -> tuple[Falls, Borne]:
     """What the marks hold; those of an older record hold nothing."""
-    if len(memory.marks) != len(Falls._fields) + len(Course._fields):
-        return NO_FALLS, Course()
-    return Falls(*memory.marks[: len(Falls._fields)]), Course(*memory.marks[len(Falls._fields) :])
+    falls = len(Falls._fields)
+    if len(memory.marks) != falls + len(Borne._fields):
+        return NO_FALLS, Borne()
+    return Falls(*memory.marks[:falls]), Borne(*memory.marks[falls:])
 
 
 def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:
@@ -160,6 +195,6 @@ def _build(site: Site, params: AcidBudgetParams) -> tuple[AcidBudget, ...]:
 KIND = GuardKind(
     CODE, AcidBudgetParams, _build, (LOW, SPENT),
     stops="limits acid at 30 % of the alkalinity, ever more towards 45 %, where it is stopped",
-    clears="with a newer alkalinity test, or one of pH that agrees with the probe while acid moves the pH as in buffered water",
+    clears="with a newer alkalinity test; beside an ORP probe, one of pH that agrees with the probe while acid is seen to act",
     why="20 L of strong acid is beyond all the alkalinity of a home pool: the ledger must know what is left",
 )  # fmt: skip
