@@ -13,6 +13,7 @@ from collections import defaultdict
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
+from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control.count import Count
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.pools import SCENARIOS
@@ -59,7 +60,8 @@ def main() -> None:
         cases.append(("home", NEW))
     jobs = [_job(scenario, seed, way, asked.home_days) for scenario, way in cases for seed in range(1, asked.seeds + 1)]
     results: dict[tuple[str, str], list[tuple[Job, Count]]] = defaultdict(list)
-    said = [f"{asked.seeds} seeds, half with a cell, half with a pump; home season of {asked.home_days:g} days", HEAD]
+    head = f"{asked.seeds} seeds, half with a cell, half with a pump; home season of {asked.home_days:g} days; code {code_now()}"
+    said = [head + (f" (reused: {asked.reuse})" if asked.reuse else ""), HEAD]
     print("\n".join(said), flush=True)
     kept = None if asked.runs is None else Kept(asked.runs)
     there = {job: kept.of(job) for job in jobs if kept is not None and job.way in asked.reuse.split(",")}
