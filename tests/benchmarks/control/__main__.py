@@ -6,6 +6,8 @@
 The whole of it takes some 100 minutes of one core's time. Half of the seeds have a cell, half a pump. Writes
 `results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run. `--runs` writes each run
 to a file; of the ways after `--reuse`, runs that stand there are not played again (the rivals know nothing of dosectl's code).
+Theirs lie in `results/control_rivals.jsonl`: copy it and name the copy. They are stale once the simulated pool, the drawn pools
+(`pools.py`), the owner or the ways themselves change.
 """
 
 import argparse
