@@ -9,6 +9,7 @@ import argparse
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
+from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control.count import Count
 from tests.benchmarks.control.lacks import LACKS
 from tests.benchmarks.control.pools import drawn, named
@@ -41,7 +42,7 @@ def main() -> None:
     words.add_argument("--workers", type=int, default=2)
     asked = words.parse_args()
     lacks = asked.only.split(",")
-    said = [f"{asked.scenario}, {asked.seeds} seeds, {asked.days:g} days", HEAD]
+    said = [f"{asked.scenario}, {asked.seeds} seeds, {asked.days:g} days; code {code_now()}", HEAD]
     print("\n".join(said), flush=True)
     seeds = range(1, asked.seeds + 1)
     volumes = [drawn(named(asked.scenario), seed, seed % 2 == 0)[0].water.volume_m3 for seed in seeds]
