@@ -197,21 +197,3 @@ def test_a_spent_budget_of_both_kinds_is_denied_until_a_test():
     water.hours(1)
     assert isinstance(water.verdict, Denial)
     assert water.verdict.clears_by == "test"
-
-
-def test_an_electrode_that_lies_from_the_day_of_the_test_on_can_not_take_the_water_below_6_5():
-    """It drifts up as fast as acid follows it: by the probe the pH stands, and the budget is all that there is."""
-    water = Water(60.0)
-    water.days(19)
-    water.tested()
-    start, fed = water.ph, 0.0
-    for _ in range(60):
-        water.hours(2)
-        if isinstance(water.verdict, Permit):
-            water.feed()
-            fed += 0.5
-        elif isinstance(water.verdict, Limit) and water.verdict.mass_g >= 0.25 * SITE.pool.volume_m3:
-            water.feed(0.25)
-            fed += 0.25
-    assert fed > 5.0, "else this shows nothing"
-    assert fed <= acid_mg_l(60.0, start, 6.5)

@@ -8,6 +8,7 @@ _PROBE = "tests/interlocks/test_probe_guards.py::"
 _KIT = "tests/interlocks/test_kit_contradicted.py::"
 _LEDGER = "tests/interlocks/test_kit_and_ledger.py::"
 _ACID = "tests/interlocks/test_acid_response.py::"
+_WATER = "tests/interlocks/test_acid_budget_in_water.py::"
 _BOTH = "tests/interlocks/test_kit_and_electrode.py::"
 _LATCH = "tests/interlocks/test_latches.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
@@ -122,7 +123,7 @@ WATER: tuple[Hazard, ...] = (
         tests=(
             _PROBE + "test_ph_far_below_with_acid_fed_lately_locks_acid_and_without_it_does_not",
             _MASS + "test_acid_is_nearly_stopped_at_a_third_of_the_alkalinity_and_latched_near_half",
-            "tests/interlocks/test_acid_budget.py::test_an_electrode_that_lies_from_the_day_of_the_test_on_can_not_take_the_water_below_6_5",
+            _WATER + "test_an_electrode_that_drifts_up_from_an_honest_test_on_does_not_take_the_water_below_6_5",
             "tests/closed_loop/test_untested_alkalinity.py::test_a_pool_whose_alkalinity_nobody_tests_keeps_its_ph",
             _FEEDER + "test_acid_that_brings_no_fall_is_locked_after_five_milligrams",
             _ACID + "test_dead_acid_is_locked_within_two_days_of_use_whatever_the_pool_does_by_itself",
