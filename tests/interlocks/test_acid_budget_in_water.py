@@ -211,3 +211,24 @@ def test_water_that_bears_nothing_is_not_let_have_acid_by_a_test():
     water.evidence = replace(water.evidence, beside=tuple(replace(b, ph=6.6) for b in water.evidence.beside))
     water.look(False)
     assert isinstance(water.verdict, Denial)
+
+
+@pytest.mark.parametrize("withdrawn_on", [range(8, 24, 4), range(6, 30)])
+def test_a_test_that_disagrees_and_is_withdrawn_does_not_begin_the_one_before_it_anew(withdrawn_on):
+    """Reckoned anew on the way down at each withdrawal, the budget of one honest test grew from 9 to 40 mg/L: pH 5.4."""
+    water = Water(35.0, known=150.0)
+    water.tested()
+    water.look(False)
+    bought = water.budget_mg_l()
+    water.drift, water.outgassing = 0.1, 0.0
+    fed = sum(g for _, g in water.entries)
+    for day in range(30):
+        if day in withdrawn_on:
+            before = water.evidence.tests
+            water.tested(f"day {day}")
+            water.look(False)
+            water.evidence = replace(water.evidence, tests=before)
+            water.look(False)
+        water.day()
+    assert 3.0 * 50.0 < sum(g for _, g in water.entries) - fed <= (bought + 0.2) * 50.0
+    assert water.lowest > 6.5

@@ -125,7 +125,7 @@ class AcidBudget:
     def _by_ph(self, evidence: Evidence, memory: Memory, alkalinity_mg_l: float) -> Budget | None:
         """What a test of pH and the falls that acid brought allow; never more than the alkalinity last known would."""
         taken_s, bears_mg_l = _kept(memory)[1]
-        if taken_s < 0.0 or bears_mg_l <= 0.0:
+        if taken_s < 0.0 or bears_mg_l <= 0.0 or _confirmed(evidence) is None:
             return None
         limit_mg_l = min(HELD_SHARE * bears_mg_l, self.params.limit_share * alkalinity_mg_l)
         stop_mg_l = min(bears_mg_l, self.params.stop_share * alkalinity_mg_l)
@@ -144,17 +144,22 @@ class AcidBudget:
 
 
 def _borne(evidence: Evidence, memory: Memory) -> Memory:
-    """The memory with the least that the water bore since the test that confirms the probe by now."""
+    """The memory with the least that the water bore since the test that confirms the probe by now.
+
+    Where none does, what was found is kept: one that disagrees may be withdrawn, and then the one before it counts again. Begun
+    anew on the way down it would bear more.
+    """
     falls, borne = _kept(memory)
     found = _confirmed(evidence)
-    now = Borne()
+    now = borne
     if found is not None:
         test, probe_ph = found
+        began = borne.taken_s >= test.taken_s
         bears = bears_mg_l(falls, evidence, min(probe_ph, test.value))
         if bears is not None:
-            now = Borne(test.taken_s, min(bears, borne.least_mg_l) if borne.taken_s == test.taken_s else bears)
-        elif borne.taken_s == test.taken_s:
-            now = borne._replace(least_mg_l=0.0)  # nothing falls any more, or the pH is never seen without acid's fall
+            now = Borne(test.taken_s, min(bears, borne.least_mg_l) if began else bears)
+        else:  # nothing falls any more, or the pH is never seen without acid's fall
+            now = Borne(test.taken_s, 0.0) if began else Borne()
     marks = (*falls, *now) if (falls, now) != (NO_FALLS, Borne()) else ()
     return replace(memory, marks=marks) if marks != memory.marks else memory
 
