@@ -1,6 +1,6 @@
 """A hand-test kit that reads low, beside a sound electrode in its water: the pool is not fed by the kit alone."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -13,15 +13,19 @@ STEP_S = 120.0
 
 @dataclass
 class Pool:
-    """A random pool with a hypochlorite pump, held for a fortnight with honest weekly tests."""
+    """A random pool with a hypochlorite pump, a fortnight of honest weekly tests behind it. hours : the pump's, if not drawn"""
 
     seed: int
+    hours: tuple[tuple[float, float], ...] | None = None
     highest_mg_l: float = 0.0
     lowest_mg_l: float = 99.0
     alarms: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
-        self.plant = PoolPlant(random_params(self.seed, True), QUINCE_HOUSE_START, self.seed)
+        params = random_params(self.seed, True)
+        if self.hours is not None:
+            params = replace(params, circulation=replace(params.circulation, hours=self.hours))
+        self.plant = PoolPlant(params, QUINCE_HOUSE_START, self.seed)
         self.loop = ClosedLoop.of(demo_loaded(True), self.plant, step_s=STEP_S)
         for _ in range(2):
             self.days(0.25)

@@ -4,11 +4,14 @@ import pytest
 
 from tests.closed_loop.test_spoiled_kit import Pool
 
+HOURLY = tuple((float(hour), hour + 1.0) for hour in range(0, 24, 2))
 
-@pytest.mark.parametrize("seed", [2, 5])
-def test_a_pool_whose_alkalinity_nobody_tests_keeps_its_ph(seed: int) -> None:
-    """By the ledger its alkalinity was used up after three weeks, acid faded out, and the pH stood at 8.1 for the season."""
-    pool = Pool(seed)
+
+@pytest.mark.parametrize(("seed", "hours"), [(2, None), (5, None), (2, HOURLY)])
+def test_a_pool_whose_alkalinity_nobody_tests_keeps_its_ph(seed: int, hours: tuple[tuple[float, float], ...] | None) -> None:
+    """By the ledger its alkalinity was used up after three weeks, acid faded out, and the pH stood at 8.1 for the season. With a
+    pump on an hourly timer it did so beside a weekly test of pH too, as no feed had an hour of flow behind it."""
+    pool = Pool(seed, hours)
     out = count = 0
     for week in range(6):
         pool.loop.water_test("free_chlorine", "drops")

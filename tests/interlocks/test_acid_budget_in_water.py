@@ -28,10 +28,21 @@ class Water:
     """Twelve hours of flow a day, acid each second hour while the probe shows more than 7.52; 50 m3, 50 mg/L of stabiliser.
 
     alkalinity_mg_l : when the pool has run for its nine days; by_pump : share of the CO2 that is lost while the pump runs
+    run_min : the pump's runs on an hourly timer, as long without flow between them, acid ten minutes after each start
     """
 
     def __init__(
-        self, alkalinity_mg_l, by_pump=0.5, every_h=2, day_mg_l=3.0, offset=0.0, lag_h=0.0, slope=1.0, cya_typed=50.0, known=120.0
+        self,
+        alkalinity_mg_l,
+        by_pump=0.5,
+        every_h=2,
+        day_mg_l=3.0,
+        offset=0.0,
+        lag_h=0.0,
+        slope=1.0,
+        cya_typed=50.0,
+        known=120.0,
+        run_min=0,
     ):
         self.site = a_site(pool=a_pool(alkalinity_mg_l=known, stabiliser_mg_l=cya_typed))
         (self.guard,) = acid_budget.KIND.build(self.site, acid_budget.AcidBudgetParams())
@@ -39,8 +50,9 @@ class Water:
         self.alkalinity = (alkalinity_mg_l + 0.9 * 9 * day_mg_l) / MG_CACO3_PER_EQ
         self.dic = dic_mol_l(AIM, self.alkalinity, self.other, self.k)
         self.by_pump, self.every_h, self.day_mg_l, self.lag_h, self.slope = by_pump, every_h, day_mg_l, lag_h, slope
-        self.offset, self.drift, self.outgassing = 0.0, offset / 9.0, 1.0
+        self.offset, self.drift, self.outgassing, self.run_min = 0.0, offset / 9.0, 1.0, run_min
         self.ph = self.lagged = self.lowest = AIM
+        self.lost_per_excess = day_mg_l / MG_CACO3_PER_EQ / max(2e-6, self.co2(AIM))  # of CO2, a day [1]
         self.evidence, self.memory, self.entries, self.coming, self.step = an_evidence(self.site), FRESH, [], 0.0, 0
         self.verdict: Verdict = Permit(acid_budget.CODE)
         # Of weeks before: by the alkalinity alone all is spent, and acid was let through all the same.
@@ -63,8 +75,7 @@ class Water:
         self.coming -= arriving
         self.alkalinity -= arriving / MG_CACO3_PER_EQ
         share = 2.0 * (self.by_pump if flow else 1.0 - self.by_pump)
-        lost = self.day_mg_l / MG_CACO3_PER_EQ * self.outgassing * self.co2(self.ph) / max(1e-9, self.co2(AIM))
-        self.dic -= lost * share * days
+        self.dic -= self.lost_per_excess * self.outgassing * self.co2(self.ph) * share * days
         self.ph = solve_ph(self.alkalinity, self.dic, self.other, self.k, self.ph)
         self.lowest = min(self.lowest, self.ph)
         self.offset += self.drift * days
@@ -76,6 +87,15 @@ class Water:
         self.verdict, self.memory = self.guard.judge(self.evidence, self.memory)
 
     def day(self) -> None:
+        if self.run_min:
+            for _ in range(1440 // (2 * self.run_min)):
+                for number in range(self.run_min // STEP_MIN):
+                    self.look(True)
+                    if number == 1 and self.shown > AIM + 0.02:
+                        self.feed()
+                for _ in range(self.run_min // STEP_MIN):
+                    self.look(False)
+            return
         for hour in range(12):
             if 0 < hour < 11 and (hour - 1) % self.every_h == 0 and self.shown > AIM + 0.02:
                 self.feed()
@@ -142,6 +162,8 @@ def test_an_electrode_that_drifts_up_from_an_honest_test_on_does_not_take_the_wa
         {"slope": 0.75},
         {"cya_typed": 10.0},
         {"cya_typed": 90.0},
+        {"run_min": 60},
+        {"run_min": 45, "day_mg_l": 1.5},
     ],
     ids=str,
 )
@@ -155,13 +177,54 @@ def test_no_test_buys_more_than_takes_the_water_to_6_5(alkalinity_mg_l, state):
 
 @pytest.mark.parametrize("alkalinity_mg_l", [50.0, 90.0])
 def test_a_healthy_pool_that_takes_ten_milligrams_a_week_gets_them(alkalinity_mg_l):
-    water = Water(alkalinity_mg_l, day_mg_l=0.75)
+    water = Water(alkalinity_mg_l, day_mg_l=2.0)
+    fed = sum(g for _, g in water.entries)
     for week in range(4):
         water.tested(f"week {week}")
         for _ in range(7):
             water.day()
-            water.alkalinity += 0.75 / MG_CACO3_PER_EQ  # fill water, which asks for as much acid again
+            water.alkalinity += 2.0 / MG_CACO3_PER_EQ  # fill water, which brings bicarbonate
+            water.dic += 2.0 / MG_CACO3_PER_EQ
         assert AIM - 0.1 < water.ph < 7.8
+    assert sum(g for _, g in water.entries) - fed > 36.0 * 50.0
+
+
+@pytest.mark.parametrize("run_min", [45, 60])
+def test_a_test_begins_a_budget_where_the_pump_runs_on_an_hourly_timer(run_min):
+    """No feed was followed there, as none has an hour of flow behind it: no test of pH ever counted, and acid stayed off."""
+    water = Water(80.0, day_mg_l=1.5, run_min=run_min)
+    water.tested()
+    water.look(False)
+    assert isinstance(water.verdict, Permit)
+
+
+def test_a_test_beside_the_probe_before_says_nothing_of_a_new_one():
+    water = Water(70.0)
+    water.tested()
+    water.look(False)
+    assert isinstance(water.verdict, Permit)
+    replaced = (("ph", water.evidence.clock_s, None),)
+    water.evidence = replace(water.evidence, standing=replace(water.evidence.standing, replaced=replaced))
+    water.look(False)
+    assert not isinstance(water.verdict, Permit)
+    water.look(False)
+    water.tested("beside the new one")
+    water.look(False)
+    assert isinstance(water.verdict, Permit)
+
+
+def test_another_volume_typed_in_is_no_acid_that_was_fed():
+    """All that was ever fed grew by a half in one step, and nothing was seen of it: each test of pH was worth nothing."""
+    water = Water(70.0)
+    pool = replace(water.site.pool, volume_m3=35.0)
+    water.evidence = replace(water.evidence, site=replace(water.site, pool=pool))
+    water.tested("ph")
+    for _ in range(3):
+        water.day()
+    water.tested("later")
+    water.look(False)
+    assert water.budget_mg_l() > 0.0
+    assert not isinstance(water.verdict, Denial)
 
 
 def test_honest_weekly_tests_beside_a_drifting_probe_hold_the_water_well_above():

@@ -16,13 +16,17 @@ PH = SignalId("ph")
 class Looks:
     """A pool with a feed of 0.5 mg/L at each of some minutes; a pH that falls by 0.01 a minute after the first."""
 
-    def __init__(self, feeds, minutes, first_flow_min=None, status=Status.GOOD):
+    def __init__(self, feeds, minutes, first_flow_min=None, status=Status.GOOD, last_flow_min=None):
         evidence, memory, entries, self.seen = an_evidence(SITE), FRESH, [], []
         self.values = []
         if first_flow_min is not None:
             evidence = with_flow(with_flow(evidence, pump=False, flow=False), pump=True, flow=True, since_s=evidence.clock_s)
         for minute in range(1, minutes + 1):
             evidence = later(evidence, 60.0)
+            if last_flow_min is not None and minute == last_flow_min + 1:
+                evidence = with_flow(evidence, pump=False, flow=False)
+                flow_s = evidence.flow.clock_s - 60.0
+                evidence = replace(evidence, flow=replace(evidence.flow, clock_s=flow_s))
             if minute in feeds:
                 entries.append((evidence.clock_s, 0.5 * SITE.pool.volume_m3))
             ph = 7.6 - 0.01 * max(0, minute - feeds[0])
@@ -61,3 +65,13 @@ def test_nothing_is_taken_in_before_flow_has_settled_for_five_minutes():
 def test_a_reading_that_is_out_of_its_specification_is_followed_no_more():
     assert Looks([10], 80, status=Status.OUT_OF_SPEC).seen == []
     assert len(Looks([10], 80, status=Status.MAINTENANCE).seen) == 1
+
+
+@pytest.mark.parametrize(("minutes", "looks"), [(24, 0), (25, 1), (45, 1)])
+def test_a_feed_that_the_end_of_the_flow_follows_is_judged_then(minutes, looks):
+    """A pump on an hourly timer never runs for an hour after a feed: no guard ever saw what acid does there."""
+    found = Looks([10], 60, last_flow_min=10 + minutes).seen
+    assert [minute for minute, _ in found] == [10 + minutes + 1] * looks
+    if looks:
+        assert found[0][1].flow_h == pytest.approx(minutes / 60.0)
+        assert found[0][1].change == pytest.approx(-0.01 * minutes, abs=0.06)

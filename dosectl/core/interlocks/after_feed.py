@@ -1,7 +1,9 @@
 """What a probe shows an hour of flow after a feed, against what it showed before: the response that some guards wait for.
 
-Values are smoothed over five minutes and held while a feed runs, so that the value before a feed is that of the water before it.
-`recent` = (time of the last value [s], smoothed value, fed in all [mg/L], value before, flow time at the feed's end [s],
+A feed that the next one follows, or the end of the flow, is judged then, if 25 minutes have passed: a pump on an hourly timer
+never runs for longer. Values are smoothed over five minutes and held while a feed runs, so that the value before a feed is that
+of the water before it.
+`recent` = (time of the last value [s], smoothed value, fed in all [g], value before, flow time at the feed's end [s],
 mass of it [mg/L]);
 a mass of zero means that no feed is being followed.
 """
@@ -17,17 +19,19 @@ from dosectl.model.signals import SignalId, Status
 SETTLED_S = 300.0
 SMOOTH_S = 300.0
 SEEN_FLOW_S = 3600.0
-SEEN_FLOW_S_MIN = 1500.0  # a feed followed by the next one this soon is judged then
+SEEN_FLOW_S_MIN = 1500.0  # a feed followed by the next one, or by the end of the flow, this soon is judged then
 SPOILT_S = 7200.0  # engineering judgement: what was poured in mixes and settles for so long
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """Change of the smoothed value from before the feed, in the signal's unit, the mass fed [mg/L], the flow time since [h]."""
+    """Change of the smoothed value from before the feed, in the signal's unit, the mass fed [mg/L], the flow time since [h], and
+    the smoothed value now."""
 
     change: float
     mass_mg_l: float
     flow_h: float
+    value: float
 
 
 def spoilt(evidence: Evidence, response: Response) -> bool:
@@ -39,10 +43,10 @@ def spoilt(evidence: Evidence, response: Response) -> bool:
 def followed(
     memory: Memory, evidence: Evidence, feeders: tuple[FeederId, ...], signal: SignalId, mass_mg_l_min: float
 ) -> tuple[Memory, Response | None]:
-    """The memory after this step, and the response of a feed whose hour is over. Flow or reading lost: nothing is followed."""
+    """The memory after this step, and the response of a feed whose hour is over. Without flow or reading nothing is followed."""
     since_s = evidence.flow.since_s
     if since_s is None or evidence.clock_s - since_s < SETTLED_S:
-        return (replace(memory, recent=()) if memory.recent else memory), None
+        return (replace(memory, recent=()), _at_the_end(memory, evidence)) if memory.recent else (memory, None)
     reading = evidence.readings.get(signal)
     value = None if reading is None else reading.number(Status.MAINTENANCE)
     if reading is None or value is None or reading.at_s is None:
@@ -51,37 +55,45 @@ def followed(
         facts = evidence.feeders[feeder]
         if facts.asked_on or facts.running:
             return memory, None
-    fed_mg_l = _fed_mg_l(evidence, feeders)
+    total_g = fed_g(evidence, feeders)
     old = bool(memory.recent) and memory.recent[0] >= reading.at_s
-    if old and not memory.recent[5] and fed_mg_l - memory.recent[2] <= 1e-6:
+    if old and not memory.recent[5] and total_g - memory.recent[2] <= 1e-6:
         return memory, None
-    return _taken_in(memory, evidence, fed_mg_l, reading.at_s, value, mass_mg_l_min)
+    return _taken_in(memory, evidence, total_g, reading.at_s, value, mass_mg_l_min)
 
 
-def _fed_mg_l(evidence: Evidence, feeders: tuple[FeederId, ...]) -> float:
+def _at_the_end(memory: Memory, evidence: Evidence) -> Response | None:
+    """What the feed that was followed has shown by the end of the flow."""
+    _, smooth, _, before, ended_flow_s, mass = memory.recent
+    passed_s = evidence.flow.clock_s - ended_flow_s
+    return Response(smooth - before, mass, passed_s / 3600.0, smooth) if mass > 0.0 and passed_s >= SEEN_FLOW_S_MIN else None
+
+
+def fed_g(evidence: Evidence, feeders: tuple[FeederId, ...]) -> float:
+    """All that these feeders have fed since ever, of a feed that is still open what has surely been used. [g]"""
     grams = 0.0
     for feeder in feeders:
         book = evidence.ledger.of(feeder)
         grams += book.closed_g + (0.0 if book.open is None else book.open.used_g)
-    return grams / evidence.site.pool.volume_m3
+    return grams
 
 
 def _taken_in(
-    memory: Memory, evidence: Evidence, fed_mg_l: float, value_at_s: float, value: float, mass_mg_l_min: float
+    memory: Memory, evidence: Evidence, fed: float, value_at_s: float, value: float, mass_mg_l_min: float
 ) -> tuple[Memory, Response | None]:
     if not memory.recent:
-        return replace(memory, recent=(value_at_s, value, fed_mg_l, 0.0, 0.0, 0.0)), None
+        return replace(memory, recent=(value_at_s, value, fed, 0.0, 0.0, 0.0)), None
     at_s, smooth, total, before, ended_flow_s, mass = memory.recent
     flow_s = evidence.flow.clock_s
     response: Response | None = None
-    new_mass = fed_mg_l - total
+    new_mass = (fed - total) / evidence.site.pool.volume_m3
     passed_s = flow_s - ended_flow_s
     if mass > 0.0 and (passed_s >= SEEN_FLOW_S or (new_mass > 1e-6 and passed_s >= SEEN_FLOW_S_MIN)):
-        response = Response(smooth - before, mass, passed_s / 3600.0)
+        response = Response(smooth - before, mass, passed_s / 3600.0, smooth)
         mass = 0.0
     if new_mass > 1e-6:  # a feed has just ended; `smooth` is still the value before it
         before, ended_flow_s = smooth, flow_s
         mass = new_mass if new_mass >= mass_mg_l_min else 0.0
     if value_at_s > at_s:
         smooth += (value - smooth) * (1.0 - math.exp(-(value_at_s - at_s) / SMOOTH_S))
-    return replace(memory, recent=(value_at_s, smooth, fed_mg_l, before, ended_flow_s, mass)), response
+    return replace(memory, recent=(value_at_s, smooth, fed, before, ended_flow_s, mass)), response

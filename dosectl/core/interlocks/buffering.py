@@ -34,7 +34,7 @@ class Falls(NamedTuple):
     mass_mg_l, fall, number : of the feeds that were followed: mass [mg/L as CaCO3], fall of pH, how many
     followed_h, flow_h, fed_mg_l : hours of flow in which they were, hours of flow in all, acid fed in all
     ph : mean of those feeds by mass, for the same water falls further at a higher one
-    flow_s, total_mg_l : flow clock and acid fed in all since ever, at the last of them
+    flow_s, total_g : flow clock and acid fed in all since ever, at the last of them
     """
 
     mass_mg_l: float = 0.0
@@ -45,12 +45,12 @@ class Falls(NamedTuple):
     fed_mg_l: float = 0.0
     ph: float = 0.0
     flow_s: float = -1.0
-    total_mg_l: float = 0.0
+    total_g: float = 0.0
 
-    def and_one(self, response: Response, ph: float, flow_s: float, total_mg_l: float) -> "Falls":
-        """With one feed more. ph : by the probe; flow_s : flow clock now [s]; total_mg_l : acid fed in all since ever."""
-        if self.flow_s < 0.0 or flow_s < self.flow_s or total_mg_l < self.total_mg_l:  # since when, and what, is not known
-            return self._replace(flow_s=flow_s, total_mg_l=total_mg_l)
+    def and_one(self, response: Response, flow_s: float, total_g: float, volume_m3: float) -> "Falls":
+        """With one feed more. flow_s : flow clock now [s]; total_g : acid fed in all since ever."""
+        if self.flow_s < 0.0 or flow_s < self.flow_s or total_g < self.total_g:  # since when, and what, is not known
+            return self._replace(flow_s=flow_s, total_g=total_g)
         fall = max(-RISE_MOST * response.mass_mg_l, min(FALL_MOST * response.mass_mg_l, -response.change))
         keep = FADE_MG_L / (FADE_MG_L + response.mass_mg_l)
         mass_mg_l = self.mass_mg_l * keep + response.mass_mg_l
@@ -60,10 +60,10 @@ class Falls(NamedTuple):
             self.number * keep + 1.0,
             self.followed_h * keep + response.flow_h,
             self.flow_h * keep + (flow_s - self.flow_s) / 3600.0,
-            self.fed_mg_l * keep + total_mg_l - self.total_mg_l,
-            self.ph + (ph - self.ph) * response.mass_mg_l / mass_mg_l,
+            self.fed_mg_l * keep + (total_g - self.total_g) / volume_m3,
+            self.ph + (response.value - self.ph) * response.mass_mg_l / mass_mg_l,
             flow_s,
-            total_mg_l,
+            total_g,
         )
 
     @property

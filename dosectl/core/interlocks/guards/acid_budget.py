@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.after_feed import followed, spoilt
+from dosectl.core.interlocks.after_feed import fed_g, followed, spoilt
 from dosectl.core.interlocks.buffering import NO_FALLS, Falls, bears_mg_l
 from dosectl.core.interlocks.guard import TEST, GuardKind, Memory, Need
 from dosectl.core.interlocks.usage import DAY_S, room_g
@@ -105,7 +105,7 @@ class AcidBudget:
         if budget.used_mg_l <= budget.limit_mg_l and alkalinity_mg_l > 0.0:
             return self.permit, memory
         percent = round(100.0 * budget.used_mg_l / alkalinity_mg_l) if alkalinity_mg_l > 0.0 else 100
-        memory = _borne(evidence, memory)
+        memory = _borne(evidence, memory, self.ph)
         shown = self._by_ph(evidence, memory, alkalinity_mg_l)
         if shown is not None and shown.left_mg_l > budget.left_mg_l:
             budget = shown
@@ -125,7 +125,7 @@ class AcidBudget:
     def _by_ph(self, evidence: Evidence, memory: Memory, alkalinity_mg_l: float) -> Budget | None:
         """What a test of pH and the falls that acid brought allow; never more than the alkalinity last known would."""
         taken_s, bears_mg_l = _kept(memory)[1]
-        if taken_s < 0.0 or bears_mg_l <= 0.0 or _confirmed(evidence) is None:
+        if taken_s < 0.0 or bears_mg_l <= 0.0 or _confirmed(evidence, self.ph) is None:
             return None
         limit_mg_l = min(HELD_SHARE * bears_mg_l, self.params.limit_share * alkalinity_mg_l)
         stop_mg_l = min(bears_mg_l, self.params.stop_share * alkalinity_mg_l)
@@ -139,18 +139,19 @@ class AcidBudget:
         if response is None or spoilt(evidence, response):
             return memory
         falls, borne = _kept(memory)
-        falls = falls.and_one(response, memory.recent[1], evidence.flow.clock_s, memory.recent[2])
-        return _borne(evidence, replace(memory, marks=(*falls, *borne)))
+        total_g = fed_g(evidence, self.feeders)
+        falls = falls.and_one(response, evidence.flow.clock_s, total_g, evidence.site.pool.volume_m3)
+        return _borne(evidence, replace(memory, marks=(*falls, *borne)), self.ph)
 
 
-def _borne(evidence: Evidence, memory: Memory) -> Memory:
+def _borne(evidence: Evidence, memory: Memory, ph: SignalId | None) -> Memory:
     """The memory with the least that the water bore since the test that confirms the probe by now.
 
     Where none does, what was found is kept: one that disagrees may be withdrawn, and then the one before it counts again. Begun
     anew on the way down it would bear more.
     """
     falls, borne = _kept(memory)
-    found = _confirmed(evidence)
+    found = _confirmed(evidence, ph)
     now = borne
     if found is not None:
         test, probe_ph = found
@@ -164,9 +165,11 @@ def _borne(evidence: Evidence, memory: Memory) -> Memory:
     return replace(memory, marks=marks) if marks != memory.marks else memory
 
 
-def _confirmed(evidence: Evidence) -> tuple[WaterTest, float] | None:
-    """The newest hand test of pH that agrees with what the probe showed then, and that. None where a newer one disagrees."""
-    shown = {beside.request: beside.ph for beside in evidence.beside}
+def _confirmed(evidence: Evidence, ph: SignalId | None) -> tuple[WaterTest, float] | None:
+    """The newest hand test of pH that agrees with what the probe showed then, and that. None where a newer one disagrees; what
+    the probe before this one showed says nothing."""
+    replaced_s = None if ph is None else evidence.standing.replaced_s(ph)
+    shown = {beside.request: beside.ph for beside in evidence.beside if replaced_s is None or beside.at_s > replaced_s}
     tests = (test for test in evidence.tests if test.quantity is Quantity.PH and test.request in shown)
     for test in reversed(sorted(tests, key=lambda test: test.taken_s)):  # of the same moment the one entered last first
         apart = abs(shown[test.request] - test.value)
