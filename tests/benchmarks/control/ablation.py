@@ -1,8 +1,8 @@
 """What each source of evidence buys, and what each source of error costs: dosectl with one of them taken away.
 
-    python -m tests.benchmarks.control.ablation [--seeds 6] [--scenario home] [--days 60] [--only "redox probe,any test"]
+    python -m tests.benchmarks.control.ablation [--seeds 6] [--scenario home] [--days 60] [--only "redox probe,any test"] [--keep]
 
-Writes `results/control_ablation.txt` when all rows were run.
+With --keep it writes `results/control_ablation_SCENARIO.txt`.
 """
 
 import argparse
@@ -40,6 +40,7 @@ def main() -> None:
     words.add_argument("--days", type=float, default=60.0)
     words.add_argument("--only", default=",".join(LACKS))
     words.add_argument("--workers", type=int, default=2)
+    words.add_argument("--keep", action="store_true")
     asked = words.parse_args()
     lacks = asked.only.split(",")
     said = [f"{asked.scenario}, {asked.seeds} seeds, {asked.days:g} days; code {code_now()}", HEAD]
@@ -55,8 +56,8 @@ def main() -> None:
                 said.append(line(job.lacks, counts, volumes))
                 print(said[-1], flush=True)
                 counts = []
-    if set(lacks) == set(LACKS):
-        (RESULTS / "control_ablation.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
+    if asked.keep:
+        (RESULTS / f"control_ablation_{asked.scenario}.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

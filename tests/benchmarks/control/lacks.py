@@ -63,6 +63,7 @@ def _known_cya(params: PlantParams, believed: Believed) -> Believed:
 
 NOTHING = "nothing"
 SUNLIGHT = '\n[signals.sunlight]\ntopic = "sky"\npointer = "/sunlight_percent"\n'
+EARLY_REST = "\n[guards.cold.water]\ncell_c = 10.0\n"  # where the simulated cells stop by themselves
 LACKS: Mapping[str, Lack] = {
     NOTHING: Lack(),
     "redox probe": Lack(fault="orp_dead"),
@@ -75,6 +76,7 @@ LACKS: Mapping[str, Lack] = {
     "error of stabiliser": Lack(believed=_known_cya, heard=_true_stabiliser),
     "error of chlorine tests": Lack(heard=_true_chlorine),
     "error of feeder and volume": Lack(params=_fresh, believed=_measured),
+    "cell's rest in the cold": Lack(settings=EARLY_REST),
     "every error": Lack(
         params=lambda params: _fresh(_steady(params)),
         believed=lambda params, believed: _known_cya(params, _measured(params, believed)),
@@ -83,4 +85,4 @@ LACKS: Mapping[str, Lack] = {
     ),
 }
 """The first rows take evidence away, the others take an error away, the last all of those at once: what is still out of the band
-then lies with feeder, pump hours, limits and the control itself."""
+then lies with feeder, pump hours, limits and the control itself. The one before it takes a limit away, that of `cold.cell`."""
