@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from dosectl.core.control.target import BAND_HIGH, BAND_LOW
 from dosectl.core.controller.state import Durable
+from dosectl.core.controller.uses import RHYTHM
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.ledger import Ledger
@@ -34,12 +35,18 @@ def account(record: Record, site: Site, durable: Durable, start: datetime, end: 
     facts |= dict(_water(record, start, end))
     facts |= dict(_tests(durable, start, end))
     facts |= dict(_alarms(record.alarms(start - LOOKS_BACK, end), start, end))
-    trips: Counter[str] = Counter()
-    for event in record.events(start, end):
-        if event.code == "guard.trip":
-            trips[str(dict(event.facts).get("guard", "?"))] += 1
-    facts |= {f"trip:{guard}": times for guard, times in trips.most_common(TRIPS_SHOWN)}
+    facts |= {f"trip:{guard}": times for guard, times in _trips(record, start, end).most_common(TRIPS_SHOWN)}
     return tuple(facts.items())
+
+
+def _trips(record: Record, start: datetime, end: datetime) -> Counter[str]:
+    """How often each guard began to deny, whichever feeders it bound then; waits that belong to healthy feeding left out."""
+    begun = {
+        (str(known.get("guard", "?")), event.at)
+        for event in record.events(start, end)
+        if event.code == "guard.trip" and (known := dict(event.facts)).get("why") not in RHYTHM
+    }
+    return Counter(guard for guard, _ in begun)
 
 
 def _fed(record: Record, site: Site, start: datetime, end: datetime) -> Iterator[tuple[str, Fact]]:

@@ -1,5 +1,6 @@
 """Messages that nobody need answer: the morning's line of an absence, the account of it, the week. From facts, in a language."""
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime, tzinfo
 
@@ -115,9 +116,12 @@ def page(known: Mapping[str, Fact], language: str, zone: tzinfo, now: datetime |
         for code, times in _of(known, "alarm")
     ]
     yield fill("alarms, how often and how long at most: {came}", came="; ".join(came)) if came else fill("no alarms")
-    trips = [f"{guard_words(guard, language)} {times}x" for guard, times in _of(known, "trip")]
+    trips: Counter[str] = Counter()
+    for guard, times in _of(known, "trip"):  # some guards there are of each feeder or signal
+        trips[guard_words(guard, language)] += int(times)
     if trips:
-        yield fill("interlocks that held a feed, as they should: {trips}", trips=", ".join(trips))
+        held = ", ".join(f"{words} {times}x" for words, times in trips.most_common())
+        yield fill("interlocks that held a feed, as they should: {trips}", trips=held)
 
 
 def _tested(known: Mapping[str, Fact], name: str, value: float, language: str) -> str:

@@ -231,6 +231,23 @@ def test_nothing_is_fed_while_it_is_not_known_whether_a_feeder_runs():
         assert isinstance(guard.judge(with_facts(later(evidence, 1.0), ACID, running=running), memory)[0], Permit)
 
 
+@pytest.mark.parametrize(("for_s", "code"), [(1.0, "feeder.awaited"), (59.0, "feeder.awaited"), (61.0, "feeder.unseen")])
+def test_the_moment_after_an_off_is_no_fault_until_a_minute_has_passed(for_s, code):
+    guard = the("feeder.unseen.acid")
+    off = with_facts(HEALTHY, ACID, running=None, asked_off_since_s=HEALTHY.clock_s)
+    verdict, memory = guard.judge(off, FRESH)
+    verdict, _ = guard.judge(later(off, for_s), memory)
+    assert isinstance(verdict, Denial), "whatever it is called, nothing is fed"
+    assert verdict.why.code == code
+
+
+def test_feedback_that_was_lost_before_the_off_is_a_fault_at_once():
+    guard = the("feeder.unseen.acid")
+    _, memory = guard.judge(with_facts(HEALTHY, ACID, running=None, asked_off_since_s=None), FRESH)
+    off = with_facts(later(HEALTHY, 10.0), ACID, running=None, asked_off_since_s=HEALTHY.clock_s + 5.0)
+    assert guard.judge(off, memory)[0].why.code == "feeder.unseen"
+
+
 def acid_days(
     guard, feeds, *, fall_per_mg_l, drift_per_h=0.01, memory=FRESH, evidence=HEALTHY, ph=7.6, mass_mg_l=0.5, signal="ph", by=ACID
 ):

@@ -30,6 +30,9 @@ def test_lost_flow_is_answered_in_the_same_step_by_off_on_the_wire_and_at_the_no
     pool.run(600.0)
     assert not pool.ons(since=place)
     assert pool.plant.together_s == 0.0
+    tripped = {str(facts["guard"]) for facts in events(scene.installation.journal, "guard.trip")}
+    assert "flow.proven" in tripped
+    assert not {guard for guard in tripped if guard.startswith("feeder.unseen")}, "the moment after an OFF is no fault"
 
 
 def test_a_node_that_falls_silent_gets_no_more_on(scene: Scene) -> None:

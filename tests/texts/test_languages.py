@@ -174,3 +174,7 @@ def test_every_interlock_has_words_for_an_account(language: str) -> None:
     assert guard_words("never.heard", language) == "never.heard"
     facts = (("days", 2.0), ("trip:flow.proven", 13), ("trip:change.unfed.ph", 1))
     assert "flow.proven" not in lines.line_text("absence.account", facts, language, ROME)
+    of_two = (("days", 2.0), ("trip:feeder.unseen.acid", 2), ("trip:feeder.unseen.cell", 5))
+    shown = lines.line_text("absence.account", of_two, language, ROME)
+    assert f"{guard_words('feeder.unseen', language)} 7x" in shown
+    assert shown.count(guard_words("feeder.unseen", language)) == 1

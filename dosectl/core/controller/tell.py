@@ -1,14 +1,15 @@
 """What changed in this step and belongs in the record: the reason per feeder, what guards object, what readings are worth.
 
-Only changes become events; a state that goes on is in the record already.
+Only changes become events; a state that goes on is in the record already. That the feedback of an OFF takes a moment is none.
 """
 
 from collections.abc import Mapping
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.arbiter import Objections
+from dosectl.core.interlocks.guards.feeder_unseen import AWAITED
 from dosectl.model.feeds import FeedCommand, FeedOff
-from dosectl.model.reasons import Code, Event, Facts
+from dosectl.model.reasons import Code, Event, Fact, Facts
 from dosectl.model.snapshot import Snapshot
 from dosectl.model.verdicts import Denial, Verdict
 
@@ -22,6 +23,12 @@ CLOCK_JUMP = Code("clock.jump")
 JUMP_S = 5.0
 
 
+def _with(own: Facts, why: tuple[str, Fact], others: Facts) -> Facts:
+    """An event's own facts, its reason, and that reason's facts but for one that would stand in the place of an own one."""
+    names = {name for name, _ in own}
+    return (*own, why, *(fact for fact in others if fact[0] not in names))
+
+
 def _feeder_changes(
     commands: tuple[FeedCommand, ...], told: Mapping[str, str], evidence: Evidence, after: dict[str, str]
 ) -> list[Event]:
@@ -30,11 +37,13 @@ def _feeder_changes(
         key = f"feeder:{command.feeder}"
         off = isinstance(command, FeedOff)
         code = str(command.why.code) if isinstance(command, FeedOff) else "on"
+        if code == AWAITED.code and told.get(key, "on") != "on":
+            continue
         if told.get(key) != code:
             after[key] = code
             facts: Facts = (("feeder", str(command.feeder)),)
             if isinstance(command, FeedOff):
-                facts = (*facts, ("why", code), *command.why.facts)
+                facts = _with(facts, ("why", code), command.why.facts)
             else:
                 facts = (*facts, ("level", command.level), ("debit", command.debit_no))
             events.append(Event(FEED_OFF if off else FEED_ON, evidence.now, facts))
@@ -49,7 +58,7 @@ def _guard_changes(objections: Objections, told: Mapping[str, str], evidence: Ev
     events: list[Event] = []
     for feeder, verdicts in objections.items():
         key = f"guards:{feeder}"
-        present = {_guard_key(verdict): verdict for verdict in verdicts if isinstance(verdict, Denial)}
+        present = {_guard_key(v): v for v in verdicts if isinstance(v, Denial) and v.why.code != AWAITED.code}
         listed = ",".join(sorted(present))
         was = told.get(key, "")
         if listed == was:
@@ -58,7 +67,7 @@ def _guard_changes(objections: Objections, told: Mapping[str, str], evidence: Ev
         before = set(was.split(",")) if was else set()
         for name in sorted(set(present) - before):
             why = present[name].why
-            facts: Facts = (("feeder", str(feeder)), ("guard", name.split("/")[0]), ("why", str(why.code)), *why.facts)
+            facts = _with((("feeder", str(feeder)), ("guard", name.split("/")[0])), ("why", str(why.code)), why.facts)
             events.append(Event(GUARD_TRIP, evidence.now, facts))
         for name in sorted(before - set(present)):
             events.append(Event(GUARD_CLEAR, evidence.now, (("feeder", str(feeder)), ("guard", name.split("/")[0]))))
@@ -75,7 +84,7 @@ def _signal_changes(evidence: Evidence, told: Mapping[str, str], after: dict[str
         after[key] = status
         facts: Facts = (("signal", str(signal)), ("status", status))
         if reading.why is not None:
-            facts = (*facts, ("why", str(reading.why.code)), *reading.why.facts)
+            facts = _with(facts, ("why", str(reading.why.code)), reading.why.facts)
         events.append(Event(SIGNAL_STATUS, evidence.now, facts))
     return events
 

@@ -9,6 +9,7 @@ from datetime import timedelta
 
 from dosectl.core.evidence import SEASON_CLOSED, Evidence, Standing
 from dosectl.core.interlocks.arbiter import Objections, tightest
+from dosectl.core.interlocks.guards.feeder_unseen import AWAITED
 from dosectl.core.interlocks.usage import median_day_mg_l
 from dosectl.model.feeds import Substance
 from dosectl.model.instant import Instant
@@ -42,8 +43,9 @@ PLAIN = {"mass.single", "mass.hour", "mass.day", COVER}
 """Limits that stand over a healthy pool's days too; under any other the use is that of the limit, not of the pool."""
 
 
-RHYTHM = {"mixing.waiting", "lockout.spacing", "lockout.other_on", "flow.settling", "flow.settle_waits"}
-"""Reasons to wait that belong to healthy feeding: mixing in after a feed, the other feeder's turn, fresh water for the probes."""
+RHYTHM = {"mixing.waiting", "lockout.spacing", "lockout.other_on", "flow.settling", "flow.settle_waits", str(AWAITED.code)}
+"""Reasons to wait that belong to healthy feeding: mixing in after a feed, the other feeder's turn, fresh water for the probes,
+the feedback after an OFF."""
 
 
 def _totals_g(evidence: Evidence) -> tuple[tuple[Substance, float], ...]:

@@ -12,6 +12,11 @@ from dosectl.model.verdicts import Permit, Verdict
 
 CODE = Code("feeder.unseen")
 
+AWAITED_S = 60.0  # engineering judgement: a node that tells its load by the clock alone does so each minute
+
+AWAITED = ReasonKind(
+    Code("feeder.awaited"), "{feeder} was told to stop at {since}; feeding waits until its feedback has shown it off."
+)
 UNSEEN = ReasonKind(
     Code("feeder.unseen"),
     "Whether {feeder} runs is not known since {since}, so a feed that does not end would not be seen; all feeding waits until "
@@ -22,7 +27,8 @@ UNSEEN = ReasonKind(
 @dataclass(frozen=True, slots=True)
 class FeederUnseen:
     """One per feeder with feedback; binds all, as does a feeder that is seen to run unasked: what is not known must not permit
-    more than the worst that it may hide. Memory: since_s = since when nothing is known."""
+    more than the worst that it may hide. After each OFF it is so for a moment, which is no fault. Memory: since_s = since when
+    nothing is known."""
 
     feeders: tuple[FeederId, ...]
     feeder: FeederId
@@ -35,7 +41,13 @@ class FeederUnseen:
             return self.permit, memory if memory.since_s is None else replace(memory, since_s=None)
         if memory.since_s is None:
             memory = replace(memory, since_s=evidence.clock_s)
-        return deny(self.code, UNSEEN.because(moment(evidence, memory.since_s), feeder=self.feeder)), memory
+        kind = AWAITED if self._awaited(evidence, memory) else UNSEEN
+        return deny(self.code, kind.because(moment(evidence, memory.since_s), feeder=self.feeder)), memory
+
+    def _awaited(self, evidence: Evidence, memory: Memory) -> bool:
+        off_s = evidence.feeders[self.feeder].asked_off_since_s
+        known_till_off = off_s is not None and memory.since_s is not None and memory.since_s >= off_s
+        return known_till_off and off_s is not None and evidence.clock_s - off_s < AWAITED_S
 
 
 def _build(site: Site, _: None) -> tuple[FeederUnseen, ...]:
@@ -49,7 +61,7 @@ def _build(site: Site, _: None) -> tuple[FeederUnseen, ...]:
 
 
 KIND = GuardKind(
-    CODE, None, _build, (UNSEEN,),
+    CODE, None, _build, (UNSEEN, AWAITED),
     stops="all",
     clears="by itself, once the feedback is back",
     why="a welded contact shows in the feedback alone",
