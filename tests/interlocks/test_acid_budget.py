@@ -197,3 +197,25 @@ def test_a_spent_budget_of_both_kinds_is_denied_until_a_test():
     water.hours(1)
     assert isinstance(water.verdict, Denial)
     assert water.verdict.clears_by == "test"
+
+
+def test_what_the_alkalinity_bears_is_not_held_back_by_a_test_of_ph():
+    """With one share for holding and for stopping, so that the tested alkalinity's own budget permits to its very end."""
+    water = Water(40.0)
+    water.guard = replace(the_guard(), params=acid_budget.AcidBudgetParams(limit_share=0.30, stop_share=0.30))
+    water.days(19)
+    alkalinity = a_test(Quantity.ALKALINITY, 80.0, water.evidence.clock_s)
+    water.hours(1)
+    water.tested()
+    water.evidence = replace(water.evidence, tests=(alkalinity, *water.evidence.tests))
+    between_s = water.evidence.clock_s - 1800.0
+
+    def judged(between_mg_l: float, since_mg_l: float) -> Verdict:
+        fed = ((between_s, between_mg_l * SITE.pool.volume_m3), (water.evidence.clock_s, since_mg_l * SITE.pool.volume_m3))
+        return water._judged([*water.entries, *fed])
+
+    bears = next(mg_l / 4 for mg_l in range(1, 80) if isinstance(judged(24.5, mg_l / 4), Denial))
+    assert 4.0 < bears < 20.0
+    since = 0.9 * bears
+    assert isinstance(judged(24.5 - since, since), Limit)
+    assert isinstance(judged(23.9 - since, since), Permit)

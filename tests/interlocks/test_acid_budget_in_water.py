@@ -18,17 +18,20 @@ from dosectl.model.verdicts import Denial, Limit, Permit, Verdict
 from dosectl.model.water_tests import Beside, Quantity
 from tests.builders import ACID, a_ledger, a_pool, a_site, a_test, an_evidence, later, with_flow, with_value
 
-STEP_MIN = 5
+STEP_MIN, FINE_STEP_MIN = 5, 1  # on an hourly timer minutes count
 AIM = 7.5
 CO2_OF_AIR_MOL_L = 1.4e-5  # 420 ppm at 25 degC by Henry's law; from memory
 DAY_LIMIT_MG_L = 5.0
+STILL_MIXING_MIN = 240.0  # without flow; engineering judgement, as in the simulated pools
 
 
 class Water:
     """Twelve hours of flow a day, acid each second hour while the probe shows more than 7.52; 50 m3, 50 mg/L of stabiliser.
 
     alkalinity_mg_l : when the pool has run for its nine days; by_pump : share of the CO2 that is lost while the pump runs
-    run_min : the pump's runs on an hourly timer, as long without flow between them, acid ten minutes after each start
+    run_min, rest_min : the pump's runs on a timer and the rests between them, as long where not given; acid ten minutes after
+        each start
+    mixing_min : time constant with which a feed mixes in while the pump runs
     """
 
     def __init__(
@@ -43,6 +46,8 @@ class Water:
         cya_typed=50.0,
         known=120.0,
         run_min=0,
+        rest_min=0,
+        mixing_min=4.5,
     ):
         self.site = a_site(pool=a_pool(alkalinity_mg_l=known, stabiliser_mg_l=cya_typed))
         (self.guard,) = acid_budget.KIND.build(self.site, acid_budget.AcidBudgetParams())
@@ -50,7 +55,9 @@ class Water:
         self.alkalinity = (alkalinity_mg_l + 0.9 * 9 * day_mg_l) / MG_CACO3_PER_EQ
         self.dic = dic_mol_l(AIM, self.alkalinity, self.other, self.k)
         self.by_pump, self.every_h, self.day_mg_l, self.lag_h, self.slope = by_pump, every_h, day_mg_l, lag_h, slope
-        self.offset, self.drift, self.outgassing, self.run_min = 0.0, offset / 9.0, 1.0, run_min
+        self.offset, self.drift, self.outgassing = 0.0, offset / 9.0, 1.0
+        self.run_min, self.rest_min, self.mixing_min = run_min, rest_min or run_min, mixing_min
+        self.step_min = FINE_STEP_MIN if run_min else STEP_MIN
         self.ph = self.lagged = self.lowest = AIM
         self.lost_per_excess = day_mg_l / MG_CACO3_PER_EQ / max(2e-6, self.co2(AIM))  # of CO2, a day [1]
         self.evidence, self.memory, self.entries, self.coming, self.step = an_evidence(self.site), FRESH, [], 0.0, 0
@@ -70,8 +77,8 @@ class Water:
         return self.dic / (1.0 + self.k.k1 * 10.0**ph) - CO2_OF_AIR_MOL_L
 
     def look(self, flow: bool) -> None:
-        days = STEP_MIN / 1440.0
-        arriving = self.coming * (1.0 - 0.8**STEP_MIN)
+        days = self.step_min / 1440.0
+        arriving = self.coming * (1.0 - math.exp(-self.step_min / (self.mixing_min if flow else STILL_MIXING_MIN)))
         self.coming -= arriving
         self.alkalinity -= arriving / MG_CACO3_PER_EQ
         share = 2.0 * (self.by_pump if flow else 1.0 - self.by_pump)
@@ -79,29 +86,29 @@ class Water:
         self.ph = solve_ph(self.alkalinity, self.dic, self.other, self.k, self.ph)
         self.lowest = min(self.lowest, self.ph)
         self.offset += self.drift * days
-        self.lagged += (self.ph - self.lagged) * (1.0 - math.exp(-STEP_MIN / 60.0 / self.lag_h) if self.lag_h else 1.0)
+        self.lagged += (self.ph - self.lagged) * (1.0 - math.exp(-self.step_min / 60.0 / self.lag_h) if self.lag_h else 1.0)
         self.step += 1
-        here = with_value(later(self.evidence, 60.0 * STEP_MIN), "ph", self.shown + 0.01 * (self.step % 3 - 1))
+        here = with_value(later(self.evidence, 60.0 * self.step_min), "ph", self.shown + 0.01 * (self.step % 3 - 1))
         here = replace(here, ledger=a_ledger(self.site, {ACID: tuple(self.entries)} if self.entries else None))
         self.evidence = here if flow is here.flow.proven else with_flow(here, pump=flow, flow=flow)
         self.verdict, self.memory = self.guard.judge(self.evidence, self.memory)
 
     def day(self) -> None:
         if self.run_min:
-            for _ in range(1440 // (2 * self.run_min)):
-                for number in range(self.run_min // STEP_MIN):
+            for _ in range(1440 // (self.run_min + self.rest_min)):
+                for number in range(self.run_min // self.step_min):
                     self.look(True)
-                    if number == 1 and self.shown > AIM + 0.02:
+                    if number == 10 // self.step_min - 1 and self.shown > AIM + 0.02:
                         self.feed()
-                for _ in range(self.run_min // STEP_MIN):
+                for _ in range(self.rest_min // self.step_min):
                     self.look(False)
             return
         for hour in range(12):
             if 0 < hour < 11 and (hour - 1) % self.every_h == 0 and self.shown > AIM + 0.02:
                 self.feed()
-            for _ in range(60 // STEP_MIN):
+            for _ in range(60 // self.step_min):
                 self.look(True)
-        for _ in range(12 * 60 // STEP_MIN):
+        for _ in range(12 * 60 // self.step_min):
             self.look(False)
 
     def feed(self) -> None:
@@ -164,6 +171,11 @@ def test_an_electrode_that_drifts_up_from_an_honest_test_on_does_not_take_the_wa
         {"cya_typed": 90.0},
         {"run_min": 60},
         {"run_min": 45, "day_mg_l": 1.5},
+        {"run_min": 60, "lag_h": 1.0, "day_mg_l": 2.0},
+        {"run_min": 60, "lag_h": 0.5, "mixing_min": 15.0, "day_mg_l": 2.0},
+        {"run_min": 45, "mixing_min": 30.0, "day_mg_l": 2.0},
+        {"run_min": 45, "rest_min": 15, "lag_h": 0.5, "day_mg_l": 2.0},
+        {"run_min": 45, "rest_min": 180, "lag_h": 1.0, "day_mg_l": 2.0},
     ],
     ids=str,
 )
@@ -189,10 +201,10 @@ def test_a_healthy_pool_that_takes_ten_milligrams_a_week_gets_them(alkalinity_mg
     assert sum(g for _, g in water.entries) - fed > 36.0 * 50.0
 
 
-@pytest.mark.parametrize("run_min", [45, 60])
-def test_a_test_begins_a_budget_where_the_pump_runs_on_an_hourly_timer(run_min):
+@pytest.mark.parametrize(("run_min", "rest_min"), [(45, 45), (60, 60), (45, 15)])
+def test_a_test_begins_a_budget_where_the_pump_runs_on_an_hourly_timer(run_min, rest_min):
     """No feed was followed there, as none has an hour of flow behind it: no test of pH ever counted, and acid stayed off."""
-    water = Water(80.0, day_mg_l=1.5, run_min=run_min)
+    water = Water(80.0, day_mg_l=1.5, run_min=run_min, rest_min=rest_min)
     water.tested()
     water.look(False)
     assert isinstance(water.verdict, Permit)

@@ -9,9 +9,9 @@ HOUR_S = 3600.0
 KNOWN_H, FADE_H, RISE_MAX, MOVE_MAX = 6.0, 48.0, 0.021, 0.04  # typed again, not read from the code
 
 
-def following(at_s, ph, fed_mg_l=0.0, ended_flow_s=0.0, followed_mg_l=0.0):
+def following(at_s, ph, fed_g=0.0, ended_flow_s=0.0, followed_mg_l=0.0):
     """The memory of the feeds that are followed."""
-    return Memory(recent=(at_s, ph, fed_mg_l, 7.5, ended_flow_s, followed_mg_l))
+    return Memory(recent=(at_s, ph, fed_g, 7.5, 0.0, ended_flow_s, followed_mg_l))
 
 
 def stretch(hours, change, course=NONE, added_s=None, from_s=0.0):
@@ -20,7 +20,7 @@ def stretch(hours, change, course=NONE, added_s=None, from_s=0.0):
     course = observed(course, FRESH, following(from_s, 7.5), from_s, added_s)
     last = following(end_s, 7.5 + change)
     course = observed(course, last, last, end_s, added_s)
-    return observed(course, last, following(end_s + 60.0, 7.5 + change, fed_mg_l=0.5, ended_flow_s=end_s), end_s + 60.0, added_s)
+    return observed(course, last, following(end_s + 60.0, 7.5 + change, fed_g=0.5, ended_flow_s=end_s), end_s + 60.0, added_s)
 
 
 def test_a_stretch_counts_with_its_rise_and_hours_and_ends_with_the_feed():
@@ -60,7 +60,7 @@ def test_a_stretch_begins_an_hour_of_flow_after_a_feed_and_not_while_one_is_foll
     late = observed(NONE, FRESH, following(5e3, 7.5, 0.5, ended_flow_s=2e3), 2e3 + HOUR_S, None)
     followed = observed(NONE, FRESH, following(5e3, 7.5, 0.5, ended_flow_s=2e3, followed_mg_l=0.5), 2e3 + HOUR_S, None)
     assert early.from_s < 0.0
-    assert (late.from_s, late.from_ph, late.from_mg_l) == (5e3, 7.5, 0.5)
+    assert (late.from_s, late.from_ph, late.from_g) == (5e3, 7.5, 0.5)
     assert followed.from_s < 0.0
 
 
@@ -73,4 +73,4 @@ def test_with_no_feed_known_a_stretch_begins_at_once_and_keeps_its_begin():
 def test_without_flow_or_reading_nothing_changes_and_a_feed_meanwhile_spoils_the_stretch():
     begun = observed(NONE, FRESH, following(5e3, 7.5), 600.0, None)
     assert observed(begun, FRESH, FRESH, 700.0, None) is begun
-    assert observed(begun, FRESH, following(4e4, 7.7, fed_mg_l=0.5), 800.0, None)[:3] == Course()[:3]
+    assert observed(begun, FRESH, following(4e4, 7.7, fed_g=0.5), 800.0, None)[:3] == Course()[:3]

@@ -18,13 +18,13 @@ MOVE_MAX = 0.04  # pH/h that a stretch may count with: soda by hand, a step of t
 
 
 class Course(NamedTuple):
-    """Rise and hours of past stretches; begin of the present one [plant clock], pH and acid fed in all [mg/L] then."""
+    """Rise and hours of past stretches; begin of the present one [plant clock], pH and acid fed in all [g] then."""
 
     rise: float = 0.0
     hours: float = 0.0
     from_s: float = -1.0
     from_ph: float = 0.0
-    from_mg_l: float = 0.0
+    from_g: float = 0.0
 
     @property
     def per_h(self) -> float | None:
@@ -42,14 +42,14 @@ def observed(course: Course, before: Memory, after: Memory, flow_s: float, added
     """
     if not after.recent:
         return course
-    at_s, smooth, fed_mg_l, _, ended_flow_s, followed_mg_l = after.recent
-    if course.from_s >= 0.0 and fed_mg_l - course.from_mg_l > 1e-6:
+    at_s, smooth, fed_g, _, _, ended_flow_s, followed_mg_l = after.recent
+    if course.from_s >= 0.0 and fed_g - course.from_g > 1e-6:
         spoilt = added_s is not None and added_s > course.from_s - HOUR_S
         if before.recent and not spoilt:
             course = _with(course, before.recent[1] - course.from_ph, (before.recent[0] - course.from_s) / HOUR_S)
         return course._replace(from_s=-1.0)
     quiet = followed_mg_l <= 0.0 and (ended_flow_s <= 0.0 or flow_s - ended_flow_s >= SEEN_FLOW_S)
-    return course._replace(from_s=at_s, from_ph=smooth, from_mg_l=fed_mg_l) if quiet and course.from_s < 0.0 else course
+    return course._replace(from_s=at_s, from_ph=smooth, from_g=fed_g) if quiet and course.from_s < 0.0 else course
 
 
 def _with(course: Course, change: float, hours: float) -> Course:

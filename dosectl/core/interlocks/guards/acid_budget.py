@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.after_feed import fed_g, followed, spoilt
+from dosectl.core.interlocks.after_feed import PAUSE_S, fed_g, followed, spoilt
 from dosectl.core.interlocks.buffering import NO_FALLS, Falls, bears_mg_l
 from dosectl.core.interlocks.guard import TEST, GuardKind, Memory, Need
 from dosectl.core.interlocks.usage import DAY_S, room_g
@@ -135,12 +135,12 @@ class AcidBudget:
         """The memory with what the feed that is followed has shown by now."""
         if self.ph is None:
             return memory
-        memory, response = followed(memory, evidence, self.feeders, self.ph, FEED_MG_L)
+        memory, response = followed(memory, evidence, self.feeders, self.ph, FEED_MG_L, PAUSE_S)
         if response is None or spoilt(evidence, response):
             return memory
         falls, borne = _kept(memory)
         total_g = fed_g(evidence, self.feeders)
-        falls = falls.and_one(response, evidence.flow.clock_s, total_g, evidence.site.pool.volume_m3)
+        falls = falls.and_one(response, evidence, total_g)
         return _borne(evidence, replace(memory, marks=(*falls, *borne)), self.ph)
 
 
