@@ -62,6 +62,18 @@ class Pool:
             self.hours(1)
         self.hours(24 - awake_h, flow=False)
 
+    def timer(self, run_min, rest_min, days):
+        """Days of a pump that runs in turns: ten minutes into each run a feed, if the pH is above 7.5; 5 mg/L a day at most."""
+        for _ in range(days):
+            for turn in range(1440 // (run_min + rest_min)):
+                today = sum(1 for at_s, _ in self.entries if at_s > self.evidence.clock_s - 60.0 * turn * (run_min + rest_min))
+                for minute in range(run_min):
+                    if minute == 10 and self.ph > 7.5 and today < 10 and not self.locked:
+                        self.feed()
+                    self.look()
+                for _ in range(rest_min):
+                    self.look(False)
+
     @property
     def locked(self):
         return self.memory.latched is not None
@@ -85,6 +97,27 @@ def test_dead_acid_is_locked_within_two_days_of_use_whatever_the_pool_does_by_it
     assert pool.locked
     assert pool.memory.latched.fact("mass_mg_l") == pytest.approx(5.0, abs=0.51)
     assert pool.memory.latched.fact("expected_ph") == pytest.approx(-0.41, abs=0.05)
+
+
+@pytest.mark.parametrize(("run_min", "rest_min"), [(60, 60), (45, 45), (45, 15), (30, 90), (30, 60)])
+@pytest.mark.parametrize(("fall_per_mg_l", "rise_per_h", "night_rise_per_h"), [(-0.045, 0.014, 0.0084), (-0.04, 0.012, 0.009)])
+def test_answering_acid_is_not_locked_where_a_pump_runs_in_turns(
+    run_min, rest_min, fall_per_mg_l, rise_per_h, night_rise_per_h
+):
+    """From one feed to the next a pH that is held does not fall at all, so the pauses must not count into what a feed shows."""
+    pool = Pool(fall_per_mg_l, rise_per_h, night_rise_per_h=night_rise_per_h)
+    pool.timer(run_min, rest_min, 8)
+    assert len(pool.entries) > 30
+    assert not pool.locked
+
+
+@pytest.mark.parametrize(("run_min", "rest_min"), [(60, 60), (45, 45), (45, 15)])
+@pytest.mark.parametrize("rise_per_h", [0.0, 0.005, 0.014])
+def test_dead_acid_is_locked_after_five_milligrams_where_the_pump_runs_in_turns(run_min, rest_min, rise_per_h):
+    pool = Pool(0.0, rise_per_h)
+    pool.timer(run_min, rest_min, 2)
+    assert pool.locked
+    assert pool.memory.latched.fact("mass_mg_l") == pytest.approx(5.0, abs=0.51)
 
 
 def test_one_step_of_the_electrode_neither_locks_answering_acid_nor_hides_dead_acid():

@@ -24,9 +24,9 @@ JUMP_S = 5.0
 
 
 def _with(own: Facts, why: tuple[str, Fact], others: Facts) -> Facts:
-    """An event's own facts, its reason, and that reason's facts but for one that would stand in the place of an own one."""
+    """An event's own facts, its reason, and that reason's facts, one that would stand in the place of an own one as `of_...`."""
     names = {name for name, _ in own}
-    return (*own, why, *(fact for fact in others if fact[0] not in names))
+    return (*own, why, *((f"of_{name}" if name in names else name, value) for name, value in others))
 
 
 def _feeder_changes(

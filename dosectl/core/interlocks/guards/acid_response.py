@@ -5,7 +5,7 @@ from math import ceil
 from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
-from dosectl.core.interlocks.after_feed import PAUSE_S, Response, followed, spoilt
+from dosectl.core.interlocks.after_feed import Response, followed, spoilt
 from dosectl.core.interlocks.answers import latch, standing
 from dosectl.core.interlocks.by_itself import STRONG, Course, observed
 from dosectl.core.interlocks.guard import SHOW_PH_TEST, GuardKind, Memory, Need
@@ -47,17 +47,17 @@ class AcidResponseParams:
 
 
 class Looks(NamedTuple):
-    """Feeds followed since the last answer: mass [mg/L], change of pH in all, hours, their number."""
+    """Feeds followed since the last answer: mass [mg/L], change of pH in all, hours of flow, their number."""
 
     mass_mg_l: float = 0.0
     change: float = 0.0
-    hours: float = 0.0
+    flow_h: float = 0.0
     number: float = 0.0
 
     def and_one(self, response: Response) -> "Looks":
         most = LOOK_MAX * response.mass_mg_l
         change = max(-most, min(most, response.change))
-        return Looks(self.mass_mg_l + response.mass_mg_l, self.change + change, self.hours + response.hours, self.number + 1.0)
+        return Looks(self.mass_mg_l + response.mass_mg_l, self.change + change, self.flow_h + response.flow_h, self.number + 1.0)
 
 
 NO_LOOKS = Looks()
@@ -65,7 +65,7 @@ NO_LOOKS = Looks()
 
 @dataclass(frozen=True, slots=True)
 class AcidResponse:
-    """Falls are summed feed by feed, each within its own hour of flow, and the rise that the water makes by itself until then
+    """Falls are summed feed by feed, each within its own hour of flow, and the rise that the water makes by itself in those hours
     is taken off: in a well-aired pool it makes up for nearly all that small feeds do, and a well-held pH never falls for long.
     Many feeds are judged together, and none counts for more than acid can do.
 
@@ -89,13 +89,13 @@ class AcidResponse:
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         before = memory
-        memory, response = followed(memory, evidence, self.feeders, self.ph, self.params.feed_mg_l, PAUSE_S)
+        memory, response = followed(memory, evidence, self.feeders, self.ph, self.params.feed_mg_l)
         if memory is not before:
             looks, course = _kept(memory)
             course = observed(course, before, memory, evidence.flow.clock_s, evidence.standing.added_s)
             if response is not None and memory.latched is None and not spoilt(evidence, response):
                 looks = looks.and_one(response)
-                change = looks.change - (course.per_h or 0.0) * looks.hours
+                change = looks.change - (course.per_h or 0.0) * looks.flow_h
                 if change <= -self.params.fall_ph:
                     looks = NO_LOOKS
                 elif looks.number >= LOOKS_MIN and self._enough(evidence, looks, course):
@@ -113,7 +113,7 @@ class AcidResponse:
         a strong rise does not explain it.
         """
         enough_mg_l = self.params.mass_mg_l * _buffers(evidence)
-        unexplained = looks.change - STRONG * looks.hours > -self.params.fall_ph
+        unexplained = looks.change - STRONG * looks.flow_h > -self.params.fall_ph
         return looks.mass_mg_l >= (enough_mg_l if course.per_h is not None or unexplained else BLIND * enough_mg_l)
 
     def _why(self, evidence: Evidence, looks: Looks, change: float) -> Reason:
