@@ -101,9 +101,7 @@ def test_dead_acid_is_locked_within_two_days_of_use_whatever_the_pool_does_by_it
 
 @pytest.mark.parametrize(("run_min", "rest_min"), [(60, 60), (45, 45), (45, 15), (30, 90), (30, 60)])
 @pytest.mark.parametrize(("fall_per_mg_l", "rise_per_h", "night_rise_per_h"), [(-0.045, 0.014, 0.0084), (-0.04, 0.012, 0.009)])
-def test_answering_acid_is_not_locked_where_a_pump_runs_in_turns(
-    run_min, rest_min, fall_per_mg_l, rise_per_h, night_rise_per_h
-):
+def test_answering_acid_is_not_locked_where_a_pump_runs_in_turns(run_min, rest_min, fall_per_mg_l, rise_per_h, night_rise_per_h):
     """From one feed to the next a pH that is held does not fall at all, so the pauses must not count into what a feed shows."""
     pool = Pool(fall_per_mg_l, rise_per_h, night_rise_per_h=night_rise_per_h)
     pool.timer(run_min, rest_min, 8)
