@@ -50,6 +50,7 @@ GUARDS: Mapping[str, str] = {
     "cell.power": "the cell's current or voltage",
     "salt.level": "the salt",
     "cold.water": "cold water",
+    "cold.cell": "water too cold for the cell",
     "cover.closed": "a closed cover",
     "mixing.wait": "the last feed mixed first",
     "mass.single": "the limit of one feed",

@@ -14,12 +14,13 @@ from dosectl.core.advice.reminders import KINDS as REMINDERS
 from dosectl.core.alarms import ROWS
 from dosectl.core.alarms.row import Row
 from dosectl.core.alarms.view import Priority
-from dosectl.core.interlocks.registry import KINDS
+from dosectl.core.interlocks.registry import KINDS, build
 from dosectl.texts import calls, lines
 from dosectl.texts.calls import Reader, Told, call_text, many_text
 from dosectl.texts.figures import MONTHS, moment_text
 from dosectl.texts.guards import GUARDS, guard_words
 from dosectl.texts.languages import TABLES, translated
+from tests.builders import a_site
 
 ROOT = Path(dosectl.__file__).parent
 ROME = ZoneInfo("Europe/Rome")
@@ -171,6 +172,8 @@ def test_every_interlock_has_words_for_an_account(language: str) -> None:
     for kind in KINDS:
         assert guard_words(kind.code, language) != kind.code
         assert guard_words(f"{kind.code}.acid", language) == guard_words(kind.code, language)
+    for guard in build(a_site(), {}):  # one kind may make guards of several names
+        assert guard_words(guard.code, language) != guard.code
     assert guard_words("never.heard", language) == "never.heard"
     facts = (("days", 2.0), ("trip:flow.proven", 13), ("trip:change.unfed.ph", 1))
     assert "flow.proven" not in lines.line_text("absence.account", facts, language, ROME)

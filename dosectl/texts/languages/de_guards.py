@@ -45,6 +45,7 @@ GUARDS = {
     "the cell's current or voltage": "Strom oder Spannung der Zelle",
     "the salt": "das Salz",
     "cold water": "kaltes Wasser",
+    "water too cold for the cell": "Wasser zu kalt für die Zelle",
     "a closed cover": "die geschlossene Abdeckung",
     "the last feed mixed first": "die letzte Dosierung mischte sich erst ein",
     "the limit of one feed": "die Grenze einer Dosierung",
