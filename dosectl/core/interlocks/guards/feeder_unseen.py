@@ -45,9 +45,9 @@ class FeederUnseen:
         return deny(self.code, kind.because(moment(evidence, memory.since_s), feeder=self.feeder)), memory
 
     def _awaited(self, evidence: Evidence, memory: Memory) -> bool:
-        off_s = evidence.feeders[self.feeder].asked_off_since_s
-        known_till_off = off_s is not None and memory.since_s is not None and memory.since_s >= off_s
-        return known_till_off and off_s is not None and evidence.clock_s - off_s < AWAITED_S
+        """Whether it was known until the last OFF, which is no older than a minute."""
+        off_s, since_s = evidence.feeders[self.feeder].asked_off_since_s, memory.since_s
+        return off_s is not None and since_s is not None and since_s >= off_s and evidence.clock_s - off_s < AWAITED_S
 
 
 def _build(site: Site, _: None) -> tuple[FeederUnseen, ...]:
