@@ -58,6 +58,7 @@ class FeederFacts:
     running : feedback says it runs; None where unknown or not fitted
     ran_s : plant clock at the last moment it may have run (feedback on, or an ON whose life had not ended)
     ran_flow_s : flow clock at that moment
+    run_flow_s : flow time of the run that ended then or goes on; 0 where its beginning is not known, as after a restart
     feedback_on_since_s : plant clock since which the feedback shows it running, None while it does not
     life_ends_s : plant clock at which the last ON ends by itself, even where no OFF arrives; None: none was sent in this run
     node : the node's last report, None for plain relays or before the first
@@ -79,6 +80,7 @@ class FeederFacts:
     life_ends_s: float | None = None
     command_no: int = 0
     node_no: int | None = None
+    run_flow_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from dosectl.model.ledger import Debit, FeederLedger, Ledger
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import Health, Reading, SignalId, Status
 from dosectl.model.water_tests import Quantity, WaterTest
+from tests.builders import facts_of
 from tests.estimate.toy_pool import ToyPool, site
 
 STEP_S = 60.0
@@ -41,7 +42,8 @@ def evidence(
     readings[SignalId("cover")] = Reading(SignalId("cover"), Status.GOOD, cover, cover, None, pool.now_s)
     return Evidence(
         site=plant, now=now, clock_s=pool.now_s, clock_jump_s=0.0, readings=readings, samples=(), drops=(),
-        flow=FlowFacts(flow_since_s is not None, False, flow_since_s, pool.now_s), feeders={},
+        flow=FlowFacts(flow_since_s is not None, False, flow_since_s, pool.now_s),
+        feeders={f.id: facts_of(f, pool.now_s) for f in plant.feeders},
         ledger=ledger or Ledger(tuple(FeederLedger(f.id, substance=f.substance) for f in plant.feeders)),
         tests=tests, standing=standing or Standing(),
         start=StartFacts(0.0, True, (0.0,), {}, 0.0), health=Health(True, None, True, 1.0, clock_trusted), foreign=(),

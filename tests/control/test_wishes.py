@@ -8,6 +8,7 @@ import pytest
 
 from dosectl.core.control import REASONS, ControlState
 from dosectl.core.control.demand import MIDDLE
+from dosectl.core.control.pulses import steady_g_s
 from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeederId, Wish
 from dosectl.model.reasons import Code, Reason
@@ -104,9 +105,19 @@ def test_a_pump_gives_whole_metered_pulses_with_time_to_mix_between() -> None:
             begun_s.append(at_s)
         before = wished
     assert len(masses) >= 3
-    assert all(0.05 <= mass <= 0.4 + 1e-9 for mass in masses)
+    assert all(0.05 <= mass <= 0.5 + 1e-9 for mass in masses)
     assert all(b - a >= PARAMS.pump_rest_s for a, b in pairwise(begun_s))
     assert run.fed_mg_l(HYPO) == pytest.approx(sum(masses[: len(masses)]), abs=0.4)
+
+
+def test_a_pump_that_can_hardly_keep_up_gives_its_steady_rate_of_which_waits_take_a_third() -> None:
+    """1.4 mg/L/h: 0.5 mg/L last 21 min, and 10 wait after it: 0.95 mg/L/h; 0.4 mg/L and 20 min from the end would be 0.64."""
+    slow = replace(chlorine_pump(), rate_g_s=1.4 * VOLUME_M3 / 3600.0, pulse_s_max=3600.0)
+    run = Run(slow, step_s=10.0, free_chlorine_mg_l=0.5, demand_mg_l_day=24.0).run(6.0)
+    steady_mg_l_h = steady_g_s(PARAMS, slow, VOLUME_M3) * 3600.0 / VOLUME_M3
+    assert steady_mg_l_h == pytest.approx(0.5 / (0.5 / 1.4 + 1.0 / 6.0), rel=0.02)
+    assert run.fed_mg_l(HYPO) / 6.0 == pytest.approx(steady_mg_l_h, rel=0.1)
+    assert all(wish.mass_g <= 0.5 * VOLUME_M3 + 1e-9 for _, wished in run.history for wish in wished)
 
 
 def test_a_started_pulse_is_repeated_with_what_the_ledger_says_is_missing() -> None:

@@ -61,6 +61,8 @@ class Run:
         self.tests: tuple[WaterTest, ...] = ()
         self.view: ControlView | None = None
         self.wished: tuple[Wish, ...] = ()
+        self.runs_s: dict[FeederId, float] = {}
+        self.running: tuple[FeederId, ...] = ()
         self.history: list[tuple[float, tuple[Wish, ...]]] = []
 
     def step(self, **water_facts: float) -> tuple[Wish, ...]:
@@ -78,6 +80,11 @@ class Run:
             self.plant, self.pool, flow_since_s=self.flow_since_s, orp=self.orp, ph=self.ph, ledger=self.ledger,
             standing=self.standing, cover=self.cover, clock_trusted=self.clock_trusted, tests=self.tests,
         )  # fmt: skip
+        for feeder in granted:
+            self.runs_s[feeder] = self.step_s + (self.runs_s[feeder] if feeder in self.running else 0.0)
+        self.running = granted
+        facts = {f: replace(shown, run_flow_s=self.runs_s.get(f, 0.0)) for f, shown in seen.feeders.items()}
+        seen = replace(seen, feeders=facts)
         self.wished, self.state, self.view = wishes(
             self.plant, self.params, self.state, self.view_in, seen, granted, self.limits, self.lasting
         )

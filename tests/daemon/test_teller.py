@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from dosectl.core.control.demand import flow_wanted_h
+from dosectl.core.control.params import ControlParams
 from dosectl.daemon.teller import BusTeller
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -46,8 +47,8 @@ def test_hours_are_asked_for_once_where_the_owner_allows_it(asks: bool, monkeypa
 def test_the_hours_carry_the_loss_and_turn_the_water_over() -> None:
     site = demo_loaded().site
     rate_mg_l_h = sum(f.rate_g_s for f in site.feeders if f.substance.value == "chlorine") * 3600.0 / site.pool.volume_m3
-    assert flow_wanted_h(site, 0.1) == site.pool.turnover_h
-    hours = flow_wanted_h(site, 3.0)
+    assert flow_wanted_h(site, ControlParams(), 0.1) == site.pool.turnover_h
+    hours = flow_wanted_h(site, ControlParams(), 3.0)
     assert hours > site.pool.turnover_h
     assert 3.0 <= 0.85 * hours * rate_mg_l_h <= 3.0 + 0.5 * rate_mg_l_h
-    assert flow_wanted_h(site, 50.0) == 24.0
+    assert flow_wanted_h(site, ControlParams(), 50.0) == 24.0

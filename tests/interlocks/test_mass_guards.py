@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from math import exp
 
 import pytest
 
@@ -16,6 +17,7 @@ from dosectl.core.interlocks.guards import (
     mass_single,
     mixing_wait,
 )
+from dosectl.core.interlocks.mixed import wait_after_s
 from dosectl.model.feeds import Substance
 from dosectl.model.ledger import Debit
 from dosectl.model.verdicts import Denial, Limit, Permit
@@ -195,6 +197,34 @@ def test_the_next_pumped_feed_waits_for_minutes_of_flow_not_of_clock(feeder, wai
     assert isinstance(guard.judge(still, FRESH)[0], Denial)
     assert isinstance(guard.judge(later(ended, wait_s - 1.0), FRESH)[0], Denial)
     assert isinstance(guard.judge(later(ended, wait_s), FRESH)[0], Permit)
+
+
+@pytest.mark.parametrize(("run_s", "wait_s"), [(0.0, 1200.0), (60.0, 1170.0), (600.0, 900.0), (1200.0, 600.0), (3600.0, 600.0)])
+def test_a_long_feed_of_chlorine_has_mixed_in_while_it_went_on(run_s, wait_s):
+    ended = with_facts(HEALTHY, CELL, ran_s=CLOCK_S, ran_flow_s=HEALTHY.flow.clock_s, run_flow_s=run_s)
+    assert isinstance(the(mixing_wait).judge(later(ended, wait_s - 1.0), FRESH)[0], Denial)
+    assert isinstance(the(mixing_wait).judge(later(ended, wait_s), FRESH)[0], Permit)
+    denied = the(mixing_wait).judge(ended, FRESH)[0]
+    assert dict(denied.why.facts)["wait_min"] == wait_s / 60.0
+
+
+def test_acid_and_a_feeder_whose_rate_changes_are_waited_for_from_their_end():
+    ended = with_facts(HEALTHY, ACID, ran_s=CLOCK_S, ran_flow_s=HEALTHY.flow.clock_s, run_flow_s=3600.0)
+    assert isinstance(the(mixing_wait, ACID).judge(later(ended, 1799.0), FRESH)[0], Denial)
+    level = replace(HEALTHY.site, feeders=tuple(replace(f, percent=True) for f in HEALTHY.site.feeders))
+    guard = next(g for g in mixing_wait.KIND.build(level, mixing_wait.MixingWaitParams()) if CELL in g.feeders)
+    ended = with_facts(HEALTHY, CELL, ran_s=CLOCK_S, ran_flow_s=HEALTHY.flow.clock_s, run_flow_s=3600.0)
+    assert isinstance(guard.judge(later(ended, 1199.0), FRESH)[0], Denial)
+
+
+@pytest.mark.parametrize("run_min", [5.0, 10.0, 20.0, 36.0, 60.0])
+@pytest.mark.parametrize("mixing_min", [2.0, 5.0, 10.0, 20.0, 60.0])
+def test_hardly_more_of_a_long_feed_is_unseen_at_the_next_than_of_a_short_one(run_min, mixing_min):
+    """First-order mixing (stirred vessel, common practice): of an even feed, the mean over its minutes is not mixed in yet."""
+    wait_min = wait_after_s(1200.0, 60.0 * run_min) / 60.0
+    ages = [wait_min + run_min * (i + 0.5) / 500.0 for i in range(500)]
+    unseen = sum(exp(-age / mixing_min) for age in ages) / 500.0
+    assert unseen <= exp(-20.0 / mixing_min) + 0.03
 
 
 def test_a_last_feed_of_unknown_flow_time_waits_by_the_present_run_of_the_pump():

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from math import exp, floor, log, sqrt
 
 from dosectl.chemistry import decay
-from dosectl.core.advice.feeding import Allowed, capacity_mg_l_h, uv_at
+from dosectl.core.advice.feeding import Allowed, lasting_mg_l_h, uv_at
 from dosectl.core.control.demand import DIP_SHARE_MAX, MIDDLE, RISE_SHARE_MAX, USABLE_SHARE
 from dosectl.core.control.habit import HOURS, FlowHabit
 from dosectl.core.control.params import ControlParams
@@ -128,7 +128,7 @@ def enough(
     demand = demand_mg_l_day(mean, temp_c)
     sun = water(site, there, params).sun_loss_mg_l_day
     p = rows_of(estimate.cov)
-    gives = min(capacity_mg_l_h(site), allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
+    gives = min(lasting_mg_l_h(site, control), allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
     doubt = sqrt(p[EFFECT][EFFECT])
     loss = demand + sun
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss
@@ -150,7 +150,7 @@ def enough(
         band_low_mg_l=BAND_LOW * goal,
         hours_needed=hours * loss / gives if gives > 0.0 else float("inf"),
         limit_mg_l=allowed.day_mg_l,
-        hour_limited=allowed.hour_mg_l < capacity_mg_l_h(site),
+        hour_limited=allowed.hour_mg_l < lasting_mg_l_h(site, control),
     )
 
 

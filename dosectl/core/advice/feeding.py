@@ -12,6 +12,7 @@ from dosectl.core.advice.stocks import usable_mg_l
 from dosectl.core.control.fallback import BLIND_MG_L_MAX, HOURS_MIN
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
+from dosectl.core.control.pulses import steady_g_s
 from dosectl.core.evidence import Standing
 from dosectl.core.interlocks.fallback import FIRST_DAYS, LATER_SHARE, LEAST_USUAL_MG_L, SUFFIX
 from dosectl.core.interlocks.guards import cover_closed
@@ -89,7 +90,7 @@ def feeding(site: Site, control: ControlParams, habit: FlowHabit, standing: Stan
     if standing.fallback_since_s is not None and rates:
         usual = min(BLIND_MG_L_MAX, usual_of(dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())))
         steady = control.fallback_share * usual / max(HOURS_MIN, habit.daily_h)
-    return Feeding(able, capacity_mg_l_h(site, able), steady, allowed.day_mg_l, rates, _first(site, bars))
+    return Feeding(able, lasting_mg_l_h(site, control, able), steady, allowed.day_mg_l, rates, _first(site, bars))
 
 
 def holds(bar: Bar, at: datetime) -> bool:
@@ -162,6 +163,12 @@ def capacity_mg_l_h(site: Site, able: tuple[FeederId, ...] | None = None) -> flo
     """What all chlorine feeders, or those of them that are able, give together by their settings. [mg/L/h]"""
     rate_g_s = sum(f.rate_g_s for f in site.feeders if f.substance is Substance.CHLORINE and (able is None or f.id in able))
     return rate_g_s * HOUR_S / site.pool.volume_m3
+
+
+def lasting_mg_l_h(site: Site, control: ControlParams, able: tuple[FeederId, ...] | None = None) -> float:
+    """What they give together hour after hour, the waits counted that a pump takes between its feeds. [mg/L/h]"""
+    chlorine = (f for f in site.feeders if f.substance is Substance.CHLORINE and (able is None or f.id in able))
+    return sum(steady_g_s(control, f, site.pool.volume_m3) for f in chlorine) * HOUR_S / site.pool.volume_m3
 
 
 def uv_at(pool: Pool, utc: datetime) -> float:

@@ -80,7 +80,7 @@ def ahead(
     fade = FADE_SHARE * goal
     sky = tuple(uv_at(site.pool, utc + timedelta(hours=hour + 0.5)) for hour in range(hours + 24))
     may = feeding(site, control, habit, standing, allowed)
-    chlorine, acid = (_stocks(site, may, allowed, substance) for substance in (Substance.CHLORINE, Substance.ACID))
+    chlorine, acid = (_stocks(site, control, may, allowed, substance) for substance in (Substance.CHLORINE, Substance.ACID))
     ph, by_ph = view.ph, _acid_by_ph(site, control, estimate)
     rise = _usual_acid_mg_l(standing) / by_ph if by_ph > 0.0 else 0.0
     acidity = _Acidity(rise, control.ph_target + control.ph_deadband, _ph_in_air(site, view))
@@ -116,9 +116,9 @@ def ahead(
     return tuple(found)
 
 
-def _stocks(site: Site, may: Feeding, allowed: Allowed, substance: Substance) -> Stocks:
+def _stocks(site: Site, control: ControlParams, may: Feeding, allowed: Allowed, substance: Substance) -> Stocks:
     able = tuple(feeder for feeder in site.feeding(substance) if feeder in may.able)
-    return Stocks.of(site, able, allowed.left_mg_l)
+    return Stocks.of(site, control, able, allowed.left_mg_l)
 
 
 def _usual_acid_mg_l(standing: Standing) -> float:

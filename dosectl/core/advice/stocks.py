@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from math import inf
 
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.pulses import steady_g_s
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId
@@ -41,16 +43,19 @@ def usable_mg_l(
 class Stocks:
     """The feeders of a substance that feed together, and what each has left. Changes as it is drawn from.
 
-    rates_mg_l_h : of each that may feed; left_mg_l : what is left for it, without end where it is not in here
+    rates_mg_l_h : of each that may feed, a pump's waits counted; left_mg_l : what is left for it, without end where not in here
     """
 
     rates_mg_l_h: dict[FeederId, float]
     left_mg_l: dict[FeederId, float]
 
     @classmethod
-    def of(cls, site: Site, feeders: tuple[FeederId, ...], left_mg_l: tuple[tuple[FeederId, float], ...]) -> "Stocks":
+    def of(
+        cls, site: Site, control: ControlParams, feeders: tuple[FeederId, ...], left_mg_l: tuple[tuple[FeederId, float], ...]
+    ) -> "Stocks":
         """Of these feeders alone."""
-        rates = {feeder: site.feeder(feeder).rate_g_s * 3600.0 / site.pool.volume_m3 for feeder in feeders}
+        volume_m3 = site.pool.volume_m3
+        rates = {feeder: steady_g_s(control, site.feeder(feeder), volume_m3) * 3600.0 / volume_m3 for feeder in feeders}
         return cls(rates, {feeder: left for feeder, left in left_mg_l if feeder in feeders})
 
     def hour_mg_l(self, share: float) -> float:

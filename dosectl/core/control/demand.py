@@ -9,6 +9,8 @@ from datetime import timedelta
 from math import ceil, exp
 
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.pulses import steady_g_s
 from dosectl.core.control.state import ControlState
 from dosectl.core.control.target import Target
 from dosectl.core.estimate import WaterView
@@ -21,7 +23,7 @@ WINDOW_H_MAX = 12.0  # further ahead is tomorrow's business
 WINDOW_H_MIN = 0.5
 EVEN_LIGHT = (1.0,) * 24
 HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
-USABLE_SHARE = 0.85  # of the hours of flow: acid's turns, mixing waits and starts take the rest; own judgement
+USABLE_SHARE = 0.85  # of the hours of flow: acid's turns and starts take the rest, a pump's waits besides; own judgement
 RISE_SHARE_MAX = 0.22
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
 SURE, DOUBT_RAISES, MIDDLE_MAX = 0.12, 0.3, 1.16  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim
@@ -84,13 +86,14 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
 
 
-def flow_wanted_h(site: Site, day_mg_l: float, arrives_g_s: float | None = None) -> float:
+def flow_wanted_h(site: Site, params: ControlParams, day_mg_l: float, arrives_g_s: float | None = None) -> float:
     """Hours of flow, in halves, in which the water turns over and the chlorine feeders carry a day's loss. [h]
 
-    arrives_g_s : what reaches the water of those that may feed, all at full rate [g/s]; None, and 0 where none may: what
-    all are said to give
+    arrives_g_s : what reaches the water of those that may feed, a pump's waits counted [g/s]; None, and 0 where none may:
+    what all are said to give
     """
-    said_g_s = sum(feeder.rate_g_s for feeder in site.feeders if feeder.substance is Substance.CHLORINE)
+    chlorine = (feeder for feeder in site.feeders if feeder.substance is Substance.CHLORINE)
+    said_g_s = sum(steady_g_s(params, feeder, site.pool.volume_m3) for feeder in chlorine)
     rate_g_h = (arrives_g_s or said_g_s) * 3600.0
     carried_h = day_mg_l * site.pool.volume_m3 / (rate_g_h * USABLE_SHARE) if rate_g_h > 0.0 else 0.0
     return min(24.0, ceil(2.0 * max(site.pool.turnover_h, carried_h)) / 2.0)

@@ -40,7 +40,9 @@ class ControlParams:
     )
     level_min: float = setting(0.1, ge=0.01, le=1.0, unit="share", why="devices are not linear below it; common practice")
     pump_pulse_mg_l_min: float = setting(0.2, ge=0.05, le=0.4, unit="mg/L", why="a dozen starts on a usual day; own judgement")
-    pump_pulse_mg_l_max: float = setting(0.4, ge=0.05, le=0.5, unit="mg/L", why="below the single-feed limit; own judgement")
+    pump_pulse_mg_l_max: float = setting(
+        0.5, ge=0.05, le=0.5, unit="mg/L", why="the single-feed limit: on a hot day a pump has no time for more waits"
+    )
     pump_rest_s: float = setting(1200.0, ge=60.0, le=14400.0, unit="s", why="the probe should see a feed before the next one")
     ph_target: float = setting(7.5, ge=7.2, le=7.8, unit="pH", why="middle of 7.2-7.8 of widely used codes")
     ph_deadband: float = setting(0.08, ge=0.02, le=0.3, unit="pH", why="some two standard deviations of a probe; own judgement")

@@ -11,8 +11,9 @@ from dosectl.core.control.params import ControlParams
 from dosectl.core.control.reasons import now_because
 from dosectl.core.control.state import ControlState, Pulse
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.mixed import wait_after_s
 from dosectl.core.site import Feeder
-from dosectl.model.feeds import FeederId, Origin
+from dosectl.model.feeds import FeederId, Origin, Substance
 from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Reason
 
@@ -76,6 +77,23 @@ def longest_g(params: ControlParams, feeder: Feeder, volume_m3: float) -> float:
     return min(longest, params.pump_pulse_mg_l_max * volume_m3)
 
 
+def _rest_s(params: ControlParams, feeder: Feeder, run_s: float) -> float:
+    """The rest that a feeder takes after a run of so long, as `mixing.wait` asks for it. [s]"""
+    if feeder.kind != "pump":
+        return feeder.rest_s_min
+    mixes_s = params.pump_rest_s if feeder.percent else wait_after_s(params.pump_rest_s, run_s)
+    return max(feeder.rest_s_min, mixes_s)
+
+
+def steady_g_s(params: ControlParams, feeder: Feeder, volume_m3: float) -> float:
+    """What a feeder gives through hours of flow, a pump of chlorine one longest feed after another. [g/s]"""
+    if feeder.kind != "pump" or feeder.substance is not Substance.CHLORINE:
+        return feeder.rate_g_s
+    most_g = longest_g(params, feeder, volume_m3)
+    run_s = most_g / feeder.rate_g_s
+    return most_g / (run_s + _rest_s(params, feeder, run_s))
+
+
 def withdrawn(state: ControlState, feeder: Feeder, evidence: Evidence, most_s: float) -> ControlState:
     """The pulse ended, what it still wanted owed again."""
     pulse = state.pulse_of(feeder.id)
@@ -117,7 +135,7 @@ def ordered(
     elif owed_g < least_g * 0.999:
         why = now_because(reasons.GATHERING, evidence, share_percent=round(100.0 * owed_g / least_g))
     else:
-        rest = rest_left_s(feeder, evidence, max(feeder.rest_s_min, params.pump_rest_s if feeder.kind == "pump" else 0.0))
+        rest = rest_left_s(feeder, evidence, _rest_s(params, feeder, evidence.feeders[feeder.id].run_flow_s))
         if rest > 0.0:
             why = now_because(reasons.WAITING, evidence, left_s=round(rest))
         else:

@@ -12,7 +12,7 @@ from dosectl.core.control.demand import Plan, flow_wanted_h, plan, with_light
 from dosectl.core.control.fallback import reserve, tested_lately, with_readings_watched
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
-from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, withdrawn
+from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, steady_g_s, withdrawn
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
 from dosectl.core.control.regulators import trim
 from dosectl.core.control.sharing import Limits, denied_by, held_back, shares, turn_left_s
@@ -120,7 +120,7 @@ def _regulate(
         feeders=tuple((feeder, kept_since(reason, of_feeder(before, feeder))) for feeder, reason in given),
         demand_mg_l_day=ahead.day_mg_l,
         planned_today_mg_l=rate * ahead.window_h,
-        flow_wanted_h=flow_wanted_h(site, ahead.day_mg_l, _arriving_g_s(scene)),
+        flow_wanted_h=flow_wanted_h(site, params, ahead.day_mg_l, _arriving_g_s(scene)),
         fallback=state.fallback_why is not None,
         fallback_why=state.fallback_why,
     )
@@ -227,9 +227,9 @@ def _arrives(scene: Scene, feeder: Feeder) -> float:
 
 
 def _arriving_g_s(scene: Scene) -> float:
-    """What reaches the water of the feeders that may feed, all at full rate. [g/s]"""
-    able = shares(scene.site, scene.limits, scene.lasting)
-    return sum(feeder.rate_g_s * _arrives(scene, feeder) for feeder, _ in able)
+    """What reaches the water of the feeders that may feed, a pump's waits counted. [g/s]"""
+    able, volume_m3 = shares(scene.site, scene.limits, scene.lasting), scene.site.pool.volume_m3
+    return sum(steady_g_s(scene.params, feeder, volume_m3) * _arrives(scene, feeder) for feeder, _ in able)
 
 
 def _rate(

@@ -66,7 +66,8 @@ def flow_facts(
 class FeederTrace:
     """Working memory of one feeder: when it may have run last, and since when its feedback shows it running.
 
-    ran_s, ran_flow_s are restored from the ledger at a start, so that spacing survives a restart.
+    ran_s, ran_flow_s are restored from the ledger at a start, so that spacing survives a restart; run_from_flow_s, the flow clock
+    at which that run began, is not.
     """
 
     feeder: FeederId
@@ -75,6 +76,8 @@ class FeederTrace:
     feedback_on_since_s: float | None = None
     node: NodeReport | None = None
     node_at_s: float | None = None
+    run_from_flow_s: float | None = None
+    runs: bool = False
 
 
 def _feedback(feeder: Feeder, readings: Mapping[SignalId, Reading], asked: Dispatch) -> bool | None:
@@ -117,14 +120,16 @@ def feeder_facts(
         trace = traces[feeder.id]
         running = _feedback(feeder, readings, asked)
         on_since = (trace.feedback_on_since_s if trace.feedback_on_since_s is not None else clock_s) if running else None
-        ran_s, ran_flow_s = trace.ran_s, trace.ran_flow_s
-        if running or asked.asked_on or may_have_run_s(feeder, asked, running, clock_s - dt_s, clock_s) > 0.0:
+        ran_s, ran_flow_s, from_flow_s = trace.ran_s, trace.ran_flow_s, trace.run_from_flow_s
+        runs = bool(running) or asked.asked_on or may_have_run_s(feeder, asked, running, clock_s - dt_s, clock_s) > 0.0
+        if runs:
             ran_s, ran_flow_s = clock_s, flow_clock_s
+            from_flow_s = from_flow_s if trace.runs else flow_clock_s
         node, node_at_s = trace.node, trace.node_at_s
         if feeder.node is not None and feeder.node in newest:
             node = newest[feeder.node]
             node_at_s = clock_s - max(0.0, now.since_s(node.arrived_at))
-        after[feeder.id] = FeederTrace(feeder.id, ran_s, ran_flow_s, on_since, node, node_at_s)
+        after[feeder.id] = FeederTrace(feeder.id, ran_s, ran_flow_s, on_since, node, node_at_s, from_flow_s, runs)
         facts[feeder.id] = FeederFacts(
             feeder=feeder.id,
             asked_on=asked.asked_on and clock_s < asked.expires_at_s,
@@ -138,6 +143,7 @@ def feeder_facts(
             node_age_s=None if node_at_s is None else clock_s - node_at_s,
             life_ends_s=asked.expires_at_s if asked.expires_at_s > 0.0 else None,
             command_no=asked.command_no,
+            run_flow_s=0.0 if ran_flow_s is None or from_flow_s is None else max(0.0, ran_flow_s - from_flow_s),
             node_no=None if node is None or node.owner != site.ident else dict(node.numbers).get(feeder.id),
         )
     return facts, after

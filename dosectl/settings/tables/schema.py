@@ -97,6 +97,9 @@ class PumpTable(FeederTable):
 class HypochloritePumpTable(PumpTable):
     """A pump that feeds sodium hypochlorite. One of the three ways to say its strength."""
 
+    pulse_s_max: float = number(
+        3600.0, ge=5.0, le=3600.0, unit="s", why="longest run of one pulse; the single-feed limit ends most before it"
+    )
     strength_g_l: float | None = number(None, ge=30.0, le=200.0, unit="g/L", why="available chlorine as Cl2, g per litre")
     strength_trade_percent: float | None = number(None, ge=3.0, le=20.0, unit="trade %", why="g of available chlorine per 100 mL")
     strength_weight_percent: float | None = number(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import deny, moment
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
+from dosectl.core.interlocks.mixed import wait_after_s
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
@@ -31,20 +32,25 @@ class MixingWaitParams:
 
 @dataclass(frozen=True, slots=True)
 class MixingWait:
-    """A feed that still goes on (the last command is ON and lives) is not waited for: the single-feed limit ends it."""
+    """A feed that still goes on (the last command is ON and lives) is not waited for: the single-feed limit ends it.
+
+    even : the feeder gives its rate all the time; then a long feed's wait counts from its middle
+    """
 
     feeders: tuple[FeederId, ...]
     feeder: FeederId
     wait_s: float
     code: Code
     permit: Permit
+    even: bool = False
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         facts = evidence.feeders[self.feeder]
-        if facts.asked_on or self._passed_s(evidence) >= self.wait_s:
+        wait_s = wait_after_s(self.wait_s, facts.run_flow_s) if self.even else self.wait_s
+        if facts.asked_on or self._passed_s(evidence) >= wait_s:
             return self.permit, memory
-        why = MIXING.because(moment(evidence, facts.ran_s), feeder=self.feeder, wait_min=self.wait_s / 60.0)
+        why = MIXING.because(moment(evidence, facts.ran_s), feeder=self.feeder, wait_min=wait_s / 60.0)
         return deny(self.code, why), memory
 
     def _passed_s(self, evidence: Evidence) -> float:
@@ -61,8 +67,9 @@ class MixingWait:
 
 def _build(site: Site, params: MixingWaitParams) -> tuple[MixingWait, ...]:
     def one(feeder: Feeder) -> MixingWait:
-        wait_s = params.chlorine_s if feeder.substance is Substance.CHLORINE else params.acid_s
-        return MixingWait((feeder.id,), feeder.id, wait_s, CODE, Permit(CODE))
+        if feeder.substance is Substance.CHLORINE:
+            return MixingWait((feeder.id,), feeder.id, params.chlorine_s, CODE, Permit(CODE), even=not feeder.percent)
+        return MixingWait((feeder.id,), feeder.id, params.acid_s, CODE, Permit(CODE))
 
     return tuple(one(feeder) for feeder in site.feeders if feeder.kind != "cell")
 
@@ -70,6 +77,6 @@ def _build(site: Site, params: MixingWaitParams) -> tuple[MixingWait, ...]:
 KIND = GuardKind(
     CODE, MixingWaitParams, _build, (MIXING,),
     stops="that feeder",
-    clears="by itself after 20 min of flow (acid 30)",
+    clears="by itself after 20 min of flow, of a long feed from its middle and at least 10 (acid 30)",
     why="what is fed but not yet seen would be fed again",
 )  # fmt: skip
