@@ -7,13 +7,17 @@ from math import log
 import pytest
 
 from dosectl.core.advice.enough import enough
+from dosectl.core.advice.feeding import lasting_mg_l_h
 from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h
 from dosectl.core.control.habit import FlowHabit
+from dosectl.core.control.params import ControlParams
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.state import EFFECT
 from dosectl.model.feeds import Substance
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.season import Season
+from tests.builders import a_site
+from tests.estimate.toy_pool import chlorine_pump
 
 ALLOWED = Allowed(5.0, 1.0)
 DRY = FlowHabit((0.0,) * 24)
@@ -148,3 +152,16 @@ def test_what_the_interlocks_do_not_let_be_fed_is_not_counted_as_given(season: S
         enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, Allowed(1.0, 1.0)).verdict
         == "not enough"
     )
+
+
+def test_what_a_pump_gives_counts_its_waits_and_a_cell_has_none() -> None:
+    """1.4 mg/L/h: a feed of 0.5 mg/L lasts 21.4 min, and water flows for 10 more before the next: 0.96 mg/L/h."""
+    control, volume_m3 = ControlParams(), a_site().pool.volume_m3
+    pump = replace(chlorine_pump(), rate_g_s=1.4 * volume_m3 / 3600.0, pulse_s_max=3600.0)
+    short = replace(pump, pulse_s_max=600.0)
+    assert lasting_mg_l_h(a_site(feeders=(pump,)), control) == pytest.approx(0.5 / (0.5 / 1.4 + 1.0 / 6.0))
+    assert lasting_mg_l_h(a_site(feeders=(short,)), control) == pytest.approx(1.4 * 10.0 / (10.0 + 15.0))
+    assert capacity_mg_l_h(a_site(feeders=(pump,))) == pytest.approx(1.4)
+    with_cell = a_site()
+    assert lasting_mg_l_h(with_cell, control) == pytest.approx(capacity_mg_l_h(with_cell))
+    assert lasting_mg_l_h(a_site(feeders=(pump,)), control, ()) == 0.0
