@@ -4,7 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -17,8 +17,8 @@ from dosectl.core.advice import forecast
 from dosectl.core.advice.feeding import Allowed, Feeding, feeding, under_cover, with_record
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.state import Estimate
-from dosectl.core.interlocks.guards import container_level, cover_closed
-from dosectl.core.interlocks.usage import raised_day_mg_l
+from dosectl.core.interlocks.guards import container_level, cover_closed, mass_hour, mass_single, mixing_wait
+from dosectl.core.interlocks.usage import DAYS_NEEDED, raised_day_mg_l
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.signals import SignalKind
@@ -81,19 +81,24 @@ def _run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def allowed_by(loaded: Loaded, durable: Durable, uncovered: bool = False) -> Allowed:
+def allowed_by(loaded: Loaded, durable: Durable, uncovered: bool = False, later: bool = False) -> Allowed:
     """What these settings' limits let this pool be fed, as its use and what bars its feeders are on record.
 
     uncovered : as with the cover open, however it is
+    later : as when enough days are accepted; until then the limits of an hour and of one feed are half
     """
     guards, standing = loaded.params["guards"], durable.standing
     days = dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())
     day = guards["mass.day"]
-    limits = raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), guards["mass.hour"].chlorine_mg_l
+    young = len(days) < DAYS_NEEDED and not later
+    hour_mg_l = guards[mass_hour.CODE].chlorine_mg_l * (mass_hour.YOUNG_SHARE if young else 1.0)
+    single_mg_l = guards[mass_single.CODE].chlorine_mg_l * (mass_single.YOUNG_SHARE if young else 1.0)
+    limits = raised_day_mg_l(day.chlorine_mg_l, day.chlorine_most_mg_l, days), hour_mg_l
     uncovered = uncovered or durable.estimate.cover_closed is False  # the guard believes it minutes later
     bars = tuple(bar for bar in durable.barred if not (uncovered and bar.guard == cover_closed.CODE))
     unreached = guards[container_level.CODE].empty_percent / 100.0
     allowed = with_record(limits, loaded.site, standing, bars, durable.ledger, durable.tests, durable.clocks.clock_s, unreached)
+    allowed = replace(allowed, single_mg_l=single_mg_l, mixing_s=guards[mixing_wait.CODE].chlorine_s)
     return under_cover(allowed, loaded.site, guards[cover_closed.CODE].share)
 
 

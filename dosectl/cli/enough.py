@@ -36,7 +36,7 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         durable, utc = kept(loaded)
         params = loaded.params
-        allowed = allowed_by(loaded, durable, uncovered=True)
+        allowed = allowed_by(loaded, durable, uncovered=True, later=True)
         found = enough(
             loaded.site,
             params["estimate"],

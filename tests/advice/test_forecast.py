@@ -7,7 +7,7 @@ from math import log
 import pytest
 
 from dosectl.core.advice.enough import enough
-from dosectl.core.advice.feeding import lasting_mg_l_h
+from dosectl.core.advice.feeding import lasting_mg_l_h, within
 from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
@@ -165,3 +165,24 @@ def test_what_a_pump_gives_counts_its_waits_and_a_cell_has_none() -> None:
     with_cell = a_site()
     assert lasting_mg_l_h(with_cell, control) == pytest.approx(capacity_mg_l_h(with_cell))
     assert lasting_mg_l_h(a_site(feeders=(pump,)), control, ()) == 0.0
+
+
+def test_what_a_pump_gives_goes_by_the_interlocks_own_settings_where_they_ask_for_more() -> None:
+    control, volume_m3 = ControlParams(pump_rest_s=60.0), a_site().pool.volume_m3
+    site = a_site(feeders=(replace(chlorine_pump(), rate_g_s=1.4 * volume_m3 / 3600.0, pulse_s_max=3600.0),))
+    plain = lasting_mg_l_h(site, within(control, Allowed()))
+    assert plain == pytest.approx(0.5 / (0.5 / 1.4 + 1.0 / 6.0))
+    waits = lasting_mg_l_h(site, within(control, Allowed(mixing_s=3600.0)))
+    assert waits == pytest.approx(0.5 / (0.5 / 1.4 + 1.0 - 0.25 / 1.4))
+    young = lasting_mg_l_h(site, within(control, Allowed(single_mg_l=0.25)))
+    assert young == pytest.approx(0.25 / (0.25 / 1.4 + 1.0 / 3.0 - 0.125 / 1.4))
+
+
+@pytest.mark.parametrize(("rate_mg_l_h", "limited"), [(1.4, True), (0.8, False)])
+def test_a_larger_pump_that_the_hours_limit_would_hold_is_not_advised(rate_mg_l_h: float, limited: bool, season: Season) -> None:
+    durable, plan = kept(season), season.loop.plan
+    rate_g_s = rate_mg_l_h * plan.site.pool.volume_m3 / 3600.0
+    acid = tuple(f for f in plan.site.feeders if f.substance is Substance.ACID)
+    site = replace(plan.site, feeders=(replace(chlorine_pump(), rate_g_s=rate_g_s, pulse_s_max=3600.0), *acid))
+    found = enough(site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=6.0)
+    assert found.hour_limited is limited

@@ -197,6 +197,15 @@ def test_a_cover_is_taken_as_it_was_heard_last(recorded: Recorded, closed: bool 
     assert (may.rates == ()) is (closed is False)  # the guard waits ten minutes to believe it, the plan is of days
 
 
+def test_until_enough_days_are_accepted_half_may_be_fed_in_an_hour_and_at_once_but_not_so_by_summer(recorded: Recorded) -> None:
+    config, loop = recorded()
+    durable = replace(loop.state.durable, standing=replace(loop.state.durable.standing, daily_use_mg_l=()))
+    young, later = allowed_by(load(config), durable), allowed_by(load(config), durable, later=True)
+    assert (young.hour_mg_l, young.single_mg_l) == (0.5, 0.25)
+    assert (later.hour_mg_l, later.single_mg_l) == (1.0, 0.5)
+    assert young.mixing_s == later.mixing_s == 1200.0
+
+
 def test_the_sunlight_that_was_told_is_foretold_and_the_first_line_says_how_much(
     recorded: Recorded, capsys: pytest.CaptureFixture[str]
 ) -> None:

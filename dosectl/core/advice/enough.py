@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from math import exp, floor, log, sqrt
 
 from dosectl.chemistry import decay
-from dosectl.core.advice.feeding import Allowed, lasting_mg_l_h, uv_at
+from dosectl.core.advice.feeding import Allowed, lasting_mg_l_h, uv_at, within
 from dosectl.core.control.demand import DIP_SHARE_MAX, MIDDLE, RISE_SHARE_MAX, USABLE_SHARE
 from dosectl.core.control.habit import HOURS, FlowHabit
 from dosectl.core.control.params import ControlParams
@@ -27,6 +27,7 @@ __all__ = ["HOT_C", "TEMP_C_MAX", "TEMP_C_MIN", "Enough", "Rest", "enough"]
 Z90 = 1.6449
 TEMP_C_MIN, TEMP_C_MAX = 5.0, 40.0
 HOT_C = 29.0  # water of a hot July; a pool evaporates what would warm it further
+LARGER_GIVES = 1.1  # times what is there: a larger feeder that the hour's limit holds below it is no help; own judgement
 BY_DAY = 0.5  # of the day's light falls into a rest: then hours by day help, else any that part the rest
 
 
@@ -64,7 +65,7 @@ class Enough:
     gives_mg_l, gives_low_mg_l, gives_high_mg_l : the feeders in a day's flow, likewise
     rest : the pause that takes most; band_low_mg_l : what it should leave at least
     hours_needed : of flow, for the loss as expected, without end where nothing is given; limit_mg_l : what the interlock lets be
-        fed in a day; hour_limited : its limit of an hour holds the feeders, not their size
+        fed in a day; hour_limited : its limit of an hour holds the feeders, or would soon, not their size
     """
 
     target_mg_l: float
@@ -128,7 +129,8 @@ def enough(
     demand = demand_mg_l_day(mean, temp_c)
     sun = water(site, there, params).sun_loss_mg_l_day
     p = rows_of(estimate.cov)
-    gives = min(lasting_mg_l_h(site, control), allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
+    lasting = lasting_mg_l_h(site, within(control, allowed))
+    gives = min(lasting, allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
     doubt = sqrt(p[EFFECT][EFFECT])
     loss = demand + sun
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss
@@ -150,7 +152,7 @@ def enough(
         band_low_mg_l=BAND_LOW * goal,
         hours_needed=hours * loss / gives if gives > 0.0 else float("inf"),
         limit_mg_l=allowed.day_mg_l,
-        hour_limited=allowed.hour_mg_l < lasting_mg_l_h(site, control),
+        hour_limited=allowed.hour_mg_l < LARGER_GIVES * lasting,
     )
 
 

@@ -34,6 +34,7 @@ class Allowed:
     day_mg_l, hour_mg_l : at most [mg/L a day, mg/L an hour]
     bars : objections that are there to stay
     fed_mg_l : of chlorine in each of the last 23 hours, the latest last; empty: nothing
+    single_mg_l, mixing_s : the most of one feed of a pump [mg/L], and the flow after a short one before the next [s]
     left_mg_l : of each feeder whose container has a refill on record, what it can still bring [mg/L by the label]
     later_s, later_mg_l : from so many seconds on a fall-back without a new test has this daily rate, None: no fall-back
     """
@@ -45,6 +46,8 @@ class Allowed:
     later_s: float | None = None
     later_mg_l: float = 0.0
     left_mg_l: tuple[tuple[FeederId, float], ...] = ()
+    single_mg_l: float = 0.5
+    mixing_s: float = 1200.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,8 @@ def feeding(site: Site, control: ControlParams, habit: FlowHabit, standing: Stan
     if standing.fallback_since_s is not None and rates:
         usual = min(BLIND_MG_L_MAX, usual_of(dict(standing.daily_use_mg_l).get(Substance.CHLORINE, ())))
         steady = control.fallback_share * usual / max(HOURS_MIN, habit.daily_h)
-    return Feeding(able, lasting_mg_l_h(site, control, able), steady, allowed.day_mg_l, rates, _first(site, bars))
+    capacity = lasting_mg_l_h(site, within(control, allowed), able)
+    return Feeding(able, capacity, steady, allowed.day_mg_l, rates, _first(site, bars))
 
 
 def holds(bar: Bar, at: datetime) -> bool:
@@ -163,6 +167,12 @@ def capacity_mg_l_h(site: Site, able: tuple[FeederId, ...] | None = None) -> flo
     """What all chlorine feeders, or those of them that are able, give together by their settings. [mg/L/h]"""
     rate_g_s = sum(f.rate_g_s for f in site.feeders if f.substance is Substance.CHLORINE and (able is None or f.id in able))
     return rate_g_s * HOUR_S / site.pool.volume_m3
+
+
+def within(control: ControlParams, allowed: Allowed) -> ControlParams:
+    """Control's feeds as the interlocks let them be: no larger than one may be, and with the wait that they ask for."""
+    most_mg_l, rest_s = min(control.pump_pulse_mg_l_max, allowed.single_mg_l), max(control.pump_rest_s, allowed.mixing_s)
+    return replace(control, pump_pulse_mg_l_max=most_mg_l, pump_rest_s=rest_s)
 
 
 def lasting_mg_l_h(site: Site, control: ControlParams, able: tuple[FeederId, ...] | None = None) -> float:

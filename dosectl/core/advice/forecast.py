@@ -14,7 +14,7 @@ from math import exp, sqrt
 from dosectl.chemistry import decay
 from dosectl.chemistry.gas_exchange import ph_at_air_equilibrium
 from dosectl.core.advice.aims import aim_mg_l
-from dosectl.core.advice.feeding import Allowed, Feeding, capacity_mg_l_h, feeding, uv_at
+from dosectl.core.advice.feeding import Allowed, Feeding, capacity_mg_l_h, feeding, uv_at, within
 from dosectl.core.advice.stocks import Stocks
 from dosectl.core.control.acid import LEAST_ALKALINITY_MG_L, acid_wanted_mg_l
 from dosectl.core.control.demand import USABLE_SHARE
@@ -118,7 +118,7 @@ def ahead(
 
 def _stocks(site: Site, control: ControlParams, may: Feeding, allowed: Allowed, substance: Substance) -> Stocks:
     able = tuple(feeder for feeder in site.feeding(substance) if feeder in may.able)
-    return Stocks.of(site, control, able, allowed.left_mg_l)
+    return Stocks.of(site, within(control, allowed), able, allowed.left_mg_l)
 
 
 def _usual_acid_mg_l(standing: Standing) -> float:

@@ -77,6 +77,6 @@ def _build(site: Site, params: MixingWaitParams) -> tuple[MixingWait, ...]:
 KIND = GuardKind(
     CODE, MixingWaitParams, _build, (MIXING,),
     stops="that feeder",
-    clears="by itself after 20 min of flow, of a long feed from its middle and at least 10 (acid 30)",
+    clears="by itself after 20 min of flow (acid 30), less half the time that a long feed of chlorine took, yet at least 10",
     why="what is fed but not yet seen would be fed again",
 )  # fmt: skip
