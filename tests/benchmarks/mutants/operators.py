@@ -34,6 +34,7 @@ JUDGED_BY = (
     "by_itself",
     "contradiction",
     "fallback",
+    "mixed",
     "poured",
     "shown",
     "slow_side",
