@@ -143,8 +143,8 @@ def test_table_and_plot_name_what_was_run(oracle: Count) -> None:
 
 
 def test_the_ablation_takes_away_what_it_says(oracle: Count) -> None:
-    blind = run(Job("home", 3, True, "dosectl", days=DAYS, lacks="redox probe"))
-    whole = run(Job("home", 3, True, "dosectl", days=DAYS))
+    blind = run(Job("home", 4, True, "dosectl", days=DAYS, lacks="redox probe"))
+    whole = run(Job("home", 4, True, "dosectl", days=DAYS))
     assert blind.inside["90"] > 0.0
     assert blind.chlorine_g < whole.chlorine_g  # the bounded fall-back
     params, believed = LACKS["error of feeder and volume"].params, LACKS["error of feeder and volume"].believed
