@@ -35,6 +35,7 @@ VERBS = (
     ("ahead", "foretell free chlorine and pH of the coming days under the plan"),
     ("enough", "say whether feeder and pump hours are enough for high summer"),
     ("rehearse", "try settings on a simulated pool, several files side by side"),
+    ("replay", "try settings on the days on record: what would they have done?"),
     ("leave", "say whether you may go for some days, and what to do first"),
     ("away", "say that you are away, and for how long"),
     ("back", "say that you are back"),

@@ -2,20 +2,18 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dosectl.cli.pump_hours import pump_hours
 from dosectl.cli.spans import WrongSpan
+from dosectl.cli.tallies import head, held_back, row, row_names, span
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb
 
 if TYPE_CHECKING:
-    from dosectl.pool_model.plant import PoolPlant
-    from dosectl.rehearsal.season import Tally
+    from dosectl.rehearsal.tally import Tally
 
-NAME_WIDTH = 24
 DAYS_MIN, DAYS_MAX = 0.1, 120.0
 FIRST, LAST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 12, 31, tzinfo=UTC)
 """First days that the simulated sun and calendar are made for."""
@@ -63,43 +61,14 @@ def _run(arguments: argparse.Namespace) -> int:
     names, legend = row_names(arguments.files)
     for line in legend:
         print(line)
-    columns = "target            in band   lowest  highest  pH             chlorine   acid     starts   alarms"
-    print(f"{'file':24s}  {columns}")
+    print(head("file"))
     for name, (loop, plant) in zip(names, loops, strict=True):
         tally = Season.over(plant, loop).run(days)
-        print(_row(name, tally, plant, days))
-        print(f"    {_held(tally)}")
+        truth, volume_m3 = plant.truth(), plant.params.water.volume_m3
+        print(row(name, tally, truth.fed_chlorine_g / volume_m3, truth.fed_acid_g / volume_m3))
+        print(f"    {held_back(tally)}")
         print(f"    {_by_hand(tally, pool.pool.stabiliser_mg_l)}", flush=True)
     return DONE
-
-
-def row_names(files: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """A name for each file's row; where two would be the same they are numbered, and lines say which is which."""
-    names = tuple(Path(file).name[:NAME_WIDTH] for file in files)
-    if len(set(names)) == len(names):
-        return names, ()
-    numbered = tuple(f"{number} {name}"[:NAME_WIDTH] for number, name in enumerate(names, 1))
-    return numbered, tuple(f"{number} is {file}" for number, file in enumerate(files, 1))
-
-
-def _row(name: str, tally: "Tally", plant: "PoolPlant", days: float) -> str:
-    truth, volume_m3 = plant.truth(), plant.params.water.volume_m3
-    alarms = ", ".join(f"{code} {count}" for code, count in tally.alarms.items()) or "none"
-    return (
-        f"{name:24s}  {f'{_span(tally.target_min, tally.target_max, 1)} mg/L':16s}  "
-        f"{100.0 * tally.in_band_h / tally.hours:5.1f} %   {tally.free_min:5.2f}   {tally.free_max:5.2f}    "
-        f"{tally.ph_min:.2f} to {tally.ph_max:.2f}   {truth.fed_chlorine_g / volume_m3:5.1f} mg/L "
-        f"{truth.fed_acid_g / volume_m3:4.1f} mg/L {sum(tally.starts.values()) / days:5.1f}/d   {alarms}"
-    )
-
-
-def _held(tally: "Tally") -> str:
-    """What guards took of the hours of flow; two may hold in the same hour."""
-    by_guard = sorted(tally.held.items(), key=lambda item: -item[1])
-    if not by_guard:
-        return f"no guard held chlorine back in {tally.flow_h:.1f} h of flow"
-    guards = ", ".join(f"{guard} {hours:.1f} h" for guard, hours in by_guard)
-    return f"guards held chlorine back in {tally.lost_h + tally.empty_h:.1f} of {tally.flow_h:.1f} h of flow: {guards}"
 
 
 def _by_hand(tally: "Tally", keeps_mg_l: float) -> str:
@@ -107,14 +76,9 @@ def _by_hand(tally: "Tally", keeps_mg_l: float) -> str:
     added = [f"{product} {grams} g" for product, grams in tally.added_g.items()]
     added += [f"{feeder} refilled {f'{count} times' if count > 1 else 'once'}" for feeder, count in tally.refills.items()]
     return (
-        f"by hand: {', '.join(added) or 'nothing'}; stabiliser {_span(tally.cya_min, tally.cya_max, 0)} mg/L, "
+        f"by hand: {', '.join(added) or 'nothing'}; stabiliser {span(tally.cya_min, tally.cya_max, 0)} mg/L, "
         f"topped up only towards the {keeps_mg_l:g} of the first file"
     )
-
-
-def _span(least: float, most: float, places: int) -> str:
-    low, high = f"{least:.{places}f}", f"{most:.{places}f}"
-    return low if low == high else f"{low} to {high}"
 
 
 def _start(arguments: argparse.Namespace) -> datetime:

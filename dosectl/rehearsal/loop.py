@@ -13,7 +13,7 @@ from dosectl.core.alarms.states import AlarmChange
 from dosectl.core.controller.begin import StartOf, begin, fresh_durable
 from dosectl.core.controller.decision import Decision
 from dosectl.core.controller.plan import Plan
-from dosectl.core.controller.state import State
+from dosectl.core.controller.state import Durable, State
 from dosectl.core.controller.step import step
 from dosectl.core.evidence import Proof, Standing
 from dosectl.core.interlocks.registry import build as build_guards
@@ -80,7 +80,9 @@ class ClosedLoop:
         names: Mapping[SignalId, str],
         standing: Standing,
         step_s: float = 60.0,
+        durable: Durable | None = None,
     ) -> None:
+        """durable : what is known already, its standing left out; None: nothing"""
         self.plan = plan
         self.plant = plant
         self._names = dict(names)
@@ -91,8 +93,8 @@ class ClosedLoop:
         self._requests: list[Request] = []
         self._levels: dict[str, tuple[float, float]] = {}
         self.health = HEALTHY
-        durable = replace(fresh_durable(plan), standing=standing)
-        self.state = begin(plan, durable, StartOf(self._now(), 0.0, clean=True))
+        known = replace(durable or fresh_durable(plan), standing=standing)
+        self.state = begin(plan, known, StartOf(self._now(), 0.0, clean=True))
 
     @classmethod
     def of(cls, loaded: Loaded, plant: Plant, *, step_s: float = 60.0, use_mg_l_day: float | None = None) -> "ClosedLoop":
@@ -104,11 +106,11 @@ class ClosedLoop:
     def _now(self) -> Instant:
         return Instant(self._elapsed_s, self.plant.utc, BOOT)
 
-    def ask(self, kind: str, facts: Facts, place: Place = Place.CONSOLE) -> None:
-        """A person's request, for the next step."""
+    def ask(self, kind: str, facts: Facts, place: Place = Place.CONSOLE, request: str | None = None) -> None:
+        """A person's request, for the next step. request : its id, None for one of our own"""
         self._asked += 1
         expires = self.plant.utc + timedelta(minutes=5)
-        self._requests.append(Request(RequestId(f"r{self._asked}"), Code(kind), facts, "rehearsal", place, expires))
+        self._requests.append(Request(RequestId(request or f"r{self._asked}"), Code(kind), facts, "rehearsal", place, expires))
 
     def water_test(self, quantity: str, method: str, name: str | None = None) -> float:
         """A water test by hand, with its method's error, entered at once. Returns what was read."""

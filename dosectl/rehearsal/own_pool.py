@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
+from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.pool_model.params import (
@@ -131,7 +132,11 @@ def own_loop(
     params = replace(plant_params(pool_of or site, pump_hours), feeders=plant_params(site).feeders)
     plant = OwnPlant(site, params, start_utc, seed)
     names = {SignalId(signal.id): f"id:{signal.id}" for signal in site.signals}
-    standing = proven(plan.site, use_mg_l_day)
-    # A relay without a node can't say that it is simulated, and no relay is there: its record is taken as one of a real walk.
-    proofs = tuple(replace(proof, simulated=bool(proof.node)) for proof in standing.proofs)
-    return ClosedLoop(plan, plant, names, replace(standing, proofs=proofs), step_s), plant
+    return ClosedLoop(plan, plant, names, taken_as_proven(plan.site, use_mg_l_day), step_s), plant
+
+
+def taken_as_proven(site: Site, use_mg_l_day: float | None) -> Standing:
+    """As `loop.proven`, for anybody's settings. A relay without a node can't say that it is simulated, and no relay is there: its
+    record is taken as one of a real walk."""
+    standing = proven(site, use_mg_l_day)
+    return replace(standing, proofs=tuple(replace(proof, simulated=bool(proof.node)) for proof in standing.proofs))

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.snapshot import Snapshot
@@ -22,7 +22,20 @@ from dosectl.store.instants import from_ms, from_us, to_ms, to_us
 from dosectl.store.opening import checked
 from dosectl.store.outbox import point
 from dosectl.store.samples import MINUTE_MS, SIGNALS_MAX, RollUp, joined
-from dosectl.store.views import AlarmLine, CommandLine, DaySummary, Decided, EventLine, Extremes, Fed, Point, ReplyLine, Trips
+from dosectl.store.views import (
+    AlarmLine,
+    CommandLine,
+    DaySummary,
+    Decided,
+    EventLine,
+    Extremes,
+    Fed,
+    FeedLine,
+    Point,
+    ReplyLine,
+    RequestLine,
+    Trips,
+)
 
 HOUR_MS = 60 * MINUTE_MS
 
@@ -119,6 +132,25 @@ class Record:
         return tuple(
             CommandLine(from_us(row[0]), FeederId(row[1]), row[2], row[3], row[4], Code(row[5]), facts_of(row[6])) for row in rows
         )
+
+    def feeds(self, start: datetime, end: datetime) -> tuple[FeedLine, ...]:
+        """Reservations that were opened in the range, in order."""
+        rows = self._range(
+            "SELECT opened_us, feeder, substance, coalesce(closed_s, last_s) - opened_s, coalesce(fed_g, reserved_g) FROM ledger "
+            "WHERE opened_us >= ? AND opened_us < ? ORDER BY opened_us, id", start, end,
+        )  # fmt: skip
+        return tuple(
+            FeedLine(from_us(row[0]), FeederId(row[1]), None if row[2] is None else Substance(row[2]), max(0.0, row[3]), row[4])
+            for row in rows
+        )
+
+    def requests(self, start: datetime, end: datetime) -> tuple[RequestLine, ...]:
+        """What people asked for and was granted, in order."""
+        rows = self._range(
+            "SELECT requests.at_us, request, kind, arguments, place FROM requests JOIN replies USING (request) "
+            "WHERE requests.at_us >= ? AND requests.at_us < ? AND done ORDER BY requests.at_us, requests.rowid", start, end,
+        )  # fmt: skip
+        return tuple(RequestLine(from_us(row[0]), row[1], Code(row[2]), facts_of(row[3]), row[4]) for row in rows)
 
     def replies(self, start: datetime, end: datetime) -> tuple[ReplyLine, ...]:
         """Replies to people in order."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from dosectl.model.feeds import FeederId
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.store.entry import Outcome
 
@@ -65,6 +65,31 @@ class CommandLine:
     renewed: int
     code: Code
     facts: Facts
+
+
+@dataclass(frozen=True, slots=True)
+class FeedLine:
+    """One reservation. lasted_s : from its opening to its closing; mass_g : booked, all of it where nothing was booked back.
+
+    substance : None in an older record
+    """
+
+    at: datetime
+    feeder: FeederId
+    substance: Substance | None
+    lasted_s: float
+    mass_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class RequestLine:
+    """One request of a person."""
+
+    at: datetime
+    request: str
+    kind: Code
+    arguments: Facts
+    place: str
 
 
 @dataclass(frozen=True, slots=True)

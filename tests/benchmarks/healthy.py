@@ -28,7 +28,8 @@ from pathlib import Path
 from dosectl.pool_model.params import Party
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import random_params
-from dosectl.rehearsal.season import Season, Tally
+from dosectl.rehearsal.season import Season
+from dosectl.rehearsal.tally import Tally
 from tests.benchmarks.control.pools import Believed
 from tests.benchmarks.control.trial import taken_mg_l_day
 

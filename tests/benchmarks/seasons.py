@@ -12,7 +12,8 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
 
-from dosectl.rehearsal.season import Tally, random_season
+from dosectl.rehearsal.season import random_season
+from dosectl.rehearsal.tally import Tally
 
 MAY = datetime(2026, 5, 15, 6, 0, tzinfo=UTC)
 

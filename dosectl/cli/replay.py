@@ -1,0 +1,182 @@
+"""`dosectl replay`: what would other settings have done? The days on record, once more under each file."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dosectl.cli.account import kept
+from dosectl.cli.spans import WrongSpan
+from dosectl.cli.tallies import head, held_back, row, row_names
+from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
+from dosectl.cli.where import NoInstallation, config_path, installation
+from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalKind
+from dosectl.settings.load import Loaded
+from dosectl.store.faults import JournalError
+from dosectl.texts.figures import moment_text
+from dosectl.texts.render import Texts
+
+if TYPE_CHECKING:
+    from dosectl.rehearsal.past import Past
+    from dosectl.rehearsal.replay import Kept
+    from dosectl.rehearsal.tally import Tally
+    from dosectl.store.read import Record
+
+DAYS_MIN, DAYS_MAX = 0.25, 60.0
+"""Minutes of what was believed of the water are kept for 60 days."""
+DAYS_BEFORE = 2.0
+"""An answer of the probe counts for 48 h of flow at most, and what guards time in days begins anew where it is not seen."""
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", nargs="*", metavar="FILE", help="settings files to try beside those of the installation")
+    parser.add_argument("--days", type=float, default=7.0, metavar="N", help=f"from {DAYS_MIN:g} to {DAYS_MAX:g} (default 7)")
+    parser.add_argument(
+        "--from-day", metavar="DATE", help="first day at the pool, as 2026-07-01 (default: the newest days on record)"
+    )
+    add_config(parser)
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    # Loaded only here: no other verb but the rehearsal needs the simulated loop.
+    from dosectl.rehearsal.past import NothingToReplay, past
+    from dosectl.rehearsal.replay import Kept, Replay, seen_before
+    from dosectl.settings.findings import SettingsError
+    from dosectl.settings.load import load
+    from dosectl.store.read import Record
+
+    try:
+        loaded = installation(arguments)
+        known = Kept(*kept(loaded))
+        start = _start(arguments, known.at, loaded)
+        tried = [loaded, *(load(Path(name)) for name in arguments.files)]
+        with Record(loaded.journal_path) as record:
+            days = past(record, loaded.site, start, arguments.days)
+            rows = _as_recorded(record, loaded, days, known)
+            before = _before(record, loaded, days.start)
+        seen = None if before is None else seen_before(loaded, before, known)
+        replays = [Replay(item, days, known, seen) for item in tried]
+    except WrongSpan as error:
+        print(error, file=sys.stderr)
+        return USAGE
+    except (NoInstallation, NothingToReplay, SettingsError, JournalError, ValueError) as error:
+        print(error, file=sys.stderr)
+        return REFUSED
+    names, legend = row_names((str(config_path(arguments)), *arguments.files))
+    for line in (*_head_lines(loaded, days, arguments.days), *legend, *_silent(tried, names, days)):
+        print(line)
+    print(head("settings"))
+    print(row("as recorded", rows, *(_booked(days, substance) for substance in (Substance.CHLORINE, Substance.ACID))), flush=True)
+    own_mg_l = 0.0
+    for number, (name, replay) in enumerate(zip(names, replays, strict=True)):
+        tally, volume_m3 = replay.run(), loaded.site.pool.volume_m3
+        truth = replay.pool.truth()
+        fed_mg_l = truth.fed_chlorine_g / volume_m3
+        print(row(name, tally, fed_mg_l, truth.fed_acid_g / volume_m3))
+        print(f"    {held_back(tally)}", flush=True)
+        own_mg_l = fed_mg_l if number == 0 else own_mg_l
+    print(_trust(own_mg_l, _booked(days, Substance.CHLORINE)))
+    return DONE
+
+
+def _head_lines(loaded: Loaded, days: "Past", count: float) -> tuple[str, ...]:
+    zone = Texts(loaded.site.pool.time_zone).zone
+    span = f"{count:g} days from {moment_text(days.start, zone)} to {moment_text(days.end, zone)}"
+    return (
+        f"REPLAYED, nothing is fed: {loaded.site.pool.name} as recorded, {span}",
+        "as on record: weather, guests, what was poured in, hours of flow, faults, and the water as it was believed then",
+        "what is fed otherwise changes that water as this pool has been learnt to behave, mixed in at once",
+        "each row begins with what is known of the pool by now, feeders taken as proven, nothing stopped or tripped",
+        "what people entered is entered again, tests as they would have come out",
+        "in band: hours inside the band round the target that each file's settings take for the stabiliser as it is believed",
+    )
+
+
+def _silent(tried: Sequence[Loaded], names: Sequence[str], days: "Past") -> tuple[str, ...]:
+    """Signals that a file has and the record has not: what they would have said nobody knows."""
+    known = {signal.id for signal in days.site.signals}
+    follows = {SignalKind.FEEDBACK, SignalKind.CELL_CURRENT}
+    lines: list[str] = []
+    for name, item in zip(names, tried, strict=True):
+        lacks = [str(signal.id) for signal in item.site.signals if signal.id not in known and signal.kind not in follows]
+        if lacks:
+            verb = "says" if len(lacks) == 1 else "say"
+            lines.append(f"{name}: the record has no {', '.join(lacks)}, which {verb} nothing in the replay")
+    return tuple(lines)
+
+
+def _as_recorded(record: "Record", loaded: Loaded, days: "Past", known: "Kept") -> "Tally":
+    """The record's own row: the water as it was believed, and the starts and alarms that were."""
+    from dosectl.core.alarms.view import Priority
+    from dosectl.rehearsal.replay import as_recorded
+
+    tally = as_recorded(loaded, days, known)
+    on: dict[str, bool] = {}
+    for line in record.commands(days.start, days.end):
+        if line.level > 0.0 and not on.get(line.feeder, False):
+            tally.starts[str(line.feeder)] += 1
+        on[line.feeder] = line.level > 0.0
+    for alarm in record.alarms(days.start, days.end):
+        if alarm.change == "raised" and Priority[alarm.priority.upper()] >= Priority.MEDIUM:
+            tally.alarms[str(alarm.code)] += 1
+    return tally
+
+
+def _before(record: "Record", loaded: Loaded, start: datetime) -> "Past | None":
+    """The days before, None where they are not on record."""
+    from dosectl.rehearsal.past import NothingToReplay, past
+
+    try:
+        return past(record, loaded.site, start - timedelta(days=DAYS_BEFORE), DAYS_BEFORE)
+    except NothingToReplay:
+        return None
+
+
+def _booked(days: "Past", substance: Substance) -> float:
+    return sum(days.fed_mg_l[substance])
+
+
+def _trust(own_mg_l: float, booked_mg_l: float) -> str:
+    """How near a replay of the installation's own settings comes to what was."""
+    apart = abs(own_mg_l - booked_mg_l)
+    return (
+        f"How far to trust it: your own settings, replayed, fed {own_mg_l:.1f} mg/L of chlorine where {booked_mg_l:.1f} is on "
+        f"record. Take differences between the rows of less than {max(0.1, apart):.1f} mg/L for none."
+    )
+
+
+def _start(arguments: argparse.Namespace, newest: datetime, loaded: Loaded) -> datetime:
+    """Raises WrongSpan for days or a date that can't be."""
+    days = arguments.days
+    if not DAYS_MIN <= days <= DAYS_MAX:
+        raise WrongSpan(
+            f"--days {days:g}: accepted is from {DAYS_MIN:g} to {DAYS_MAX:g}, as minutes are kept for {DAYS_MAX:g} days. "
+            "Give over how many days, such as --days 7."
+        )
+    if arguments.from_day is None:
+        return newest - timedelta(days=days)
+    zone = Texts(loaded.site.pool.time_zone).zone
+    try:
+        start = datetime.combine(date.fromisoformat(arguments.from_day), time(), zone).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise WrongSpan(
+            f"--from-day {arguments.from_day}: accepted is a date such as 2026-07-01, without a time of day"
+        ) from error
+    if start + timedelta(days=days) > newest:
+        raise WrongSpan(
+            f"--from-day {arguments.from_day} with --days {days:g}: the record ends {moment_text(newest, zone)}. "
+            "Take an earlier day or fewer days."
+        )
+    return start
+
+
+VERB = Verb(
+    "replay",
+    "Try settings on the days on record: what would they have done?",
+    "dosectl replay changed.toml --days 7",
+    _arguments,
+    _run,
+)

@@ -1,0 +1,244 @@
+"""Other settings on recorded days, held against what they really would have done to the same simulated pool."""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+from statistics import fmean
+
+import pytest
+
+from dosectl.daemon.parts import durable_from
+from dosectl.daemon.wiring import plan_of as daemon_plan
+from dosectl.model.feeds import Substance
+from dosectl.model.signals import SignalId
+from dosectl.pool_model.protocol import Plant, Truth
+from dosectl.rehearsal.loop import demo_loaded, plan_of
+from dosectl.rehearsal.past import NothingToReplay, Past, past
+from dosectl.rehearsal.recorded_acidity import Learnt
+from dosectl.rehearsal.recorded_pool import RecordedPool
+from dosectl.rehearsal.replay import Kept, Replay, seen_before
+from dosectl.settings.load import Loaded
+from dosectl.store.journal import Journal
+from dosectl.store.read import Record
+from tests.daemon.recorded import Recorded
+
+BEFORE_DAYS, DAYS = 1.0, 2.0
+VOLUME_M3 = 50.0  # as the demo's settings have it
+SEED = 3
+
+
+def more_chlorine(text: str) -> str:
+    return text + "\n[control]\nshare_salt = 0.075\n"
+
+
+def less_ph(text: str) -> str:
+    return text + "\n[control]\nph_target = 7.3\n"
+
+
+def as_it_is(text: str) -> str:
+    return text
+
+
+def enter_tests(pool: Recorded) -> None:
+    for quantity in ("free_chlorine", "ph", "alkalinity"):
+        pool.loop.water_test(quantity, "drops")
+
+
+@dataclass(frozen=True)
+class Days:
+    """The recorded days and what was known at their end."""
+
+    days: Past
+    before: Past
+    kept: Kept
+    path: Path
+    truths: Sequence[Truth]
+    loaded: Loaded
+
+
+@pytest.fixture(scope="module")
+def days(tmp_path_factory: pytest.TempPathFactory) -> Days:
+    pool = Recorded(tmp_path_factory.mktemp("replay"), SEED)
+    enter_tests(pool)
+    truths = [moment.truth for moment in pool.run(24.0 * (BEFORE_DAYS + DAYS))]
+    pool.close()
+    journal = Journal.open(pool.path, readonly=True)
+    stored = journal.load()
+    journal.close()
+    durable = durable_from(daemon_plan(pool.loaded), stored.parts, stored.ledger)
+    assert durable is not None
+    assert stored.last_utc is not None
+    start = stored.last_utc - timedelta(days=DAYS)
+    with Record(pool.path) as record:
+        found = past(record, pool.loaded.site, start, DAYS)
+        before = past(record, pool.loaded.site, start - timedelta(days=BEFORE_DAYS), BEFORE_DAYS)
+    return Days(found, before, Kept(durable, stored.last_utc), pool.path, truths, pool.loaded)
+
+
+def replayed(days: Days, loaded: Loaded) -> list[Truth]:
+    seen = seen_before(days.loaded, days.before, days.kept)
+    return [moment.truth for moment in Replay(loaded, days.days, days.kept, seen).moments()]
+
+
+def really(loaded: Loaded, folder: Path) -> tuple[list[Truth], Truth]:
+    """The same pool, weather and probes, with other settings from the first recorded day on; and how that day began."""
+    pool = Recorded(folder, SEED)
+    enter_tests(pool)
+    deque(pool.loop.run(24.0 * BEFORE_DAYS), maxlen=1)
+    began = pool.plant.truth()
+    pool.loop.plan = plan_of(loaded, 60.0)
+    truths = [moment.truth for moment in pool.loop.run(24.0 * DAYS)]
+    pool.close()
+    return truths, began
+
+
+def free(truths: Sequence[Truth]) -> float:
+    return fmean(truth.free_chlorine_mg_l for truth in truths)
+
+
+def last_day_ph(truths: Sequence[Truth]) -> float:
+    return fmean(truth.ph for truth in truths[-24 * 60 :])
+
+
+def test_the_settings_of_the_record_feed_what_is_on_record(days: Days) -> None:
+    truths = replayed(days, days.loaded)
+    booked = sum(days.days.fed_mg_l[Substance.CHLORINE])
+    assert booked > 3.0
+    assert truths[-1].fed_chlorine_g / VOLUME_M3 == pytest.approx(booked, rel=0.15)
+    assert free(truths) == pytest.approx(fmean(days.days.free_mg_l), abs=0.3)
+    assert truths[-1].fed_without_flow_s == 0.0
+
+
+def test_more_chlorine_is_foretold_as_it_would_have_been(days: Days, tmp_path: Path) -> None:
+    more = demo_loaded(False, more_chlorine)
+    foretold, own = replayed(days, more), replayed(days, days.loaded)
+    truly, began = really(more, tmp_path)
+    before = days.truths[-round(DAYS * 24 * 60) :]
+    more_fed = (foretold[-1].fed_chlorine_g - own[-1].fed_chlorine_g) / VOLUME_M3
+    truly_fed = (
+        truly[-1].fed_chlorine_g - began.fed_chlorine_g - (before[-1].fed_chlorine_g - before[0].fed_chlorine_g)
+    ) / VOLUME_M3
+    assert truly_fed > 1.0
+    assert more_fed == pytest.approx(truly_fed, rel=0.3)
+    assert free(foretold) - free(own) == pytest.approx(free(truly) - free(before), rel=0.3)
+
+
+def test_more_acid_is_foretold_as_it_would_have_been(days: Days, tmp_path: Path) -> None:
+    lower = demo_loaded(False, less_ph)
+    foretold, own = replayed(days, lower), replayed(days, days.loaded)
+    truly, _ = really(lower, tmp_path)
+    fell = last_day_ph(truly) - last_day_ph(days.truths)
+    assert fell < -0.05
+    assert last_day_ph(foretold) - last_day_ph(own) == pytest.approx(fell, abs=0.05)
+    assert foretold[-1].fed_acid_g > 1.2 * own[-1].fed_acid_g
+
+
+def pool_of(days: Days, loaded: Loaded | None = None) -> RecordedPool:
+    plan = daemon_plan(days.loaded)
+    return RecordedPool(days.days, Learnt(plan.estimate, days.kept.durable.estimate, days.kept.at), (loaded or days.loaded).site)
+
+
+def on_record(days: Days, pool: RecordedPool) -> dict[str, float]:
+    """The levels at which the feeders ran in this minute of the record."""
+    minute = days.days.at(pool.utc)
+    return {
+        str(f.id): min(1.0, days.days.drawn_g(f.id, minute, minute + 1.0) / (60.0 * f.rate_g_s)) for f in days.loaded.site.feeders
+    }
+
+
+def was(days: Days, pool: RecordedPool) -> float:
+    """Free chlorine on record at the pool's moment. [mg/L]"""
+    return days.days.free_at(days.days.at(pool.utc))
+
+
+def unfed_minutes(days: Days) -> int:
+    """The first minute of twenty in which the record fed no chlorine, with the pump running."""
+    flows = days.days.readings[SignalId("flow")]
+    for minute in range(days.days.minutes - 12 * 60):
+        if flows[minute] == flows[minute + 19] == 1.0 and days.days.fed_between(Substance.CHLORINE, minute, minute + 20.0) == 0.0:
+            return minute
+    raise AssertionError("no such minutes on record")
+
+
+def test_what_was_fed_as_on_record_leaves_the_water_as_it_was_believed(days: Days) -> None:
+    pool = pool_of(days)
+    assert isinstance(pool, Plant)
+    for _ in range(12 * 60):
+        pool.advance(60.0, on_record(days, pool))
+        assert pool.truth().free_chlorine_mg_l == pytest.approx(was(days, pool), abs=0.02)
+    untouched = pool_of(days)
+    untouched.utc = pool.utc
+    assert pool.truth().ph == pytest.approx(untouched.truth().ph, abs=0.01)
+    assert pool.truth().fed_chlorine_g > 0.0
+
+
+def test_a_feed_that_never_was_shows_at_the_probes_and_fades(days: Days) -> None:
+    fed, untouched = pool_of(days), pool_of(days)
+    fed.utc += timedelta(minutes=unfed_minutes(days))
+    for _ in range(20):
+        fed.advance(60.0, {**on_record(days, fed), "cell": 1.0})
+    untouched.utc = fed.utc
+    risen = fed.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l
+    assert risen == pytest.approx(20.0 / 3.0 / VOLUME_M3, rel=0.2)  # of the demo's 20 g/h, as what arrives is learnt
+    orp, orp_was = (float(pool.signals()["id:orp"]) for pool in (fed, untouched))
+    assert 0.5 < orp - orp_was < 10.0
+    later = fed.utc + timedelta(hours=10)
+    while fed.utc < later:
+        fed.advance(60.0, on_record(days, fed))
+    untouched.utc = fed.utc
+    left = fed.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l
+    assert 0.2 * risen < left < 0.95 * risen
+
+
+def test_feedback_follows_the_commands_and_not_the_record(days: Days) -> None:
+    pool = pool_of(days)
+    pool.advance(0.0, {"acid": 1.0, "cell": 1.0})
+    running = pool.signals()
+    pool.advance(0.0, {})
+    resting = pool.signals()
+    assert running["id:acid_load"] is True
+    assert resting["id:acid_load"] is False
+    assert float(running["id:cell_load"]) > 0.5 > float(resting["id:cell_load"])  # A, see the demo's settings
+
+
+def test_a_test_of_the_record_comes_out_as_in_the_water_fed_otherwise(days: Days) -> None:
+    pool = pool_of(days)
+    assert pool.would_have_read("free_chlorine", 2.0) == 2.0
+    pool.utc += timedelta(minutes=unfed_minutes(days))
+    for _ in range(20):
+        pool.advance(60.0, {"cell": 1.0})
+    assert pool.would_have_read("free_chlorine", 2.0) > 2.1
+    assert pool.would_have_read("free_chlorine", 2.0) == pytest.approx(2.0 + pool.truth().free_chlorine_mg_l - was(days, pool))
+    assert pool.would_have_read("alkalinity", 80.0) == 80.0
+
+
+def test_what_a_record_can_not_do_is_refused(days: Days) -> None:
+    pool = pool_of(days)
+    with pytest.raises(KeyError, match="no faults"):
+        pool.set_fault("orp_stuck", True)
+    with pytest.raises(KeyError, match="nobody can test"):
+        pool.manual_test("ph", "drops")
+    with pytest.raises(KeyError, match="nothing can be added"):
+        pool.add_by_hand("bicarbonate_g", 10.0)
+    with pytest.raises(KeyError, match="the feeders are"):
+        pool.advance(1.0, {"another": 1.0})
+    with pytest.raises(ValueError, match="time goes on"):
+        pool.advance(-1.0, {})
+
+
+def test_days_that_are_not_on_record_are_refused(days: Days) -> None:
+    with Record(days.path) as record, pytest.raises(NothingToReplay, match=r"0 % of the minutes"):
+        past(record, days.loaded.site, days.days.start - timedelta(days=30), 5.0)
+
+
+def test_a_gap_on_record_is_silence_and_its_water_is_bridged(days: Days) -> None:
+    with Record(days.path) as record:
+        longer = past(record, days.loaded.site, days.days.start - timedelta(days=2.0), 4.0)
+    assert longer.free_mg_l[0] == longer.free_mg_l[60]  # a day before the first entry
+    values = longer.readings[SignalId("orp")]
+    assert values[0] != values[0]
+    plan = daemon_plan(days.loaded)
+    pool = RecordedPool(longer, Learnt(plan.estimate, days.kept.durable.estimate, days.kept.at), days.loaded.site)
+    assert "id:orp" not in pool.signals()
