@@ -6,6 +6,7 @@ import pytest
 
 from dosectl.core.control import ControlState
 from dosectl.core.evidence import Standing
+from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.model.feeds import Origin, Substance
 from dosectl.model.water_tests import Quantity
 from tests.control.closed_loop import hand_test
@@ -47,6 +48,19 @@ def test_it_is_60_percent_of_the_usual_for_a_week_and_30_after_it() -> None:
     run.standing = replace(run.standing, fallback_since_s=run.pool.now_s - 8 * 86400.0)
     run.run(24.0)
     assert run.fed_mg_l(CELL) - first == pytest.approx(0.3 * 3.0, rel=0.25)
+
+
+@pytest.mark.parametrize("tested", [False, True])
+def test_a_pool_that_took_nothing_yet_falls_back_to_the_least_usual_and_not_to_nothing(tested: bool) -> None:
+    """A pump taken into use in October on water that was shocked by hand: each accepted day fed 0.0, then the cable breaks."""
+    run = Run(cell())
+    run.orp = None
+    run.standing = Standing(daily_use_mg_l=((Substance.CHLORINE, (0.0,) * 5),), fallback_since_s=run.pool.now_s)
+    if tested:
+        run.tests = (hand_test(run.pool, Quantity.FREE_CHLORINE, 3.1, 0.2),)
+    run.run(24.0)
+    most = 1.3 if tested else 0.75  # beside a test the model goes on, up to some more than all of the usual use
+    assert 0.45 * LEAST_USUAL_MG_L <= run.fed_mg_l(CELL) <= most * LEAST_USUAL_MG_L
 
 
 def test_a_hand_test_of_the_week_lets_the_model_go_on_up_to_some_more_than_the_usual() -> None:

@@ -14,6 +14,7 @@ from dosectl.core.control.reasons import kept_since, now_because
 from dosectl.core.control.state import ControlState
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
+from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.model.feeds import Substance
 from dosectl.model.reasons import ReasonKind
 from dosectl.model.signals import SignalKind
@@ -41,10 +42,11 @@ class Reserve:
 
 
 def usual_mg_l_day(params: ControlParams, evidence: Evidence) -> float:
-    """Median use of the accepted days, the default until there are some."""
+    """Median use of the accepted days, the default until there are some; never less than what the interlocks take for the least:
+    a pool that was poured full by hand takes nothing for days, and no share of nothing is a fall-back."""
     for substance, days in evidence.standing.daily_use_mg_l:
         if substance is Substance.CHLORINE and len(days) >= SHORTEST_DAYS:
-            return median(days)
+            return max(LEAST_USUAL_MG_L, median(days))
     return params.usual_mg_l_day
 
 

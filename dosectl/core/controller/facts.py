@@ -38,9 +38,11 @@ def flow_facts(
     """Flow as all its evidence shows it, and the trace after this step.
 
     `flow_clock_s` is the durable count of seconds of proven flow before this step; the step's `dt_s` is added only where flow
-    was proven at both ends.
+    was proven at both ends. After a gap that no reading outlasts (the machine slept) flow is proven anew, and none counts for it.
     """
     sources = (*site.of_kind(SignalKind.FLOW), *site.of_kind(SignalKind.PUMP))
+    if dt_s > max([site.expires_s, *[source.age_s_max for source in sources]]):
+        trace = replace(trace, proven_since_s=None)
     proven = bool(sources)
     broken = False
     for source in sources:
