@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, get_type_hints
 
-from dosectl.core.controller.begin import fresh_durable
+from dosectl.core.controller.begin import fresh_durable, require_same_substances
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.begin import start
@@ -39,9 +39,14 @@ def changed_parts(before: Durable | None, after: Durable) -> tuple[tuple[str, by
 
 
 def durable_from(plan: Plan, parts: Mapping[str, bytes], ledger: Ledger | None) -> Durable | None:
-    """What the journal kept, None where it kept nothing. Raises JournalDamaged for a part that can't be read."""
+    """What the journal kept, None where it kept nothing.
+
+    Raises JournalDamaged for a part that can't be read, ValueError where a name that has fed goes to another substance.
+    """
     if "clocks" not in parts:
         return None
+    if ledger is not None:
+        require_same_substances(plan.site, ledger)
     fresh = fresh_durable(plan)
     known = {name: codec.decode(parts[name]) for name, codec in CODECS.items() if name in parts}
     if ESTIMATE in known and HISTORY in parts:

@@ -6,6 +6,7 @@ under-counted. Times are plant-clock seconds: they grow with the monotonic clock
 """
 
 from bisect import bisect_left
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from dosectl.model.feeds import FeederId, Substance
@@ -71,6 +72,10 @@ class FeederLedger:
             return self.open.last_s
         return self.times_s[-1] if self.times_s else None
 
+    def bound_to(self) -> Substance | None:
+        """What this name stands for, once anything was booked under it; None before that, or where an older record is silent."""
+        return None if self.last_fed_s() is None and self.total_g == 0.0 else self.substance
+
     def with_open(self, debit: Debit) -> "FeederLedger":
         """Opens a reservation. Raises ValueError while another one is open: close it first."""
         if self.open is not None:
@@ -122,6 +127,14 @@ class Ledger:
     def with_feeder(self, changed: FeederLedger) -> "Ledger":
         """With one feeder's ledger replaced."""
         return replace(self, feeders=tuple(changed if f.feeder == changed.feeder else f for f in self.feeders))
+
+    def misnamed(self, feeds: Mapping[FeederId, Substance]) -> tuple[tuple[FeederId, Substance], ...]:
+        """Names that stand for another substance than `feeds` would have them feed, each with what was fed under it.
+
+        There is one book a name: its mass would move to the other substance's limits, or what is fed from now on would not count.
+        """
+        bound = ((book.feeder, book.bound_to()) for book in self.feeders)
+        return tuple((name, fed) for name, fed in bound if fed is not None and feeds.get(name, fed) is not fed)
 
     def window_g(self, substance: Substance, now_s: float, window_s: float) -> float:
         """Mass of a substance that may have been fed in the last `window_s` seconds [g], whatever its feeders are called now."""

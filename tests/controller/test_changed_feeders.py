@@ -131,3 +131,28 @@ def test_acid_waits_for_water_to_pass_after_a_chlorine_feeder_that_left_the_sett
 
 def test_a_feeder_of_the_same_substance_does_not_wait_for_one_that_left() -> None:
     assert isinstance(judged(a_site_of(RENAMED, SECOND), after_feeding(0.5), "lockout.spacing", RENAMED.id), Permit)
+
+
+EXCHANGED = replace(SECOND, id=FIRST.id), replace(FIRST, id=SECOND.id)
+
+
+@pytest.mark.parametrize("feeders", [EXCHANGED, EXCHANGED[:1], (EXCHANGED[0], RENAMED)])
+def test_a_name_that_fed_is_never_begun_for_another_substance(feeders: tuple[Feeder, ...]) -> None:
+    with pytest.raises(ValueError, match=f'has fed chlorine under the name "{FIRST.id}"'):
+        started(a_site_of(*feeders), after_feeding(4.9))
+
+
+def test_neither_is_a_name_whose_feeds_are_forgotten_one_by_one_or_left_open_by_a_crash() -> None:
+    kept = after_feeding(4.9)
+    book = kept.ledger.of(FIRST.id)
+    debit = Debit(2, FIRST.id, 0.0, 0.0, 5.0)
+    for changed in (book.forgetting(float("inf")), replace(book, times_s=(), totals_g=(), open=debit)):
+        with pytest.raises(ValueError, match="has fed chlorine"):
+            started(a_site_of(*EXCHANGED), replace(kept, ledger=kept.ledger.with_feeder(changed)))
+
+
+def test_a_name_under_which_nothing_was_fed_may_change_its_substance() -> None:
+    state = started(a_site_of(*EXCHANGED), fresh_durable(plan_on(SITE)))
+    assert {book.feeder: book.substance for book in state.durable.ledger.feeders} == {
+        feeder.id: feeder.substance for feeder in EXCHANGED
+    }

@@ -53,11 +53,21 @@ def fresh_durable(plan: Plan) -> Durable:
     )
 
 
+def require_same_substances(site: Site, ledger: Ledger) -> None:
+    """Raises ValueError where a feeder has a name under which another substance was fed: a name stands for one for ever."""
+    for name, fed in ledger.misnamed({feeder.id: feeder.substance for feeder in site.feeders}):
+        raise ValueError(
+            f'the record has fed {fed.value} under the name "{name}", and the settings give it to another substance: '
+            f"give the new feeder a name of its own; the record goes on counting the old one"
+        )
+
+
 def _ledger_for(site: Site, ledger: Ledger, clock_s: float) -> Ledger:
     """The kept ledger with an entry for every feeder of the plan; feeders that left the plan keep theirs. It never resets.
 
-    A reservation left open by a crash is booked in full.
+    A reservation left open by a crash is booked in full. Raises ValueError as `require_same_substances` does.
     """
+    require_same_substances(site, ledger)
     known = {entry.feeder for entry in ledger.feeders}
     feeds = {feeder.id: feeder.substance for feeder in site.feeders}
     new = tuple(FeederLedger(feeder.id, substance=feeder.substance) for feeder in site.feeders if feeder.id not in known)
@@ -76,7 +86,7 @@ def _traces(site: Site, ledger: Ledger, flow_clock_s: float) -> Mapping[FeederId
 
 
 def begin(plan: Plan, kept: Durable | None, start: StartOf) -> State:
-    """The state before the first step of a run."""
+    """The state before the first step of a run. Raises ValueError where a name that fed one substance is to feed another."""
     durable = kept if kept is not None else fresh_durable(plan)
     # A record that never was has given no number: whatever a node has obeyed of ours shows that there was one.
     first_no = durable.clocks.command_no + (NUMBERS_LOST if kept is not None else 0)
