@@ -82,9 +82,14 @@ def _split(a: argparse.Namespace) -> Answer:
     return meaning.meaning(_NAMED[a.quantity], a.value, a.method)
 
 
+def _spelt(name: str) -> str:
+    """A quantity as `dosectl test` writes it is meant as well."""
+    return name.replace("_", "-")
+
+
 def _meaning_arguments(p: argparse.ArgumentParser) -> None:
     tested = [name for name, field in _NAMED.items() if ABOUT[field].quantity is not None]
-    p.add_argument("quantity", choices=tested, help="what was tested")
+    p.add_argument("quantity", type=_spelt, choices=tested, help="what was tested")
     p.add_argument("value", type=float, help="the result")
     p.add_argument("method", help="how it was tested: drops, colour, photometer, strips, turbidity, meter, laboratory")
     p.add_argument("--total-chlorine", type=float, metavar="X", help="total chlorine by the same method [mg/L]")
@@ -96,7 +101,8 @@ def _mix_arguments(p: argparse.ArgumentParser) -> None:
 
 
 def _replace_arguments(p: argparse.ArgumentParser) -> None:
-    p.add_argument("quantity", choices=[n for n, f in _NAMED.items() if f not in (Field.VOLUME, Field.PH, Field.TEMPERATURE)])
+    of_water = [n for n, f in _NAMED.items() if f not in (Field.VOLUME, Field.PH, Field.TEMPERATURE)]
+    p.add_argument("quantity", type=_spelt, choices=of_water)
     _to(p)
     _fill(p)
 

@@ -124,7 +124,9 @@ def what_helps(found: Enough) -> Iterator[str]:
         yield "what helps: let the pump run by day too, when the sun takes most, or split its hours; then ask again"
     elif not found.lasts:
         yield "what helps: split the hours of the pump so that water flows once within that rest; then ask again"
-    weak, limited = found.gives_low_mg_l < found.loss_high_mg_l, found.limit_mg_l < found.loss_high_mg_l
+    weak = found.gives_low_mg_l < found.loss_high_mg_l
+    # What the hours of flow do not even bring near it is not what binds, unless no hours would be enough.
+    limited = found.limit_mg_l < (found.loss_high_mg_l if found.limit_mg_l <= found.gives_mg_l else found.loss_mg_l)
     if limited:
         yield (
             f"what binds: the daily limit of {found.limit_mg_l:g} mg/L (guards.mass.day); no more is fed, however long the "

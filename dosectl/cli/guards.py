@@ -270,7 +270,7 @@ def told(row: Row) -> tuple[str, ...]:
     """What is known of one interlock, in lines: its evidence, its trips, its proof."""
     times = "once" if row.trips == 1 else f"{row.trips} times"
     tripped = f"tripped {times} in {COUNTED_DAYS} days, last {row.tripped}" if row.tripped else "never tripped"
-    permits = f"; permits since {row.ended}" if row.ended else ""
+    permits = f"; permits since {row.ended}" if row.ended and row.verdict not in ("denies", "latched") else ""
     return row.evidence, tripped + permits, f"proof: {row.proof}; last proven: {row.proven}"
 
 

@@ -5,6 +5,7 @@ import json
 import sys
 from datetime import UTC, datetime, timedelta
 
+from dosectl.cli.ahead import allowed_by
 from dosectl.cli.seen import view
 from dosectl.cli.spans import WrongSpan, days_ahead
 from dosectl.cli.verb import CANT_KNOW, DONE, NOT_READY, REFUSED, USAGE, Verb, add_config
@@ -19,7 +20,9 @@ from dosectl.core.advice.absence import (
     readiness,
     verdict,
 )
+from dosectl.core.advice.feeding import lasting_mg_l_h, within
 from dosectl.core.alarms.states import standing
+from dosectl.core.controller.state import Durable
 from dosectl.core.estimate.view import water
 from dosectl.daemon.calling import TEST_CODE, put_test
 from dosectl.daemon.parts import durable_from
@@ -108,7 +111,14 @@ def _known(loaded: Loaded, arguments: argparse.Namespace) -> AbsenceView:
         ph_offset=durable.estimate.ph[1],
         out=tuple(str(alarm.code) for alarm in durable.alarms.alarms if alarm.out is not None),
         limits=_limits(loaded),
+        lasting_mg_l_h=_lasting_mg_l_h(loaded, durable),
     )
+
+
+def _lasting_mg_l_h(loaded: Loaded, durable: Durable) -> float:
+    """What chlorine's feeders give hour after hour within the interlocks' limits."""
+    allowed = allowed_by(loaded, durable, uncovered=True)
+    return min(allowed.hour_mg_l, lasting_mg_l_h(loaded.site, within(loaded.params["control"], allowed)))
 
 
 def _limits(loaded: Loaded) -> Limits:

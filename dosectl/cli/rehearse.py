@@ -22,7 +22,11 @@ FIRST, LAST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 12, 31, tzinfo=UT
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="settings files: the first as it is, others to compare with it")
     parser.add_argument("--days", type=float, default=14.0, metavar="N", help=f"from {DAYS_MIN:g} to {DAYS_MAX:g} (default 14)")
-    parser.add_argument("--from-day", metavar="DATE", help="first day, as 2026-07-01 (default: 1 July of this year)")
+    parser.add_argument(
+        "--from-day",
+        metavar="DATE",
+        help="first day, as 2026-07-01 (default: 1 July; January in the south)",
+    )
     parser.add_argument(
         "--pump-hours",
         metavar="HOURS",
@@ -41,8 +45,9 @@ def _run(arguments: argparse.Namespace) -> int:
     from dosectl.settings.load import load
 
     try:
-        start = _start(arguments)
+        _checked(arguments)
         read = [load(Path(name)) for name in arguments.files]
+        start = _start(arguments, read[0].site.pool.latitude_deg)
         pool, hours = read[0].site, pump_hours(arguments.pump_hours, read[0], start)
         before = plant_params(pool, hours.windows)
         use = usual_mg_l_day(pool, read[0].params["control"], before, start, arguments.seed)
@@ -81,14 +86,18 @@ def _by_hand(tally: "Tally", keeps_mg_l: float) -> str:
     )
 
 
-def _start(arguments: argparse.Namespace) -> datetime:
-    """Six in the morning UTC of the first day. Raises WrongSpan for days or a date that can't be."""
+def _checked(arguments: argparse.Namespace) -> None:
+    """Raises WrongSpan for what is wrong whatever the files say."""
     if not DAYS_MIN <= arguments.days <= DAYS_MAX:
         raise WrongSpan(f"--days {arguments.days:g}: accepted is from {DAYS_MIN:g}, and at most {DAYS_MAX:g}")
     if arguments.seed < 0:
         raise WrongSpan(f"--seed {arguments.seed}: accepted is a whole number from 0")
+
+
+def _start(arguments: argparse.Namespace, latitude_deg: float) -> datetime:
+    """Six in the morning UTC of the first day, of high summer where none is given. Raises WrongSpan for a date that can't be."""
     if arguments.from_day is None:
-        return datetime(datetime.now(UTC).year, 7, 1, 6, tzinfo=UTC)
+        return datetime(datetime.now(UTC).year, 7 if latitude_deg >= 0.0 else 1, 1, 6, tzinfo=UTC)
     try:
         day = datetime.combine(date.fromisoformat(arguments.from_day), time(6), UTC)
     except ValueError as error:

@@ -108,6 +108,7 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
     good = a_good_pool()
     instant = Instant(0.0, NOW, "boot")
     old = replace(good.standing, calibrated=((PH, CLOCK_S - 55 * DAY_S),))
+    young = replace(good.standing, daily_use_mg_l=((Substance.CHLORINE, (2.4,) * 4), (Substance.ACID, (2.0,) * 14)))
     held = replace(good.standing, stop=Reason(Code("stop"), (), instant))
     standing = Alarm(Code("feed.no_response"), occurrence=1, present=True, acked=False)
     cases = [
@@ -147,6 +148,9 @@ def test_each_thing_undone_is_named_and_what_is_not_known_is_never_ready() -> No
         (replace(good, site=replace(SITE, simulated=False)), f"proof of {SITE.feeders[0].id}", State.NOT_READY),
         (replace(good, habit=FlowHabit.assumed(8.0)), "pump hours", State.UNKNOWN),
         (replace(good, habit=FlowHabit((0.99,) * 3 + (0.01,) * 21)), "pump hours", State.NOT_READY),
+        (replace(good, standing=young), "pump hours", State.UNKNOWN),
+        (replace(good, habit=FlowHabit((0.99,) * 3 + (0.01,) * 21), standing=young), "pump hours", State.NOT_READY),
+        (replace(good, lasting_mg_l_h=0.25), "pump hours", State.NOT_READY),
         (replace(good, water=replace(good.water, temp_c=15.0)), "season", State.NOT_READY),
         (replace(good, water=replace(good.water, temp_c=7.0)), "season", State.NOT_READY),
         (replace(good, statuses={**(good.statuses or {}), "water_temp": "failure"}), "season", State.UNKNOWN),

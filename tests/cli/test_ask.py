@@ -162,3 +162,12 @@ def test_who_has_no_controller_is_not_told_of_its_probes(capsys: pytest.CaptureF
 @pytest.mark.parametrize("name", ["hardness", "alkalinity", "calcium-hardness"])
 def test_a_quantity_may_be_named_as_its_option(name: str) -> None:
     assert main(["ask", "replace", name, "--to", "60", *WATER]) == 0
+
+
+def test_a_quantity_is_known_by_either_of_its_spellings(capsys: pytest.CaptureFixture[str]) -> None:
+    """`dosectl test free_chlorine` and `dosectl ask test free_chlorine` are typed one after the other."""
+    shown = []
+    for name in ("free_chlorine", "free-chlorine"):
+        assert main(["ask", "test", name, "2", "drops"]) == 0
+        shown.append(capsys.readouterr().out)
+    assert shown[0] == shown[1]

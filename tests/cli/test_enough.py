@@ -19,6 +19,15 @@ REST = Rest(datetime(2026, 7, 15, tzinfo=UTC), 0, 3.0, 0.0, 0.0)
 FOUND = Enough(2.9, 29.0, 24.0, 5.7, 5.4, 6.0, 20.4, 19.0, 22.0, REST, 2.2, 6.8, 5.0)
 
 
+def test_too_few_hours_are_not_called_the_daily_limit() -> None:
+    """Two hours of flow bring 0.7 of the 3 mg/L lost: the day's 5 mg/L are not what binds, though the loss may be 5.4."""
+    few = replace(FOUND, flow_h=2.0, gives_mg_l=0.7, gives_low_mg_l=0.6, loss_mg_l=3.0, loss_high_mg_l=5.4, hours_needed=9.1)
+    helps = " ".join(what_helps(few))
+    assert "what binds" not in helps
+    assert "more hours of flow" in helps
+    assert "what binds: the daily limit" in " ".join(what_helps(replace(few, loss_mg_l=5.2, hours_needed=15.0)))
+
+
 def test_without_a_chlorine_feeder_no_day_is_long_enough_and_the_json_is_valid(
     recorded: Recorded, capsys: pytest.CaptureFixture[str]
 ) -> None:

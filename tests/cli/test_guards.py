@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from dosectl.cli.guards import LACKING, Row, rows
+from dosectl.cli.guards import LACKING, Row, rows, told
 from dosectl.core.interlocks.registry import KINDS
 from dosectl.daemon.view import view_of
 from dosectl.daemon.wiring import ANSWERED_BY_WATER
@@ -149,3 +149,9 @@ def test_each_guard_tells_when_its_proof_step_was_last_recorded_for_every_feeder
 
 def test_a_simulated_record_is_not_shown_as_a_proof_of_the_plant(without_flow: Pool) -> None:
     assert without_flow.rows()["flow.proven"].proven.endswith("simulated")
+
+
+@pytest.mark.parametrize(("verdict", "says"), [("denies", False), ("latched", False), ("permits", True), ("limits", True)])
+def test_what_denies_now_is_not_said_to_permit(verdict: str, says: bool) -> None:
+    row = Row("flow.proven", verdict, "flow 0", "11 Jul 09:32", 2, "11 Jul 08:01", "step 3", "never")
+    assert ("permits since" in " ".join(told(row))) is says

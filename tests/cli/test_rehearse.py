@@ -184,3 +184,10 @@ def test_the_hours_that_are_learnt_on_record_are_taken(config: Path, capsys: pyt
     assert "pump: 07:00 to 10:00, 18:00 to 20:00 (whole hours, as learnt on record)" in capsys.readouterr().out
     assert main([*words, "--pump-hours", "09:00-11:00"]) == 0
     assert "pump: 09:00 to 11:00 (as typed)" in capsys.readouterr().out
+
+
+def test_a_rehearsal_begins_in_the_high_summer_of_its_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    south = changed(tmp_path, "south.toml", "salt_and_acid.toml", (r"(?m)^latitude_deg = .*$", "latitude_deg = -33.9"))
+    for name, month in ((south, "-01-01"), (str(CONFIG / "salt_and_acid.toml"), "-07-01")):
+        assert main(["rehearse", name, "--days", "0.1"]) == 0
+        assert month in capsys.readouterr().out.splitlines()[0]

@@ -82,6 +82,7 @@ class AbsenceView:
     statuses : status of each signal by its id in lower case, None where the daemon does not tell; calls : None where none are set
     utc : the moment; habit : the hours in which water flows, as learnt; ph_offset : of the probe, as hand tests show it
     out : alarms taken out of service; limits : from the settings
+    lasting_mg_l_h : what the chlorine feeders give hour after hour, waits and limits counted; None: their rate [mg/L/h]
     """
 
     site: Site
@@ -98,6 +99,7 @@ class AbsenceView:
     ph_offset: float = 0.0
     out: tuple[str, ...] = ()
     limits: Limits = DEFAULTS
+    lasting_mg_l_h: float | None = None
 
 
 def newest(view: AbsenceView, quantity: Quantity) -> WaterTest | None:

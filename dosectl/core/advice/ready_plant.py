@@ -165,11 +165,15 @@ def pump_hours(view: AbsenceView, days: float) -> Condition:
         found = f"{len(learnt)} of 24 hours of the day were seen so far"
         return Condition(name, State.UNKNOWN, found, "let it run by its timetable for two days, then ask again")
     pool, site = view.site.pool, view.site
-    rate_g_h = 3600.0 * sum(site.feeder(feeder).rate_g_s for feeder in site.feeding(Substance.CHLORINE))
+    rate_mg_l_h = 3600.0 * sum(site.feeder(f).rate_g_s for f in site.feeding(Substance.CHLORINE)) / pool.volume_m3
+    gives_mg_l_h = rate_mg_l_h if view.lasting_mg_l_h is None else view.lasting_mg_l_h
     use = dict(view.standing.daily_use_mg_l).get(Substance.CHLORINE, ())
     growth = season_growth(site, view.utc, days)
-    needed_h = max(pool.turnover_h, SPREAD * growth * max(use, default=0.0) * pool.volume_m3 / rate_g_h if rate_g_h else 0.0)
+    needed_h = max(pool.turnover_h, SPREAD * growth * max(use, default=0.0) / gives_mg_l_h if gives_mg_l_h > 0.0 else 0.0)
     hours = sum(learnt)
+    if len(use) < USE_DAYS_MIN and hours >= needed_h:
+        found = f"water flows about {hours:.0f} h a day, and what a day takes is known of {len(use)} days only"
+        return Condition(name, State.UNKNOWN, found, f"let it run for {USE_DAYS_MIN} days first")
     found = f"water flows about {hours:.0f} h a day, and {needed_h:.0f} h are needed at most"
     if needed_h > 24.0:
         return Condition(
