@@ -12,7 +12,6 @@ from dosectl.core.interlocks.guards import (
     node_online,
     owner_foreign,
     queue_age,
-    record_gap,
     record_store,
     start_hold,
 )
@@ -20,12 +19,11 @@ from dosectl.core.site import Site
 from dosectl.model.reasons import Code
 from dosectl.model.signals import Drop, ForeignCommand, SignalId, SignalKind
 from dosectl.model.verdicts import Denial, Limit, Permit
-from dosectl.model.water_tests import Quantity
-from tests.builders import ACID, CELL, a_signal, a_site, a_test, an_evidence, later, run, unknown, with_facts, with_reading
+from tests.builders import ACID, CELL, a_signal, a_site, an_evidence, later, run, unknown, with_facts, with_reading
 
 SITE = a_site()
 HEALTHY = an_evidence(SITE)
-MODULES = (bus_echo, clock_doubt, message_order, node_online, owner_foreign, queue_age, record_gap, record_store, start_hold)
+MODULES = (bus_echo, clock_doubt, message_order, node_online, owner_foreign, queue_age, record_store, start_hold)
 GUARDS = [guard for module in MODULES for guard in module.KIND.build(SITE, module.KIND.params and module.KIND.params())]
 
 
@@ -202,44 +200,6 @@ def test_ten_disordered_messages_of_the_flow_switch_stop_everything_for_ten_minu
     verdict, memory, _ = run(guard, evidence, memory, 20.0, 10.0)
     assert isinstance(verdict, Permit)
     assert memory == Memory()
-
-
-def obeyed(evidence, node_no, command_no):
-    return with_facts(evidence, CELL, node_no=node_no, command_no=command_no)
-
-
-def test_a_node_that_obeyed_later_commands_bounds_chlorine_and_holds_acid_for_a_day_or_until_tests():
-    chlorine, acid = the(record_gap, CELL), the(record_gap, ACID)
-    for guard in (chlorine, acid):
-        assert isinstance(guard.judge(obeyed(HEALTHY, 1500, 1500), FRESH)[0], Permit)
-    found = obeyed(HEALTHY, 2402, 1000)
-    verdict, memory = chlorine.judge(found, FRESH)
-    assert isinstance(verdict, Limit)
-    assert verdict.mass_g == pytest.approx(0.6 * 2.4 * 50.0)
-    assert (verdict.why.fact("node_no"), verdict.why.fact("own_no")) == (2402, 1000)
-    denial, held = acid.judge(found, FRESH)
-    assert isinstance(denial, Denial)
-    calm = obeyed(later(HEALTHY, 86_399.0), 2403, 2403)  # our numbers have gone on above the node's
-    assert isinstance(chlorine.judge(calm, memory.restarted())[0], Limit)
-    assert isinstance(acid.judge(calm, held.restarted())[0], Denial)
-    assert isinstance(chlorine.judge(later(calm, 1.0), memory)[0], Permit)
-    assert isinstance(acid.judge(later(calm, 1.0), held)[0], Permit)
-
-
-def test_tests_taken_after_it_end_the_doubt_of_a_gap_and_older_ones_do_not():
-    chlorine, acid = the(record_gap, CELL), the(record_gap, ACID)
-    _, memory = chlorine.judge(obeyed(HEALTHY, 2402, 1000), FRESH)
-    _, held = acid.judge(obeyed(HEALTHY, 2402, 1000), FRESH)
-    evidence = obeyed(later(HEALTHY, 3600.0), 2403, 2403)
-
-    def tested(guard, kept, ago_s, *quantities):
-        tests = tuple(a_test(quantity, 7.4, evidence.clock_s - ago_s) for quantity in quantities)
-        return guard.judge(replace(evidence, tests=tests), kept)[0]
-
-    assert isinstance(tested(chlorine, memory, 4000.0, Quantity.FREE_CHLORINE), Limit)
-    assert isinstance(tested(chlorine, memory, 60.0, Quantity.FREE_CHLORINE), Permit)
-    assert isinstance(tested(acid, held, 60.0, Quantity.PH), Denial)
-    assert isinstance(tested(acid, held, 60.0, Quantity.PH, Quantity.ALKALINITY), Permit)
 
 
 def disordered(site: Site, signal: str) -> dict[str, str]:

@@ -21,7 +21,9 @@ MORE = {
     ),
     "The record is lost or an old copy": "Die Aufzeichnung ist verloren oder alt",
     "limits do not know what was fed": "Grenzen kennen das Dosierte nicht",
-    "For a day chlorine is bounded and acid waits.": "Einen Tag lang ist Chlor begrenzt, Säure wartet.",
+    "Chlorine is bounded for a day. Acid waits for tests of pH and alkalinity.": (
+        "Einen Tag lang ist Chlor begrenzt. Säure wartet auf Tests von pH und Alkalität."
+    ),
     "Test free chlorine, pH and alkalinity by hand and enter them. Look at the disk.": (
         "Freies Chlor, pH und Alkalität von Hand testen und eingeben. Den Datenträger ansehen."
     ),

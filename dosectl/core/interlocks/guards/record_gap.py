@@ -1,8 +1,8 @@
 """A gap of the record: a node obeyed commands that the record never gave, so the record is new, or an old copy put back.
 
 What was fed meanwhile is then in no window of any limit. Chlorine goes on at the fall-back's first rate, for stopping is a hazard
-too; acid waits, for nobody knows how much of the alkalinity it has used. Both for a day, after which the windows of a day know
-everything again, or until the water was tested by hand.
+too: for a day, after which the windows of a day know everything again, or until it was tested by hand.
+Acid waits until pH and alkalinity were tested by hand: no day tells how much of the alkalinity it has used since the last test.
 """
 
 from dataclasses import dataclass, replace
@@ -30,13 +30,13 @@ CHLORINE = ReasonKind(
 ACID = ReasonKind(
     Code("record.gap_acid"),
     "At {since} a node had obeyed command {node_no}, and the record knows of none after {own_no}: it is new, or an old copy. "
-    "Acid waits until {until_utc}, or until pH and alkalinity are tested by hand and entered.",
+    "Acid waits until pH and alkalinity are tested by hand and entered.",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class RecordGap:
-    """Memory: marks = (when it was found [plant clock], the node's number, ours), kept while the hold lasts."""
+    """Memory: marks = (when the newest gap was found [plant clock], the node's number, ours), kept while the hold lasts."""
 
     feeders: tuple[FeederId, ...]
     with_node: tuple[FeederId, ...]
@@ -53,13 +53,14 @@ class RecordGap:
         if not memory.marks:
             return self.permit, memory
         found_s, node_no, own_no = memory.marks
-        if evidence.clock_s - found_s >= HOLD_S or self._tested(evidence, found_s):
+        since_s = evidence.clock_s - found_s
+        if (self.chlorine and since_s >= HOLD_S) or self._tested(evidence, found_s):
             return self.permit, replace(memory, marks=())
-        since, until = moment(evidence, found_s), utc_text(evidence, found_s + HOLD_S)
+        since = moment(evidence, found_s)
         if not self.chlorine:
-            why = ACID.because(since, node_no=round(node_no), own_no=round(own_no), until_utc=until)
-            return deny(CODE, why, TEST), memory
+            return deny(CODE, ACID.because(since, node_no=round(node_no), own_no=round(own_no)), TEST), memory
         rate = FIRST_SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+        until = utc_text(evidence, found_s + HOLD_S)
         why = CHLORINE.because(since, node_no=round(node_no), own_no=round(own_no), rate_mg_l_day=round(rate, 2), until_utc=until)
         return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
 
@@ -80,6 +81,6 @@ def _build(site: Site, _: None) -> tuple[RecordGap, ...]:
 KIND = GuardKind(
     CODE, None, _build, (CHLORINE, ACID),
     stops="acid; chlorine is cut to 60 % of usual use",
-    clears="by itself after 24 h, or with hand tests: of free chlorine for chlorine, of pH and alkalinity for acid",
+    clears="for chlorine by itself after 24 h, or with a hand test of it; for acid only with hand tests of pH and alkalinity",
     why="a record that is lost or restored from a copy has forgotten what was fed, and with it every limit",
 )  # fmt: skip

@@ -3,6 +3,7 @@
 from dosectl.core.interlocks.hazards.hazard import Hazard
 
 _MACHINE = "tests/interlocks/test_machine_guards.py::"
+_GAP = "tests/interlocks/test_record_gap.py::"
 _SYSTEM = "tests/system/"
 _SEQUENCES = (
     "tests/closed_loop/test_step_sequences.py::"
@@ -107,11 +108,13 @@ MACHINE: tuple[Hazard, ...] = (
         title="The ledger can't be written, or forgets",
         harms="pool: limits over days start anew",
         causes="full or read-only disk, torn file, restart loop; a record deleted, or an old copy put back",
-        reaction="debit before dose; what can't be recorded is not fed; a node that knows of later commands shows the gap",
+        reaction="debit before dose; what can't be recorded is not fed; a node that knows of later commands shows the gap: "
+        "acid waits for tests",
         guards=("record.store", "record.gap", "start.hold"),
         alarms=("record.failing", "record.gap", "record.forward_delayed"),
         tests=(
-            _MACHINE + "test_a_node_that_obeyed_later_commands_bounds_chlorine_and_holds_acid_for_a_day_or_until_tests",
+            _GAP + "test_a_node_that_obeyed_later_commands_bounds_chlorine_for_a_day",
+            _GAP + "test_acid_waits_for_both_tests_however_long_they_take",
             _SYSTEM + "test_record_gap.py::test_with_a_new_record_a_node_that_has_run_for_hours_is_called_and_feeds_again",
             _MACHINE + "test_nothing_is_fed_that_can_not_be_recorded",
             _SYSTEM + "test_disk.py::test_a_full_disk_stops_the_feed_raises_an_alarm_and_mends_by_itself",
