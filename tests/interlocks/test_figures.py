@@ -131,6 +131,7 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (flow_gas, "UNKNOWN_S", 15.0),
     (flow_proven, "FLOW_AGE_S_MAX", 10.0),
     (record_gap, "HOLD_S", 86400.0),
+    (record_gap, "SHARE_S", 1800.0),
     (flow_proven, "PROVING_GROWTH", (1.0, 10.0, 60.0, 360.0)),
     (flow_proven, "LOSSES_PER_LEVEL", 5),
     (flow_proven, "LOSS_WINDOW_S", 3600.0),

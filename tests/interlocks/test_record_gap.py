@@ -1,4 +1,4 @@
-"""The gap of a lost or restored record: chlorine is bounded for a day, acid not before the water was tested."""
+"""The gap of a lost or restored record: chlorine by shares of half an hour for a day, acid not before the water was tested."""
 
 from dataclasses import replace
 
@@ -56,14 +56,34 @@ def test_a_node_that_obeyed_later_commands_bounds_chlorine_for_a_day():
     assert CHLORINE.judge(after(DAY_S), memory.restarted()) == (Permit(record_gap.CODE), FRESH)
 
 
+def test_right_after_a_gap_no_chlorine_is_left_and_each_half_hour_brings_its_share():
+    """The window of a day is empty then, however much was fed: 60 % at once would come anew with each gap."""
+    _, memory = CHLORINE.judge(GAP, FRESH)
+    assert room(GAP, FRESH) == 0.0
+    assert room(after(0.5 * HOUR_S - 1.0), memory) == 0.0
+    assert room(after(0.5 * HOUR_S), memory) == pytest.approx(RATE_G_DAY / 48)
+    assert room(after(HOUR_S - 1.0), memory) == pytest.approx(RATE_G_DAY / 48)
+    assert room(after(DAY_S - 1.0), memory) == pytest.approx(RATE_G_DAY * 47 / 48)
+
+
+def test_what_was_fed_since_the_gap_is_taken_off_and_never_is_there_more_than_the_days_window_leaves():
+    _, memory = CHLORINE.judge(GAP, FRESH)
+    assert room(after(6 * HOUR_S, (HOUR_S + 5.0, 3.0), (5 * HOUR_S, 8.0)), memory) == pytest.approx(RATE_G_DAY / 4 - 11.0)
+    assert room(after(2 * HOUR_S, (HOUR_S, 30.0)), memory) == 0.0
+    known = after(12 * HOUR_S, (-HOUR_S, 50.0), (HOUR_S, 3.0))  # an old copy may know of today's feeds
+    assert room(known, memory) == pytest.approx(RATE_G_DAY - 53.0)
+    assert room(after(12 * HOUR_S, (-13 * HOUR_S, 50.0)), memory) == pytest.approx(RATE_G_DAY / 2)
+
+
 def test_another_gap_begins_the_hold_anew():
     _, memory = CHLORINE.judge(GAP, FRESH)
     _, held = OTHERS.judge(GAP, FRESH)
     again = obeyed(after(20 * HOUR_S), 4000, 2403)
     limit, memory = CHLORINE.judge(again, memory.restarted())
     _, held = OTHERS.judge(again, held.restarted())
-    assert isinstance(limit, Limit)
+    assert limit.mass_g == 0.0
     assert limit.why.fact("own_no") == 2403
+    assert room(after(2 * HOUR_S, from_s=20 * HOUR_S), memory) == pytest.approx(RATE_G_DAY / 12)
     assert room(after(DAY_S - 1.0, from_s=20 * HOUR_S), memory) > 0.0
     assert isinstance(CHLORINE.judge(after(DAY_S, from_s=20 * HOUR_S), memory)[0], Permit)
     between = with_tests(after(HOUR_S, from_s=20 * HOUR_S), 2 * HOUR_S, Quantity.PH, Quantity.ALKALINITY)

@@ -1,7 +1,8 @@
 """A gap of the record: a node obeyed commands that the record never gave, so the record is new, or an old copy put back.
 
 What was fed meanwhile is then in no window of any limit. Chlorine goes on at the fall-back's first rate, for stopping is a hazard
-too: for a day, after which the windows of a day know everything again, or until it was tested by hand.
+too: for a day, after which the windows of a day know everything again, or until it was tested by hand. It comes by shares spread
+over that day, for the windows are empty: a record that goes back to one copy at each start had a day's amount anew each time.
 Acid waits until pH and alkalinity were tested by hand: no day tells how much of the alkalinity it has used since the last test.
 """
 
@@ -21,6 +22,7 @@ from dosectl.model.water_tests import Quantity
 CODE = Code("record.gap")
 PERMIT = Permit(CODE)
 HOLD_S = DAY_S
+SHARE_S = 1800.0  # engineering judgement: short beside the time between two starts, long beside a cell's switching
 
 CHLORINE = ReasonKind(
     Code("record.gap_chlorine"),
@@ -62,7 +64,9 @@ class RecordGap:
         rate = FIRST_SHARE * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
         until = utc_text(evidence, found_s + HOLD_S)
         why = CHLORINE.because(since, node_no=round(node_no), own_no=round(own_no), rate_mg_l_day=round(rate, 2), until_utc=until)
-        return Limit(CODE, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
+        # By whole shares: with what came second by second the demo's cell was on 8400 times a day, for a second or two.
+        shares_g = room_g(evidence, Substance.CHLORINE, since_s, rate * (since_s // SHARE_S) * SHARE_S / DAY_S)
+        return Limit(CODE, min(shares_g, room_g(evidence, Substance.CHLORINE, DAY_S, rate)), why), memory
 
     def _tested(self, evidence: Evidence, found_s: float) -> bool:
         wanted = (Quantity.FREE_CHLORINE,) if self.chlorine else (Quantity.PH, Quantity.ALKALINITY)
@@ -80,7 +84,7 @@ def _build(site: Site, _: None) -> tuple[RecordGap, ...]:
 
 KIND = GuardKind(
     CODE, None, _build, (CHLORINE, ACID),
-    stops="acid; chlorine is cut to 60 % of usual use",
+    stops="acid; chlorine is cut to 60 % of usual use, spread over the hours",
     clears="for chlorine by itself after 24 h, or with a hand test of it; for acid only with hand tests of pH and alkalinity",
     why="a record that is lost or restored from a copy has forgotten what was fed, and with it every limit",
 )  # fmt: skip

@@ -109,12 +109,15 @@ MACHINE: tuple[Hazard, ...] = (
         harms="pool: limits over days start anew",
         causes="full or read-only disk, torn file, restart loop; a record deleted, or an old copy put back",
         reaction="debit before dose; what can't be recorded is not fed; a node that knows of later commands shows the gap: "
-        "acid waits for tests",
+        "chlorine is spread over a day, acid waits for tests",
         guards=("record.store", "record.gap", "start.hold"),
         alarms=("record.failing", "record.gap", "record.forward_delayed"),
         tests=(
             _GAP + "test_a_node_that_obeyed_later_commands_bounds_chlorine_for_a_day",
             _GAP + "test_acid_waits_for_both_tests_however_long_they_take",
+            "tests/closed_loop/test_record_gap.py::test_a_record_that_goes_back_at_each_start_gets_no_days_amount_anew",
+            "tests/closed_loop/test_record_gap.py::"
+            "test_in_the_day_after_a_gap_nearly_all_of_the_fall_backs_rate_is_fed_and_no_acid",
             _SYSTEM + "test_record_gap.py::test_with_a_new_record_a_node_that_has_run_for_hours_is_called_and_feeds_again",
             _MACHINE + "test_nothing_is_fed_that_can_not_be_recorded",
             _SYSTEM + "test_disk.py::test_a_full_disk_stops_the_feed_raises_an_alarm_and_mends_by_itself",
@@ -123,7 +126,8 @@ MACHINE: tuple[Hazard, ...] = (
             _SEQUENCES,
         ),
         proof="8 node expiry",
-        left="a disk that lies about what it keeps; a node that restarted as well, and so knows of no later command",
+        left="a disk that lies about what it keeps; a node that restarted as well, and so knows of no later command; a gap of "
+        "fewer commands than a crash may lose",
         wired="the node's own hourly cap; a container of no more than 30 % of the alkalinity",
     ),
     Hazard(
