@@ -11,11 +11,17 @@ from dosectl.model.instant import Instant
 from dosectl.model.signals import NodeId, NodeReport, Reading, Sample, SignalId, SignalKind, Status
 
 
+SILENCE_S = 90.0
+"""Between two messages, with no step in between to find the first one too old: what flowed in so much is a small part of every
+wait that counts by flow. Simulated loops step by a minute."""
+
+
 @dataclass(frozen=True, slots=True)
 class FlowTrace:
-    """Working memory of flow: since when it is proven and the last edges of the pump."""
+    """Working memory of flow: since when it is proven, when its signals were heard last, and the last edges of the pump."""
 
     proven_since_s: float | None = None
+    heard_s: tuple[tuple[SignalId, float], ...] = ()
     pump_on: bool | None = None
     pump_started_s: float | None = None
     pump_stopped_s: float | None = None
@@ -26,22 +32,40 @@ def _went_false(signal: Signal, samples: tuple[Sample, ...]) -> bool:
     return any(sample.raw is False and sample.signal == signal.id for sample in samples)
 
 
+def _silence_s(signal: Signal, samples: tuple[Sample, ...], heard_s: float | None, now: Instant, clock_s: float) -> float:
+    """The longest time without a message of this signal since it was heard last, up to its newest one. [s]"""
+    if heard_s is None:
+        return 0.0
+    longest = 0.0
+    for sample in samples:
+        if sample.signal == signal.id:
+            at_s = clock_s - max(0.0, now.since_s(sample.arrived_at))
+            longest, heard_s = max(longest, at_s - heard_s), at_s
+    return longest
+
+
 def flow_facts(
     site: Site,
     readings: Mapping[SignalId, Reading],
     samples: tuple[Sample, ...],
     trace: FlowTrace,
     flow_clock_s: float,
+    now: Instant,
     clock_s: float,
     dt_s: float,
 ) -> tuple[FlowFacts, FlowTrace]:
     """Flow as all its evidence shows it, and the trace after this step.
 
     `flow_clock_s` is the durable count of seconds of proven flow before this step; the step's `dt_s` is added only where flow
-    was proven at both ends. After a gap that no reading outlasts (the machine slept) flow is proven anew, and none counts for it.
+    was proven at both ends. After a silence that no reading outlasts (the machine slept) flow is proven anew, and none counts.
     """
     sources = (*site.of_kind(SignalKind.FLOW), *site.of_kind(SignalKind.PUMP))
-    if dt_s > max([site.expires_s, *[source.age_s_max for source in sources]]):
+    heard_s = dict(trace.heard_s)
+    silent = any(
+        _silence_s(source, samples, heard_s.get(source.id), now, clock_s) > max(SILENCE_S, source.age_s_max, site.expires_s)
+        for source in sources
+    )
+    if silent:
         trace = replace(trace, proven_since_s=None)
     proven = bool(sources)
     broken = False
@@ -52,7 +76,8 @@ def flow_facts(
         broken = broken or state is False or dipped
     pump = site.first(SignalKind.PUMP)
     pump_on = readings[pump.id].switch() if pump is not None and pump.id in readings else None
-    after = trace
+    spoke = tuple((s.id, at_s) for s in sources if s.id in readings and (at_s := readings[s.id].at_s) is not None)
+    after = trace if spoke == trace.heard_s else replace(trace, heard_s=spoke)
     if pump_on is not None and pump_on is not trace.pump_on:
         started = clock_s if pump_on else trace.pump_started_s
         stopped = clock_s if not pump_on and trace.pump_on is not None else trace.pump_stopped_s

@@ -56,7 +56,9 @@ def step(plan: Plan, state: State, snapshot: Snapshot) -> StepResult:
     judged = update_probes(site, plan.probes, working.probes, snapshot, clock_s)
     standing = present(site, working, durable.standing, judged, clock_s)
     changed, replies = asked(plan, state, standing, snapshot, clock_s)
-    flow, flow_trace = flow_facts(site, judged.readings, judged.samples, working.flow, durable.clocks.flow_clock_s, clock_s, dt_s)
+    flow, flow_trace = flow_facts(
+        site, judged.readings, judged.samples, working.flow, durable.clocks.flow_clock_s, snapshot.now, clock_s, dt_s
+    )
     feeders, traces = feeder_facts(
         site, judged.readings, snapshot.nodes, working.dispatch, working.feeders, flow.clock_s, snapshot.now, clock_s, dt_s
     )

@@ -19,7 +19,7 @@ from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control.count import Count
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.pools import SCENARIOS
-from tests.benchmarks.control.report import HEAD, NOTES, line, plot, worst_told
+from tests.benchmarks.control.report import HEAD, NOTES, line, paired, plot, worst_told
 from tests.benchmarks.control.trial import Job, run
 from tests.benchmarks.control.tuned import TUNED
 from tests.benchmarks.control.ways import WAYS, Tuning
@@ -27,6 +27,7 @@ from tests.benchmarks.control.ways import WAYS, Tuning
 RESULTS = Path(__file__).parent.parent / "results"
 ALL_WAYS = ("dosectl", *WAYS, "oracle")
 NEW = "dosectl new"
+RIVAL = "orp pi trimmed"  # the best of the ways that people use
 NEW_DAYS = 30.0  # what is new is old after a month
 
 
@@ -88,6 +89,9 @@ def main() -> None:
         worst = max((run for (_, way), runs in results.items() if way == "dosectl" for run in runs), key=lambda r: r[1].bad_share)
         said += ["", "The worst run:", worst_told(*worst)]
         print("\n".join(said[-3:]))
+    if {"dosectl", RIVAL} <= set(ways):
+        said += ["", paired(results, scenarios, RIVAL)]
+        print("\n".join(said[-2:]))
     said += ["", NOTES]
     if whole:
         _keep(said, results, scenarios, ways)

@@ -128,6 +128,7 @@ class _Dosectl:
         self._on = False
         self._latched: set[str] = set()
         self._news: list[str] = []
+        self._cold_h = 0.0  # of the day that is told
         self._moment: Moment | None = None
 
     def told(self, note: Noted) -> None:
@@ -164,8 +165,9 @@ class _Dosectl:
                     water.cya_mg_l,
                 )
             )
-            count.told.append("; ".join(self._news))
-            self._news = []
+            barred = [f"chlorine barred by cold for {self._cold_h:.0f} h"] if self._cold_h >= 0.5 else []
+            count.told.append("; ".join([*barred, *self._news]))
+            self._news, self._cold_h = [], 0.0
 
     def step(self, count: Count | None) -> None:
         before = self._plant.truth()
@@ -195,6 +197,7 @@ class _Dosectl:
                 for feeder, verdicts in decision.objections.items() if feeder != "acid" for v in verdicts
             )  # fmt: skip
             count.cold_h += STEP_H * cold
+            self._cold_h += STEP_H * cold
             count.cold_dead_h += STEP_H * (cold and truth.hocl_mg_l < 0.010)
             _inside(count, decision.water, truth.free_chlorine_mg_l)
         self._on, self._latched = on, latched
