@@ -10,7 +10,6 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.instant import Instant
 from dosectl.model.signals import NodeId, NodeReport, Reading, Sample, SignalId, SignalKind, Status
 
-
 SILENCE_S = 90.0
 """Between two messages, with no step in between to find the first one too old: what flowed in so much is a small part of every
 wait that counts by flow. Simulated loops step by a minute."""
