@@ -52,8 +52,9 @@ FEEDING: tuple[Hazard, ...] = (
             _CAMPAIGN + "test_two_faults_at_once_stay_within_the_bounds",
         ),
         proof="3 flow, wired",
-        left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, the pump's power over its threshold",
-        wired="flow contact in series with each feeder; a power threshold near the pump's usual draw, under which a shut valve "
+        left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, the pump's power over its threshold; "
+        "flow and feedback silent together in a feed: up to 10 s of it go on unheard, and nothing is locked",
+        wired="flow contact in series with each feeder; the node's own end of a feed; a power threshold near the pump's usual draw, under which a shut valve "
         "falls (common practice); out of the water before a restart",
     ),
     Hazard(
