@@ -129,11 +129,12 @@ def what_helps(found: Enough) -> Iterator[str]:
     limited = found.limit_mg_l < (found.loss_high_mg_l if found.limit_mg_l <= found.gives_mg_l else found.loss_mg_l)
     if limited:
         yield (
-            f"what binds: the daily limit of {found.limit_mg_l:g} mg/L (guards.mass.day); no more is fed, however long the "
-            "pump runs and whatever feeds. It rises with the use of accepted days as far as the settings let it"
+            f"what binds: the daily limit of {found.limit_mg_l:g} mg/L (guards.mass.day); no more than that is fed, however "
+            "long the pump runs and whatever feeds. It rises with the use of accepted days as far as the settings let it"
         )
-    more = ["more hours of flow"] if weak and found.flow_h < DAY_H and found.hours_needed <= DAY_H else []
-    larger = ["a larger feeder"] if weak and not found.hour_limited else []
+    up_to = " up to that limit" if limited else ""
+    more = [f"more hours of flow{up_to}"] if weak and found.flow_h < DAY_H and found.hours_needed <= DAY_H else []
+    larger = [f"a larger feeder{up_to}"] if weak and not found.hour_limited else []
     if weak and found.hour_limited:
         yield "what binds: the limit of an hour (guards.mass.hour), so that a larger feeder gives no more"
     if weak or limited:

@@ -3,6 +3,7 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +28,13 @@ if TYPE_CHECKING:
 
 DAYS_MIN, DAYS_MAX = 0.25, 60.0
 """Minutes of what was believed of the water are kept for 60 days."""
+FED = (Substance.CHLORINE, Substance.ACID)
+SPOKEN_OF_H = 0.5
+FIRST = datetime(1970, 1, 1, tzinfo=UTC)
+FEEDER_FAILS = {
+    "feed.does_not_run", "feed.runs_though_off", "feed.both_ran", "feed.siphon", "feed.weak", "feed.no_response",
+    "feed.cell_trouble", "feed.unseen", "feed.foreign_command",
+}  # fmt: skip
 DAYS_BEFORE = 2.0
 """An answer of the probe counts for 48 h of flow at most, and what guards time in days begins anew where it is not seen."""
 
@@ -55,39 +63,45 @@ def _run(arguments: argparse.Namespace) -> int:
         tried = [loaded, *(load(Path(name)) for name in arguments.files)]
         with Record(loaded.journal_path) as record:
             days = past(record, loaded.site, start, arguments.days)
-            rows = _as_recorded(record, loaded, days, known)
+            was, failed = _as_recorded(record, loaded, days, known), _failed(record, days)
             before = _before(record, loaded, days.start)
         seen = None if before is None else seen_before(loaded, before, known)
-        replays = [Replay(item, days, known, seen) for item in tried]
+        names, legend = row_names((str(config_path(arguments)), *arguments.files))
+        replays = []
+        for name, item in zip(names, tried, strict=True):
+            try:
+                replays.append(Replay(item, days, known, seen))
+            except ValueError as error:
+                raise ValueError(f"{name}: {error}") from error
     except WrongSpan as error:
         print(error, file=sys.stderr)
         return USAGE
     except (NoInstallation, NothingToReplay, SettingsError, JournalError, ValueError) as error:
         print(error, file=sys.stderr)
         return REFUSED
-    names, legend = row_names((str(config_path(arguments)), *arguments.files))
-    for line in (*_head_lines(loaded, days, arguments.days), *legend, *_silent(tried, names, days)):
+    for line in (*_head_lines(loaded, days, arguments.days), *legend, *_unlike(loaded, tried, names, days), *failed):
         print(line)
     print(head("settings"))
-    print(row("as recorded", rows, *(_booked(days, substance) for substance in (Substance.CHLORINE, Substance.ACID))), flush=True)
-    own_mg_l = 0.0
-    for number, (name, replay) in enumerate(zip(names, replays, strict=True)):
-        tally, volume_m3 = replay.run(), loaded.site.pool.volume_m3
-        truth = replay.pool.truth()
-        fed_mg_l = truth.fed_chlorine_g / volume_m3
-        print(row(name, tally, fed_mg_l, truth.fed_acid_g / volume_m3))
+    print(row("as recorded", was, *(sum(days.fed_mg_l[substance]) for substance in FED)), flush=True)
+    own: Row | None = None
+    for name, replay in zip(names, replays, strict=True):
+        tally, truth, volume_m3 = replay.run(), replay.pool.truth(), loaded.site.pool.volume_m3
+        shown = Row(tally, truth.fed_chlorine_g / volume_m3, truth.fed_acid_g / volume_m3)
+        print(row(name, tally, shown.chlorine_mg_l, shown.acid_mg_l))
         print(f"    {held_back(tally)}", flush=True)
-        own_mg_l = fed_mg_l if number == 0 else own_mg_l
-    print(_trust(own_mg_l, _booked(days, Substance.CHLORINE)))
+        own = own or shown
+    if own is not None:
+        print(_trust(own, Row(was, *(sum(days.fed_mg_l[substance]) for substance in FED))))
     return DONE
 
 
 def _head_lines(loaded: Loaded, days: "Past", count: float) -> tuple[str, ...]:
     zone = Texts(loaded.site.pool.time_zone).zone
-    span = f"{count:g} days from {moment_text(days.start, zone)} to {moment_text(days.end, zone)}"
+    span = f"{count:g} {'day' if count == 1.0 else 'days'} from {moment_text(days.start, zone)} to {moment_text(days.end, zone)}"
     return (
         f"REPLAYED, nothing is fed: {loaded.site.pool.name} as recorded, {span}",
-        "as on record: weather, guests, what was poured in, hours of flow, faults, and the water as it was believed then",
+        "as on record: weather, guests, what was poured in, hours of flow, faults of probes, and the water as it was believed",
+        "feeders give what they are asked for, nodes answer, the clock is right, whatever failed then",
         "what is fed otherwise changes that water as this pool has been learnt to behave, mixed in at once",
         "each row begins with what is known of the pool by now, feeders taken as proven, nothing stopped or tripped",
         "what people entered is entered again, tests as they would have come out",
@@ -95,17 +109,41 @@ def _head_lines(loaded: Loaded, days: "Past", count: float) -> tuple[str, ...]:
     )
 
 
-def _silent(tried: Sequence[Loaded], names: Sequence[str], days: "Past") -> tuple[str, ...]:
-    """Signals that a file has and the record has not: what they would have said nobody knows."""
+def _unlike(loaded: Loaded, tried: Sequence[Loaded], names: Sequence[str], days: "Past") -> tuple[str, ...]:
+    """What a file has that the record has not: what it would have said, or been, nobody knows."""
     known = {signal.id for signal in days.site.signals}
     follows = {SignalKind.FEEDBACK, SignalKind.CELL_CURRENT}
     lines: list[str] = []
+    if days.unknown_h >= SPOKEN_OF_H:
+        gap = f"nothing is on record for {days.unknown_h:.1f} h"
+        lines.append(f"{gap}: no signal speaks in them, and the water is drawn straight across")
     for name, item in zip(names, tried, strict=True):
         lacks = [str(signal.id) for signal in item.site.signals if signal.id not in known and signal.kind not in follows]
         if lacks:
             verb = "says" if len(lacks) == 1 else "say"
             lines.append(f"{name}: the record has no {', '.join(lacks)}, which {verb} nothing in the replay")
+        own_m3, water_m3 = item.site.pool.volume_m3, days.site.pool.volume_m3
+        if own_m3 != water_m3:
+            lines.append(
+                f"{name}: it reckons with {own_m3:g} m3; the water, and all mg/L fed, are of the {water_m3:g} m3 of {names[0]}"
+            )
+        changed = [
+            str(feeder.id)
+            for feeder in item.site.feeders
+            if any(own.id == feeder.id and own.rate_g_s != feeder.rate_g_s for own in loaded.site.feeders)
+        ]
+        if changed:
+            lines.append(f"{name}: {', '.join(changed)} gives what this file says of it")
     return tuple(lines)
+
+
+def _failed(record: "Record", days: "Past") -> tuple[str, ...]:
+    """Feeders that failed on record: the replay has them sound."""
+    raised = {str(line.code) for line in record.alarms(days.start, days.end) if line.change == "raised"} & FEEDER_FAILS
+    if not raised:
+        return ()
+    codes = ", ".join(sorted(raised))
+    return (f"a feeder failed in these days ({codes}): the replay has it sound, so its rows are no fair comparison",)
 
 
 def _as_recorded(record: "Record", loaded: Loaded, days: "Past", known: "Kept") -> "Tally":
@@ -119,8 +157,11 @@ def _as_recorded(record: "Record", loaded: Loaded, days: "Past", known: "Kept") 
         if line.level > 0.0 and not on.get(line.feeder, False):
             tally.starts[str(line.feeder)] += 1
         on[line.feeder] = line.level > 0.0
-    for alarm in record.alarms(days.start, days.end):
-        if alarm.change == "raised" and Priority[alarm.priority.upper()] >= Priority.MEDIUM:
+    before = {line.code: line for line in record.alarms(FIRST, days.start)}
+    stood = [line for line in before.values() if line.present]  # a replay raises them anew
+    raised = [line for line in record.alarms(days.start, days.end) if line.change == "raised"]
+    for alarm in (*stood, *raised):
+        if Priority[alarm.priority.upper()] >= Priority.MEDIUM:
             tally.alarms[str(alarm.code)] += 1
     return tally
 
@@ -135,16 +176,28 @@ def _before(record: "Record", loaded: Loaded, start: datetime) -> "Past | None":
         return None
 
 
-def _booked(days: "Past", substance: Substance) -> float:
-    return sum(days.fed_mg_l[substance])
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row's figures."""
+
+    tally: "Tally"
+    chlorine_mg_l: float
+    acid_mg_l: float
 
 
-def _trust(own_mg_l: float, booked_mg_l: float) -> str:
+def _trust(own: Row, was: Row) -> str:
     """How near a replay of the installation's own settings comes to what was."""
-    apart = abs(own_mg_l - booked_mg_l)
+    pairs = (
+        ("chlorine", own.chlorine_mg_l, was.chlorine_mg_l, 1, " mg/L"),
+        ("acid", own.acid_mg_l, was.acid_mg_l, 1, " mg/L"),
+        ("lowest", own.tally.free_min, was.tally.free_min, 2, " mg/L"),
+        ("highest", own.tally.free_max, was.tally.free_max, 2, " mg/L"),
+        ("in band", 100.0 * own.tally.in_band_h / own.tally.hours, 100.0 * was.tally.in_band_h / was.tally.hours, 1, " %"),
+    )
+    told = "; ".join(f"{name} {mine:.{dp}f}{unit}, {theirs:.{dp}f} on record" for name, mine, theirs, dp, unit in pairs)
     return (
-        f"How far to trust it: your own settings, replayed, fed {own_mg_l:.1f} mg/L of chlorine where {booked_mg_l:.1f} is on "
-        f"record. Take differences between the rows of less than {max(0.1, apart):.1f} mg/L for none."
+        f"How far to trust it: your own settings, replayed, against the record: {told}. "
+        "Set the other rows beside that row, not beside the record, and take less than these differences for none."
     )
 
 

@@ -38,7 +38,7 @@ def row(name: str, tally: "Tally", chlorine_mg_l: float, acid_mg_l: float) -> st
 
 def held_back(tally: "Tally") -> str:
     """What guards took of the hours of flow; two may hold in the same hour."""
-    by_guard = sorted(tally.held.items(), key=lambda item: -item[1])
+    by_guard = sorted(((guard, hours) for guard, hours in tally.held.items() if hours >= 0.05), key=lambda item: -item[1])
     if not by_guard:
         return f"no guard held chlorine back in {tally.flow_h:.1f} h of flow"
     guards = ", ".join(f"{guard} {hours:.1f} h" for guard, hours in by_guard)

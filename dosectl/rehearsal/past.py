@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from dosectl.core.site import Site
@@ -13,6 +13,7 @@ from dosectl.store.read import Record
 from dosectl.store.views import FeedLine, RequestLine
 
 MINUTE = timedelta(minutes=1)
+FAR = datetime(2200, 1, 1, tzinfo=UTC)
 DAY_MINUTES = 24 * 60
 FREE_CHLORINE = "free_chlorine_mg_l"
 BELIEVED_LEAST_SHARE = 0.5
@@ -32,6 +33,8 @@ class Past:
     fed_mg_l : by substance, one figure a minute of what was booked [mg/L; acid as CaCO3 removed]
     fed_g : the same by feeder, in the ledger's grams
     asked : what people asked for and was granted
+    poured : what was put in by hand from the start on until now: minute, stabiliser, alkalinity [mg/L]
+    fed_by : what each feeder on record fed
     """
 
     site: Site
@@ -42,6 +45,9 @@ class Past:
     fed_mg_l: Mapping[Substance, Sequence[float]]
     fed_g: Mapping[FeederId, Sequence[float]]
     asked: tuple[RequestLine, ...]
+    poured: tuple[tuple[float, float, float], ...]
+    fed_by: Mapping[FeederId, Substance]
+    gap_minutes: int
 
     @property
     def end(self) -> datetime:
@@ -65,8 +71,18 @@ class Past:
         return _between(self.fed_mg_l[substance], from_minute, to_minute)
 
     def drawn_g(self, feeder: FeederId, from_minute: float, to_minute: float) -> float:
-        """What one feeder was booked between two moments; 0 of one that was not there. [g]"""
+        """What one feeder was booked between two moments; 0 of one that is not on record. [g]"""
         return _between(self.fed_g.get(feeder, ()), from_minute, to_minute)
+
+    @property
+    def unknown_h(self) -> float:
+        """Hours of which the record says nothing of the water: it is drawn straight across them. [h]"""
+        return self.gap_minutes / 60.0
+
+    def poured_since(self, minute: float) -> tuple[float, float]:
+        """Stabiliser and alkalinity that were put in by hand from a moment on until now. [mg/L]"""
+        later = [pour for pour in self.poured if pour[0] > minute]
+        return sum(pour[1] for pour in later), sum(pour[2] for pour in later)
 
     def of_kind(self, kind: SignalKind) -> Sequence[float] | None:
         """Readings of the first signal of a kind, None where none is fitted."""
@@ -88,7 +104,9 @@ def past(record: Record, site: Site, start: datetime, days: float) -> Past:
             f"and a replay needs {100.0 * BELIEVED_LEAST_SHARE:.0f} %. Take --days and --from-day within the time that the "
             "daemon ran; minutes are kept for 60 days."
         )
+    gap_minutes = minutes - len(known)
     _bridge(believed)
+    asked = record.requests(start, FAR)
     feeds = record.feeds(start - timedelta(days=1), end)
     fed_g = _fed(feeds, site, start, minutes)
     substances = {feeder.id: feeder.substance for feeder in site.feeders}
@@ -107,8 +125,20 @@ def past(record: Record, site: Site, start: datetime, days: float) -> Past:
         believed,
         fed_mg_l,
         fed_g,
-        record.requests(start, end),
+        tuple(line for line in asked if line.at < end),
+        tuple(_pour(line, start) for line in asked if str(line.kind) == "added_by_hand"),
+        {feeder: substances[feeder] for feeder in fed_g if feeder in substances},
+        gap_minutes,
     )
+
+
+def _pour(line: RequestLine, start: datetime) -> tuple[float, float, float]:
+    """What an addition changed, as its answer told; one said to be from before the start counts from it."""
+    said = dict(line.answered)
+    hours_ago = float(str(dict(line.arguments).get("hours_ago", 0.0)))
+    minute = max(0.0, (line.at - start) / MINUTE - 60.0 * hours_ago)
+    stabiliser, alkalinity = (float(str(said.get(name, 0.0))) for name in ("stabiliser_mg_l", "alkalinity_mg_l"))
+    return minute, stabiliser, alkalinity
 
 
 def _minutes(record: Record, signal: str, start: datetime, minutes: int) -> list[float]:

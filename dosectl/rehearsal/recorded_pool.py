@@ -17,7 +17,7 @@ from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, Spell, predict
 from dosectl.core.estimate.electrode import PH_SLOPE_MV
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.state import CHLORINE, SLOPE, STABILISER, THINNING
-from dosectl.core.site import Signal, Site
+from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
 from dosectl.pool_model.protocol import Truth
@@ -78,7 +78,7 @@ class RecordedPool:
         for feeder in self._site.feeders:
             grams = feeder.rate_g_s * self._on.get(str(feeder.id), 0.0) * dt_s
             fed[feeder.substance] += grams / self._past.site.pool.volume_m3
-            self._less_ml[feeder.id] += feeder.ml_per_g * (grams - self._past.drawn_g(feeder.id, now, then))
+            self._less_ml[feeder.id] += feeder.ml_per_g * (grams - self._drawn_g(feeder, now, then))
         self._dry_s += dt_s * bool(self._on and not self._flows(now))
         booked = {substance: self._past.fed_between(substance, now, then) for substance in Substance}
         self._more_mg_l = self._chlorine_after(now, then, fed[Substance.CHLORINE], booked[Substance.CHLORINE])
@@ -88,6 +88,14 @@ class RecordedPool:
         for substance, mg_l in fed.items():
             self._fed_mg_l[substance] += mg_l
         self.utc += timedelta(seconds=dt_s)
+
+    def _drawn_g(self, feeder: Feeder, now: float, then: float) -> float:
+        """What the record drew from this container: under another name where this one is not on record. [g]"""
+        past, here = self._past, {item.id for item in self._site.feeders}
+        names = [feeder.id]
+        if feeder.id not in past.fed_by:
+            names = [name for name, fed in past.fed_by.items() if fed is feeder.substance and name not in here]
+        return sum(past.drawn_g(name, now, then) for name in names)
 
     def _chlorine_after(self, now: float, then: float, fed_mg_l: float, booked_mg_l: float) -> float:
         """How much more chlorine there is than on record, once both waters have gone on by the model. [mg/L]"""
@@ -226,7 +234,7 @@ class RecordedPool:
         return usual * uv_at(pool, self._past.start + timedelta(minutes=minute))
 
     def _cya(self, minute: float) -> float:
-        """Stabiliser, from what is believed now back along its learnt loss. [mg/L]"""
+        """Stabiliser, from what is believed now back along its learnt loss, less what was put in since. [mg/L]"""
         mean = self._learnt.estimate.mean
         days = (self._learnt.at - self._past.start) / timedelta(days=1) - minute / 1440.0
-        return max(0.0, math.exp(mean[STABILISER] + mean[THINNING] * days) - CYA_SHIFT_MG_L)
+        return max(0.0, math.exp(mean[STABILISER] + mean[THINNING] * days) - CYA_SHIFT_MG_L - self._past.poured_since(minute)[0])

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import log
 
+from dosectl.core.control.acid import LEAST_ALKALINITY_MG_L
 from dosectl.core.controller.begin import fresh_durable
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable
@@ -18,6 +19,7 @@ from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L
 from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.site import Site
+from dosectl.model.feeds import Substance
 from dosectl.model.ledger import FeederLedger, Ledger
 from dosectl.model.reasons import Facts
 from dosectl.model.requests import Place
@@ -137,7 +139,7 @@ def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durabl
         ledger=_ledger_before(durable.ledger, fresh.ledger, clock_s),
         standing=standing,
         tests=tests,
-        estimate=_estimate_then(durable.estimate, pool, clock_s),
+        estimate=_estimate_then(durable.estimate, pool, clock_s, _alkalinity_since(plan, past, durable, clock_s)),
         days=DayCount(began_s=clock_s),
         habit=durable.habit,
         beside=tuple(item for item in durable.beside if item.at_s < clock_s),
@@ -149,7 +151,14 @@ def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durabl
     )
 
 
-def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float) -> Estimate:
+def _alkalinity_since(plan: Plan, past: Past, durable: Durable, clock_s: float) -> float:
+    """What acid has taken of the alkalinity since, less what was put in. [mg/L]"""
+    now_s = durable.clocks.clock_s
+    taken = durable.ledger.window_g(Substance.ACID, now_s, now_s - clock_s) / plan.site.pool.volume_m3
+    return taken - past.poured_since(0.0)[1]
+
+
+def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float, alkalinity_mg_l: float) -> Estimate:
     """As it is now, of the water that was believed then; its hours and the tests in them are not those of a replay."""
     water = pool.truth()
     mean = list(estimate.mean)
@@ -161,6 +170,7 @@ def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float) -> Es
         mean=tuple(mean),
         updated_s=clock_s,
         ph=(water.ph, *estimate.ph[1:]),
+        alkalinity_mg_l=max(LEAST_ALKALINITY_MG_L, estimate.alkalinity_mg_l + alkalinity_mg_l),
         temp_c=water.temp_c,
         misfit_s=0.0,
         hour=None,

@@ -147,10 +147,12 @@ class Record:
     def requests(self, start: datetime, end: datetime) -> tuple[RequestLine, ...]:
         """What people asked for and was granted, in order."""
         rows = self._range(
-            "SELECT requests.at_us, request, kind, arguments, place FROM requests JOIN replies USING (request) "
+            "SELECT requests.at_us, request, kind, arguments, place, facts FROM requests JOIN replies USING (request) "
             "WHERE requests.at_us >= ? AND requests.at_us < ? AND done ORDER BY requests.at_us, requests.rowid", start, end,
         )  # fmt: skip
-        return tuple(RequestLine(from_us(row[0]), row[1], Code(row[2]), facts_of(row[3]), row[4]) for row in rows)
+        return tuple(
+            RequestLine(from_us(row[0]), row[1], Code(row[2]), facts_of(row[3]), row[4], facts_of(row[5])) for row in rows
+        )
 
     def replies(self, start: datetime, end: datetime) -> tuple[ReplyLine, ...]:
         """Replies to people in order."""

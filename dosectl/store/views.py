@@ -83,13 +83,14 @@ class FeedLine:
 
 @dataclass(frozen=True, slots=True)
 class RequestLine:
-    """One request of a person."""
+    """One request of a person. answered : the facts of its answer"""
 
     at: datetime
     request: str
     kind: Code
     arguments: Facts
     place: str
+    answered: Facts
 
 
 @dataclass(frozen=True, slots=True)

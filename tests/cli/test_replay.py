@@ -41,14 +41,14 @@ def test_other_settings_stand_beside_what_was_and_what_the_own_ones_make_of_it(
     more.write_text(config.read_text(encoding="utf-8") + "\n[control]\nshare_salt = 0.075\n", encoding="utf-8")
     assert main(["replay", str(more), "--config", str(config), "--days", "1"]) == 0
     shown = capsys.readouterr().out
-    assert shown.startswith("REPLAYED, nothing is fed: Quince House (invented) as recorded, 1 days from ")
+    assert shown.startswith("REPLAYED, nothing is fed: Quince House (invented) as recorded, 1 day from ")
     rows = rows_of(shown)
     assert list(rows) == ["as recorded", "pool.toml", "more.toml"]
     assert fed_mg_l(rows["as recorded"]) > 1.0
     assert fed_mg_l(rows["pool.toml"]) == pytest.approx(fed_mg_l(rows["as recorded"]), rel=0.25)
     assert fed_mg_l(rows["more.toml"]) > fed_mg_l(rows["pool.toml"])  # a cell of 20 g/h has little left in a day of twelve hours
     assert rows["more.toml"].split()[1:3] == ["3.8", "mg/L"]
-    assert "How far to trust it: your own settings, replayed, fed" in shown
+    assert "How far to trust it: your own settings, replayed, against the record: chlorine" in shown
 
 
 def test_signals_that_are_not_on_record_are_named(config: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,6 +9,7 @@ from statistics import fmean
 
 import pytest
 
+from dosectl.core.estimate.chlorine import cya_of
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.wiring import plan_of as daemon_plan
 from dosectl.model.feeds import Substance
@@ -64,16 +65,21 @@ def days(tmp_path_factory: pytest.TempPathFactory) -> Days:
     enter_tests(pool)
     truths = [moment.truth for moment in pool.run(24.0 * (BEFORE_DAYS + DAYS))]
     pool.close()
+    return days_of(pool, truths, BEFORE_DAYS, DAYS)
+
+
+def days_of(pool: Recorded, truths: Sequence[Truth], before_days: float, days: float) -> Days:
+    """The last days on record of a pool that ended, and those before."""
     journal = Journal.open(pool.path, readonly=True)
     stored = journal.load()
     journal.close()
     durable = durable_from(daemon_plan(pool.loaded), stored.parts, stored.ledger)
     assert durable is not None
     assert stored.last_utc is not None
-    start = stored.last_utc - timedelta(days=DAYS)
+    start = stored.last_utc - timedelta(days=days)
     with Record(pool.path) as record:
-        found = past(record, pool.loaded.site, start, DAYS)
-        before = past(record, pool.loaded.site, start - timedelta(days=BEFORE_DAYS), BEFORE_DAYS)
+        found = past(record, pool.loaded.site, start, days)
+        before = past(record, pool.loaded.site, start - timedelta(days=before_days), before_days)
     return Days(found, before, Kept(durable, stored.last_utc), pool.path, truths, pool.loaded)
 
 
@@ -242,3 +248,39 @@ def test_a_gap_on_record_is_silence_and_its_water_is_bridged(days: Days) -> None
     plan = daemon_plan(days.loaded)
     pool = RecordedPool(longer, Learnt(plan.estimate, days.kept.durable.estimate, days.kept.at), days.loaded.site)
     assert "id:orp" not in pool.signals()
+
+
+@pytest.fixture(scope="module")
+def poured(tmp_path_factory: pytest.TempPathFactory) -> Days:
+    """A pool into which 1.5 kg of stabiliser (30 mg/L) and 2 kg of bicarbonate were put after a day."""
+    pool = Recorded(tmp_path_factory.mktemp("poured"), SEED)
+    enter_tests(pool)
+    deque(pool.run(24.0), maxlen=1)
+    for product, grams in (("stabiliser", 1500.0), ("bicarbonate", 2000.0)):
+        pool.plant.add_by_hand(f"{product}_g", grams)
+        pool.loop.ask("added_by_hand", (("product", product), ("amount", grams), ("as_said", True)))
+    truths = [moment.truth for moment in pool.run(12.0)]
+    pool.close()
+    return days_of(pool, truths, 0.5, 1.0)
+
+
+def test_what_was_poured_in_is_in_the_water_from_its_own_moment_on_and_once(poured: Days) -> None:
+    """The belief of now holds it already: wound back without it, and entered again, a replay aimed for it twice over."""
+    replay = Replay(poured.loaded, poured.days, poured.kept)
+    moments = list(replay.moments())
+    before, after = moments[60].decision.water, moments[-1].decision.water
+    assert after.cya_mg_l == pytest.approx(cya_of(poured.kept.durable.estimate.mean), abs=2.0)
+    assert before.cya_mg_l == pytest.approx(after.cya_mg_l - 30.0, abs=2.0)
+    assert after.alkalinity_mg_l - before.alkalinity_mg_l == pytest.approx(23.8, abs=4.0)  # 2 kg / 50 m3, 84.01 / 50.04
+    assert moments[60].truth.cya_mg_l == pytest.approx(before.cya_mg_l, abs=2.0)
+
+
+def test_a_feeder_of_another_name_draws_from_the_container_once(days: Days) -> None:
+    renamed = demo_loaded(False, lambda text: text.replace("[feeders.acid]", "[feeders.sour]"))
+    own, other = pool_of(days), pool_of(days, renamed)
+    for pool, name in ((own, "acid"), (other, "sour")):
+        for _ in range(round(DAYS * 24 * 60) - 1):
+            levels = on_record(days, pool)
+            pool.advance(60.0, {name: levels["acid"], "cell": levels["cell"]})
+    drawn, also = (float(pool.signals()["id:acid_level"]) for pool in (own, other))
+    assert also == pytest.approx(drawn, abs=0.1)

@@ -62,4 +62,6 @@ class ControlParams:
     )
     fallback_share_late: float = setting(0.3, ge=0.0, le=0.3, unit="share", why="after it, without end; safety analysis")
     fallback_days: float = setting(7.0, ge=1.0, le=7.0, unit="days", why="how long the first share holds; safety analysis")
-    usual_mg_l_day: float = setting(2.5, ge=0.3, le=4.0, unit="mg/L/day", why="until 3 accepted days have shown it; common practice")
+    usual_mg_l_day: float = setting(
+        2.5, ge=0.3, le=4.0, unit="mg/L/day", why="until 3 accepted days have shown it; common practice"
+    )

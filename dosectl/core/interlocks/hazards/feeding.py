@@ -54,8 +54,8 @@ FEEDING: tuple[Hazard, ...] = (
         proof="3 flow, wired",
         left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, the pump's power over its threshold; "
         "flow and feedback silent together in a feed: up to 10 s of it go on unheard, and nothing is locked",
-        wired="flow contact in series with each feeder; the node's own end of a feed; a power threshold near the pump's usual draw, under which a shut valve "
-        "falls (common practice); out of the water before a restart",
+        wired="flow contact in series with each feeder; the node's own end of a feed; a power threshold near the pump's usual "
+        "draw, under which a shut valve falls (common practice); out of the water before a restart",
     ),
     Hazard(
         code="feed_to_drain",
