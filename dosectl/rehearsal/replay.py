@@ -16,7 +16,7 @@ from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable
 from dosectl.core.controller.uses import DayCount
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L
-from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate
+from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, STABILISER, Estimate
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.site import Site
 from dosectl.model.feeds import Substance
@@ -139,7 +139,13 @@ def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durabl
         ledger=_ledger_before(durable.ledger, fresh.ledger, clock_s),
         standing=standing,
         tests=tests,
-        estimate=_estimate_then(durable.estimate, pool, clock_s, _alkalinity_since(plan, past, durable, clock_s)),
+        estimate=_estimate_then(
+            durable.estimate,
+            pool,
+            clock_s,
+            _alkalinity_since(plan, past, durable, clock_s),
+            (kept.at - past.start) / timedelta(days=1),
+        ),
         days=DayCount(began_s=clock_s),
         habit=durable.habit,
         beside=tuple(item for item in durable.beside if item.at_s < clock_s),
@@ -158,12 +164,13 @@ def _alkalinity_since(plan: Plan, past: Past, durable: Durable, clock_s: float) 
     return taken - past.poured_since(0.0)[1]
 
 
-def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float, alkalinity_mg_l: float) -> Estimate:
+def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float, alkalinity_mg_l: float, days: float) -> Estimate:
     """As it is now, of the water that was believed then; its hours and the tests in them are not those of a replay."""
     water = pool.truth()
     mean = list(estimate.mean)
     mean[CHLORINE] = log(max(FREE_LEAST_MG_L, water.free_chlorine_mg_l))
     mean[STABILISER] = log(water.cya_mg_l + CYA_SHIFT_MG_L)
+    mean[OFFSET] -= mean[DRIFT] * days
     seen, tested = estimate.orp_seen_s, estimate.tested_s
     return replace(
         estimate,
