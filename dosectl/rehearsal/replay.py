@@ -15,7 +15,7 @@ from dosectl.core.controller.begin import fresh_durable
 from dosectl.core.controller.plan import Plan
 from dosectl.core.controller.state import Clocks, Durable
 from dosectl.core.controller.uses import DayCount
-from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L
+from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S
 from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, STABILISER, Estimate
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.site import Site
@@ -117,7 +117,8 @@ class Replay:
 def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durable:
     """What the controller knew of the pool's past when those days began, and what it has learnt of the pool by now."""
     durable, clocks = kept.durable, kept.durable.clocks
-    clock_s = max(0.0, clocks.clock_s - (kept.at - past.start).total_seconds())
+    days = (kept.at - past.start) / timedelta(days=1)
+    clock_s = max(0.0, clocks.clock_s - DAY_S * days)
     flows = past.of_kind(SignalKind.FLOW)
     flow_s = 60.0 * sum(value for value in flows or () if value == value)
     use = dict(durable.standing.daily_use_mg_l)
@@ -139,13 +140,7 @@ def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durabl
         ledger=_ledger_before(durable.ledger, fresh.ledger, clock_s),
         standing=standing,
         tests=tests,
-        estimate=_estimate_then(
-            durable.estimate,
-            pool,
-            clock_s,
-            _alkalinity_since(plan, past, durable, clock_s),
-            (kept.at - past.start) / timedelta(days=1),
-        ),
+        estimate=_estimate_then(durable.estimate, pool, clock_s, _alkalinity_since(plan, past, durable, clock_s), days),
         days=DayCount(began_s=clock_s),
         habit=durable.habit,
         beside=tuple(item for item in durable.beside if item.at_s < clock_s),
