@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 DAYS_MIN, DAYS_MAX = 0.25, 60.0
 """Minutes of what was believed of the water are kept for 60 days."""
-FED = (Substance.CHLORINE, Substance.ACID)
 SPOKEN_OF_H = 0.5
 FIRST = datetime(1970, 1, 1, tzinfo=UTC)
 FEEDER_FAILS = {
@@ -82,16 +81,14 @@ def _run(arguments: argparse.Namespace) -> int:
     for line in (*_head_lines(loaded, days, arguments.days), *legend, *_unlike(loaded, tried, names, days), *failed):
         print(line)
     print(head("settings"))
-    print(row("as recorded", was, *(sum(days.fed_mg_l[substance]) for substance in FED)), flush=True)
-    own: Row | None = None
+    rows = [Row(was, days.fed_in_all(Substance.CHLORINE), days.fed_in_all(Substance.ACID))]
+    print(row("as recorded", was, rows[0].chlorine_mg_l, rows[0].acid_mg_l), flush=True)
     for name, replay in zip(names, replays, strict=True):
         tally, truth, volume_m3 = replay.run(), replay.pool.truth(), loaded.site.pool.volume_m3
-        shown = Row(tally, truth.fed_chlorine_g / volume_m3, truth.fed_acid_g / volume_m3)
-        print(row(name, tally, shown.chlorine_mg_l, shown.acid_mg_l))
+        rows.append(Row(tally, truth.fed_chlorine_g / volume_m3, truth.fed_acid_g / volume_m3))
+        print(row(name, tally, rows[-1].chlorine_mg_l, rows[-1].acid_mg_l))
         print(f"    {held_back(tally)}", flush=True)
-        own = own or shown
-    if own is not None:
-        print(_trust(own, Row(was, *(sum(days.fed_mg_l[substance]) for substance in FED))))
+    print(_trust(rows[1], rows[0]))
     return DONE
 
 
@@ -114,8 +111,8 @@ def _unlike(loaded: Loaded, tried: Sequence[Loaded], names: Sequence[str], days:
     known = {signal.id for signal in days.site.signals}
     follows = {SignalKind.FEEDBACK, SignalKind.CELL_CURRENT}
     lines: list[str] = []
-    if days.unknown_h >= SPOKEN_OF_H:
-        gap = f"nothing is on record for {days.unknown_h:.1f} h"
+    if days.gap_minutes / 60.0 >= SPOKEN_OF_H:
+        gap = f"nothing is on record for {days.gap_minutes / 60.0:.1f} h"
         lines.append(f"{gap}: no signal speaks in them, and the water is drawn straight across")
     for name, item in zip(names, tried, strict=True):
         lacks = [str(signal.id) for signal in item.site.signals if signal.id not in known and signal.kind not in follows]

@@ -30,11 +30,10 @@ class Past:
 
     readings : by signal, one value a minute in the signal's unit, switches 0 to 1; NaN where none could be believed
     free_mg_l : free chlorine as it was believed, gaps bridged
-    fed_mg_l : by substance, one figure a minute of what was booked [mg/L; acid as CaCO3 removed]
-    fed_g : the same by feeder, in the ledger's grams
+    fed_g : by feeder, one figure a minute of what was booked; fed_by : what each of these feeders fed
     asked : what people asked for and was granted
     poured : what was put in by hand from the start on until now: minute, stabiliser, alkalinity [mg/L]
-    fed_by : what each feeder on record fed
+    gap_minutes : of which the record says nothing of the water
     """
 
     site: Site
@@ -42,11 +41,10 @@ class Past:
     minutes: int
     readings: Mapping[SignalId, Sequence[float]]
     free_mg_l: Sequence[float]
-    fed_mg_l: Mapping[Substance, Sequence[float]]
     fed_g: Mapping[FeederId, Sequence[float]]
+    fed_by: Mapping[FeederId, Substance]
     asked: tuple[RequestLine, ...]
     poured: tuple[tuple[float, float, float], ...]
-    fed_by: Mapping[FeederId, Substance]
     gap_minutes: int
 
     @property
@@ -67,17 +65,20 @@ class Past:
         return self.free_mg_l[before] + share * (self.free_mg_l[after] - self.free_mg_l[before])
 
     def fed_between(self, substance: Substance, from_minute: float, to_minute: float) -> float:
-        """What was booked between two moments, even within a minute. [mg/L]"""
-        return _between(self.fed_mg_l[substance], from_minute, to_minute)
+        """What was booked between two moments, even within a minute. [mg/L; acid as CaCO3 removed]"""
+        feeders = (feeder for feeder, fed in self.fed_by.items() if fed is substance)
+        return sum(self.drawn_g(feeder, from_minute, to_minute) for feeder in feeders) / self.site.pool.volume_m3
+
+    def fed_in_all(self, substance: Substance) -> float:
+        """What was booked in these days. [mg/L; acid as CaCO3 removed]"""
+        return self.fed_between(substance, 0.0, self.minutes)
 
     def drawn_g(self, feeder: FeederId, from_minute: float, to_minute: float) -> float:
         """What one feeder was booked between two moments; 0 of one that is not on record. [g]"""
-        return _between(self.fed_g.get(feeder, ()), from_minute, to_minute)
-
-    @property
-    def unknown_h(self) -> float:
-        """Hours of which the record says nothing of the water: it is drawn straight across them. [h]"""
-        return self.gap_minutes / 60.0
+        fed, total_g = self.fed_g.get(feeder, ()), 0.0
+        for minute in range(max(0, math.floor(from_minute)), min(len(fed), math.ceil(to_minute))):
+            total_g += fed[minute] * (min(to_minute, minute + 1.0) - max(from_minute, minute))
+        return total_g
 
     def poured_since(self, minute: float) -> tuple[float, float]:
         """Stabiliser and alkalinity that were put in by hand from a moment on until now. [mg/L]"""
@@ -111,23 +112,16 @@ def past(record: Record, site: Site, start: datetime, days: float) -> Past:
     fed_g = _fed(feeds, site, start, minutes)
     substances = {feeder.id: feeder.substance for feeder in site.feeders}
     substances |= {feed.feeder: feed.substance for feed in feeds if feed.substance is not None}
-    fed_mg_l = {substance: [0.0] * minutes for substance in Substance}
-    for feeder, grams in fed_g.items():
-        if feeder in substances:  # else it left the settings before the record said what it fed
-            mg_l = fed_mg_l[substances[feeder]]
-            for minute, value in enumerate(grams):
-                mg_l[minute] += value / site.pool.volume_m3
     return Past(
         site,
         start,
         minutes,
         {signal.id: _minutes(record, signal.id, start, minutes) for signal in site.signals},
         believed,
-        fed_mg_l,
         fed_g,
+        {feeder: substances[feeder] for feeder in fed_g if feeder in substances},  # an older record says it of none that left
         tuple(line for line in asked if line.at < end),
         tuple(_pour(line, start) for line in asked if str(line.kind) == "added_by_hand"),
-        {feeder: substances[feeder] for feeder in fed_g if feeder in substances},
         gap_minutes,
     )
 
@@ -174,13 +168,6 @@ def _fed(feeds: tuple[FeedLine, ...], site: Site, start: datetime, minutes: int)
         for minute in range(max(0, math.floor(begins)), min(minutes, math.ceil(ends))):
             booked[minute] += feed.mass_g * (min(ends, minute + 1.0) - max(begins, minute)) / (ends - begins)
     return found
-
-
-def _between(fed: Sequence[float], from_minute: float, to_minute: float) -> float:
-    total = 0.0
-    for minute in range(max(0, math.floor(from_minute)), min(len(fed), math.ceil(to_minute))):
-        total += fed[minute] * (min(to_minute, minute + 1.0) - max(from_minute, minute))
-    return total
 
 
 def value_at(values: Sequence[float], minute: float) -> float:

@@ -56,7 +56,7 @@ class Acidity:
         end = ph_at_air_equilibrium(
             alkalinity, view.cya_mg_l, borate_b_mg_l=pool.borate_b_mg_l, temp_c=temp_c, salt_g_l=pool.salt_g_l
         )
-        rise = (values[-1] - values[0]) / days - still.after(usual, sum(past.fed_mg_l[Substance.ACID]) / days)
+        rise = (values[-1] - values[0]) / days - still.after(usual, past.fed_in_all(Substance.ACID) / days)
         fades = min(1.0, max(0.0, rise / max(0.1, end - usual)))
         return cls(still.values, fades, alkalinity, view.cya_mg_l, temp_c, pool)
 

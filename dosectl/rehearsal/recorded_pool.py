@@ -69,11 +69,14 @@ class RecordedPool:
         self._on = {feeder: level for feeder, level in commands.items() if level > 0.0}
         if dt_s == 0.0:
             return
+        if self._fed_otherwise:
+            self._feed(dt_s)
+        self.utc += timedelta(seconds=dt_s)
+
+    def _feed(self, dt_s: float) -> None:
+        """What the feeders bring in so much time, and the record's do not, or the other way round."""
         fed = dict.fromkeys(Substance, 0.0)
         now = self._past.at(self.utc)
-        if not self._fed_otherwise:
-            self.utc += timedelta(seconds=dt_s)
-            return
         then = now + dt_s / 60.0
         for feeder in self._site.feeders:
             grams = feeder.rate_g_s * self._on.get(str(feeder.id), 0.0) * dt_s
@@ -87,7 +90,6 @@ class RecordedPool:
         self._more_ph = (self._more_ph + self._ph.after(here, acid_mg_l)) * math.exp(-self._ph.fades_a_day * dt_s / 86400.0)
         for substance, mg_l in fed.items():
             self._fed_mg_l[substance] += mg_l
-        self.utc += timedelta(seconds=dt_s)
 
     def _drawn_g(self, feeder: Feeder, now: float, then: float) -> float:
         """What the record drew from this container: under another name where this one is not on record. [g]"""

@@ -20,7 +20,7 @@ from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, STABILISER, Est
 from dosectl.core.interlocks.guard import Memory
 from dosectl.core.site import Site
 from dosectl.model.feeds import Substance
-from dosectl.model.ledger import FeederLedger, Ledger
+from dosectl.model.ledger import Ledger
 from dosectl.model.reasons import Facts
 from dosectl.model.requests import Place
 from dosectl.model.signals import SignalId, SignalKind
@@ -121,10 +121,9 @@ def wound_back(plan: Plan, past: Past, kept: Kept, pool: RecordedPool) -> Durabl
     clock_s = max(0.0, clocks.clock_s - DAY_S * days)
     flows = past.of_kind(SignalKind.FLOW)
     flow_s = 60.0 * sum(value for value in flows or () if value == value)
-    use = dict(durable.standing.daily_use_mg_l)
     standing = replace(
         taken_as_proven(plan.site, None),
-        daily_use_mg_l=tuple(use.items()),
+        daily_use_mg_l=durable.standing.daily_use_mg_l,
         refills=tuple(refill for refill in durable.standing.refills if refill[1] < clock_s),
         calibrated=tuple(item for item in durable.standing.calibrated if item[1] < clock_s),
         replaced=tuple(item for item in durable.standing.replaced if item[1] < clock_s),
@@ -195,16 +194,8 @@ def _ledger_before(ledger: Ledger, fresh: Ledger, clock_s: float) -> Ledger:
     books = {book.feeder: book for book in fresh.feeders}
     for book in ledger.feeders:
         kept = tuple(pair for pair in zip(book.times_s, book.totals_g, strict=True) if pair[0] < clock_s)
-        before = FeederLedger(
-            book.feeder,
-            tuple(time_s for time_s, _ in kept),
-            tuple(total_g for _, total_g in kept),
-            book.base_g,
-            None,
-            book.substance,
-            book.known_from_s,
-        )
-        books[book.feeder] = before
+        times_s, totals_g = tuple(time_s for time_s, _ in kept), tuple(total_g for _, total_g in kept)
+        books[book.feeder] = replace(book, times_s=times_s, totals_g=totals_g, open=None)
     return Ledger(tuple(books.values()), ledger.next_no)
 
 

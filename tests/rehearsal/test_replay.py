@@ -110,7 +110,7 @@ def last_day_ph(truths: Sequence[Truth]) -> float:
 
 def test_the_settings_of_the_record_feed_what_is_on_record(days: Days) -> None:
     truths = replayed(days, days.loaded)
-    booked = sum(days.days.fed_mg_l[Substance.CHLORINE])
+    booked = days.days.fed_in_all(Substance.CHLORINE)
     assert booked > 3.0
     assert truths[-1].fed_chlorine_g / VOLUME_M3 == pytest.approx(booked, rel=0.15)
     assert free(truths) == pytest.approx(fmean(days.days.free_mg_l), abs=0.3)
