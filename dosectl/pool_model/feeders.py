@@ -77,9 +77,10 @@ class Cell:
         self._output *= upset.cell_output_share
         return params.output_g_h / 3600.0 * level * self._output * dt_s
 
-    def signals(self, out: dict[str, float | bool], upset: Upset) -> None:  # noqa: ARG002 - one shape for all feeders
+    def signals(self, out: dict[str, float | bool], upset: Upset) -> None:
         """`{id}_a`: current through the cell."""
-        out[f"{self.id}_a"] = round(self._params.current_a * self._level * (0.3 + 0.7 * self._output), 2)
+        if not upset.load_silent:
+            out[f"{self.id}_a"] = round(self._params.current_a * self._level * (0.3 + 0.7 * self._output), 2)
 
 
 class DosingPump:
@@ -138,7 +139,8 @@ class DosingPump:
     def signals(self, out: dict[str, float | bool], upset: Upset) -> None:
         """`{id}_running`: load measured; `{id}_percent`: fill of the container."""
         empty = upset.acid_empty if self.acid else upset.chlorine_empty
-        out[f"{self.id}_running"] = self.running
+        if not upset.load_silent:
+            out[f"{self.id}_running"] = self.running
         out[f"{self.id}_percent"] = 0.0 if empty else round(100.0 * self._left_ml / self._params.container_ml, 1)
 
 

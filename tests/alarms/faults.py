@@ -150,6 +150,7 @@ def same(evidence: Evidence) -> Evidence:
 FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, object]]] = {
     "feed.both_ran": (same, denial("lockout.both", "lockout.both_ran", first="cell", second="acid"), {}),
     "feed.gas_hold": (same, denial("flow.gas.acid", "flow.gas_hold"), {}),
+    "feed.dry_unheard": (same, denial("flow.gas.acid", "flow.gas_unheard"), {}),
     "feed.runs_though_off": (lambda e: with_facts(e, ACID, running=True), {}, {}),
     "feed.siphon": (same, denial("change.unfed.ph", "change.without_feed"), {}),
     "water.orp_rise": (same, {CELL: denial("change.unfed.orp", "change.without_feed")[CELL]}, {}),

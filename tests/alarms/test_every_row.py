@@ -131,7 +131,7 @@ def test_no_text_sends_a_layman_to_chemicals_or_a_live_pump(row: Row) -> None:
     assert not re.search(r"\b(add|pour|give|put in) (some )?(acid|hypochlorite|chlorine)\b", row.response, re.I)
 
 
-@pytest.mark.parametrize("code", ["feed.both_ran", "feed.gas_hold", "feed.runs_though_off", "feed.siphon"])
+@pytest.mark.parametrize("code", ["feed.both_ran", "feed.gas_hold", "feed.dry_unheard", "feed.runs_though_off", "feed.siphon"])
 def test_where_gas_may_be_the_text_says_to_stay_out_and_call_for_help(code: str) -> None:
     assert SMELL in row_of(Code(code)).response.lower()
 

@@ -54,6 +54,21 @@ def test_two_faults_at_once_stay_within_the_bounds() -> None:
         assert result.together_s == 0.0, result
 
 
+def test_a_load_that_nobody_hears_as_the_water_stops_is_called_and_locks_nothing() -> None:
+    result = one("flow_lost", "chlorine_on", "hypo", "load_silent", stands_h=1.0, apart_s=0.0)
+    assert "feed.dry_unheard" in result.alarms
+    assert not result.failures, result
+    assert result.latched == ""
+    assert result.feeds_again_h is not None
+
+
+def test_a_link_that_fails_in_a_feed_sends_nobody_out_of_the_water() -> None:
+    result = one("pump_room_silent", "chlorine_on", "hypo", "load_silent", stands_h=1.0, apart_s=0.0)
+    assert "feed.dry_unheard" not in result.alarms
+    assert not result.failures, result
+    assert result.latched == ""
+
+
 def test_after_a_fault_it_feeds_again() -> None:
     result = one("probes_silent", "chlorine_on", "hypo", stands_h=2.0)
     assert not result.failures, result

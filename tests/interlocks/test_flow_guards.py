@@ -17,11 +17,9 @@ from tests.builders import (
     a_site,
     an_acid_pump,
     an_evidence,
-    feeding,
     later,
     run,
     unknown,
-    with_facts,
     with_flow,
     with_reading,
 )  # fmt: skip
@@ -221,75 +219,6 @@ def test_water_running_down_after_a_pump_stop_is_no_lie():
     verdict, memory = HONESTY.judge(with_flow(evidence, pump=False, flow=False), memory)
     assert isinstance(verdict, Permit)
     assert memory.since_s is None
-
-
-def test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everything():
-    dry = with_flow(feeding(HEALTHY, ACID), pump=True, flow=False)
-    verdict, memory = GAS_ACID.judge(dry, FRESH)
-    assert verdict.why.code == "flow.running_dry"
-    assert not verdict.latched
-    verdict, memory, evidence = run(GAS_ACID, dry, memory, 3.0)
-    assert verdict.latched
-    assert verdict.why.code == "flow.gas_hold"
-    assert set(GAS_ACID.feeders) == {CELL, ACID}
-    calm = with_facts(with_flow(later(evidence, 3600.0), pump=True, flow=True), ACID, running=False)
-    verdict, memory = GAS_ACID.judge(calm, memory)
-    assert verdict.latched
-    assert isinstance(GAS_ACID.judge(calm, replace(memory, latched=None))[0], Permit)
-
-
-@pytest.mark.parametrize(("pump", "flow"), [(True, None), (None, True), (None, None)])
-def test_a_feeder_that_runs_while_nobody_knows_of_any_flow_latches_too_some_seconds_later(pump, flow):
-    """A flow switch whose node died says nothing of the water; after a start a feed of the run before may end by itself first."""
-    blind = with_flow(feeding(HEALTHY, ACID), pump=pump, flow=flow)
-    verdict, memory = GAS_ACID.judge(blind, FRESH)
-    assert verdict.why.code == "flow.running_unproven"
-    verdict, memory, evidence = run(GAS_ACID, blind, memory, 17.0)
-    assert not verdict.latched
-    verdict, memory = GAS_ACID.judge(later(evidence, 1.0), memory)
-    assert verdict.latched
-    assert verdict.why.code == "flow.gas_hold"
-
-
-def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
-    dry = with_facts(with_flow(HEALTHY, pump=False, flow=False), ACID, running=None, feedback_on_since_s=None)
-    for wait_s in (0.0, 5.0, 60.0):
-        verdict, memory = GAS_ACID.judge(later(dry, wait_s), FRESH)
-        assert isinstance(verdict, Permit)
-        assert memory.latched is None
-
-
-def test_a_moment_without_feedback_does_not_begin_the_time_without_flow_anew():
-    dry = with_flow(feeding(HEALTHY, ACID), pump=True, flow=False)
-    _, memory = GAS_ACID.judge(dry, FRESH)
-    _, memory, evidence = run(GAS_ACID, dry, memory, 1.5, 0.5)
-    _, memory = GAS_ACID.judge(with_facts(later(evidence, 0.5), ACID, running=None), memory)
-    again = with_reading(later(evidence, 1.0), a_reading("acid_feedback", True, at_s=evidence.clock_s + 1.0))
-    assert GAS_ACID.judge(with_facts(again, ACID, running=True), memory)[0].latched
-
-
-def test_a_feeder_that_stops_with_the_flow_clears_by_itself():
-    dry = with_flow(feeding(HEALTHY, ACID), pump=False, flow=False)
-    _, memory, evidence = run(GAS_ACID, dry, FRESH, 1.0)
-    verdict, memory = GAS_ACID.judge(with_facts(later(evidence, 1.0), ACID, running=False), memory)
-    assert isinstance(verdict, Permit)
-    assert memory.since_s is None
-
-
-def test_a_late_off_message_is_not_taken_for_a_running_feeder():
-    dry = with_flow(feeding(HEALTHY, ACID), pump=False, flow=False)
-    _, memory = GAS_ACID.judge(dry, FRESH)
-    late = with_reading(later(dry, 3.0), a_reading("acid_feedback", True, at_s=dry.clock_s))
-    verdict, _ = GAS_ACID.judge(late, memory)
-    assert not verdict.latched
-
-
-def test_a_cell_has_a_minute():
-    dry = with_flow(feeding(HEALTHY, CELL), pump=False, flow=False)
-    verdict, memory, evidence = run(GAS_CELL, dry, FRESH, 60.0)
-    assert not verdict.latched
-    verdict, _ = GAS_CELL.judge(later(evidence, 1.0), memory)
-    assert verdict.latched
 
 
 @pytest.mark.parametrize(("pump", "flow"), [(False, False), (True, False)])

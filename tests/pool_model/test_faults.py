@@ -231,6 +231,7 @@ CHECKS: dict[str, Callable[[PoolPlant], bool]] = {
     "heat_wave": heat_wave,
     "siphon_acid": siphon_acid,
     "probes_silent": silent("orp_mv", "ph", "temp_c"),
+    "load_silent": silent("cell_a", "acid_running"),
     "pump_room_silent": silent("flow", "pump_w", "cell_a", "acid_running"),
     "node_reboot": node_reboot,
     "algae": algae,

@@ -19,6 +19,10 @@ def _pump_room_silent(upset: Upset) -> None:
     upset.pump_room_node_silent = True
 
 
+def _load_silent(upset: Upset) -> None:
+    upset.load_silent = True
+
+
 def _probes_clock_behind(upset: Upset) -> None:
     upset.probe_clock_behind_s = 600.0
 
@@ -48,6 +52,7 @@ FAULTS = (
     Fault("node_reboot", "The feeder node restarts: all outputs off, a new boot identity, its counter at 0.", _node_reboot, 2.0),
     Fault("probes_silent", "The probe node stops sending.", _probes_silent),
     Fault("pump_room_silent", "The pump room's node stops sending flow, power and feedback.", _pump_room_silent),
+    Fault("load_silent", "The meters at the loads of the feeders stop sending.", _load_silent),
     Fault("probes_clock_behind", "The probe node's clock is 10 minutes behind.", _probes_clock_behind),
     Fault("clock_jump", "The wall clock of plant and daemon jumps ahead by 3 hours.", _clock_jump),
     Fault("retained_replay", "The probe node sends its first reading of the run again, retained.", _retained_replay),

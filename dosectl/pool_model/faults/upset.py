@@ -36,6 +36,7 @@ class Upset:
     feeder_node_rebooting: bool = False
     probe_node_silent: bool = False
     pump_room_node_silent: bool = False
+    load_silent: bool = False
     probe_clock_behind_s: float = 0.0
     wall_clock_ahead_s: float = 0.0
     retained_replay: bool = False

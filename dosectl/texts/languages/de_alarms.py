@@ -6,6 +6,7 @@ SMELL = "Wer Chlor riecht, bleibt draußen und ruft Hilfe."
 TITLES = {
     "Acid and chlorine feeders ran together": "Säure- und Chlordosierung liefen zugleich",
     "A feeder ran without water flow; gas may stand in the pipe": "Dosierung lief ohne Wasserfluss; im Rohr kann Gas stehen",
+    "A feeder may have run without water flow": "Dosierung lief vielleicht ohne Wasserfluss",
     "A feeder runs though it was asked off": "Eine Dosierung läuft, obwohl sie aus sein soll",
     "pH or a container falls although nothing is fed": "pH oder ein Behälter sinkt, obwohl nichts dosiert wird",
     "Whether a feeder runs can't be seen": "Ob eine Dosierung läuft, ist nicht zu sehen",
@@ -73,6 +74,7 @@ TITLES = {
 
 CONSEQUENCES = {
     "chlorine gas, burns": "Chlorgas, Verätzungen",
+    "gas may reach bathers when the pump starts": "Gas kann Badende erreichen, wenn die Pumpe anläuft",
     "gas reaches bathers when the pump starts": "Gas erreicht Badende, wenn die Pumpe anläuft",
     "overfeed within half an hour": "Überdosierung binnen einer halben Stunde",
     "chemical siphons into the pool": "Chemie läuft in den Pool",
@@ -133,6 +135,7 @@ CONSEQUENCES = {
 DOES = {
     "All feeding is off and locked.": "Alle Dosierung ist aus und verriegelt.",
     "OFF is repeated; nothing else is fed.": "AUS wird wiederholt; sonst wird nichts dosiert.",
+    "All feeding is off until water flows again.": "Alle Dosierung ist aus, bis wieder Wasser fließt.",
     "All feeding is off.": "Alle Dosierung ist aus.",
     "Chlorine is cut to a share of its usual rate; acid is off.": "Chlor ist auf einen Teil des Üblichen gekürzt; Säure ist aus.",
     "Acid is nearly stopped.": "Säure ist fast gestoppt.",

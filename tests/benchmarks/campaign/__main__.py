@@ -3,6 +3,7 @@
     python -m tests.benchmarks.campaign                          all single faults (about 40 min of one core)
     python -m tests.benchmarks.campaign flow_lost                one fault, all phases and pools
     python -m tests.benchmarks.campaign --pairs [--phase idle]   pairs of faults, the second half an hour after the first
+    python -m tests.benchmarks.campaign --pairs --phase chlorine_on --apart-s 0    both at the same moment of a feed
     python -m tests.benchmarks.campaign --list                   the faults and what is asked of each
 
 Prints a table; with --keep NAME also writes NAME.csv, NAME.txt and NAME.html to tests/benchmarks/results/. Exit 1 where a run
@@ -22,11 +23,11 @@ from pathlib import Path
 from tests.benchmarks.campaign.cases import CASES, PHASES, POOLS, meant_for
 from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.campaign.report import html, text
-from tests.benchmarks.campaign.runs import Result, jobs, one
+from tests.benchmarks.campaign.runs import APART_S, Result, jobs, one
 
 RESULTS = Path(__file__).parents[1] / "results"
 PAIR_STANDS_H = 12.0
-Job = tuple[str, str | None, str, str, float | None, bool]
+Job = tuple[str, str | None, str, str, float | None, bool, float]
 
 
 def _key(job: Job) -> tuple[str, str, str]:
@@ -34,8 +35,8 @@ def _key(job: Job) -> tuple[str, str, str]:
 
 
 def _one(job: Job) -> Result:
-    fault, second, phase, pool, stands_h, recover = job
-    return one(fault, phase, pool, second, stands_h, recover)
+    fault, second, phase, pool, stands_h, recover, apart_s = job
+    return one(fault, phase, pool, second, stands_h, recover, apart_s)
 
 
 def _arguments(words: list[str] | None) -> argparse.Namespace:
@@ -45,6 +46,7 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--pairs", action="store_true", help="all pairs of the faults named, or of all")
     parser.add_argument("--first", action="append", choices=list(CASES), help="pairs: only those that begin with one of these")
     parser.add_argument("--stands-h", type=float, default=PAIR_STANDS_H, help="pairs: how long both stand, from the first")
+    parser.add_argument("--apart-s", type=float, default=APART_S, help="pairs: how long after the first the second begins")
     parser.add_argument("--both-orders", action="store_true", help="pairs in both orders")
     parser.add_argument("--phase", choices=PHASES, action="append", help="only these phases (pairs: idle)")
     parser.add_argument("--pool", choices=POOLS, action="append", help="only these pools (pairs take turns)")
@@ -71,10 +73,12 @@ def _jobs(parsed: argparse.Namespace) -> list[Job]:
             for number, (first, second) in enumerate(ordered):
                 able = [pool for pool in POOLS if meant_for(first, pool) and meant_for(second, pool)]
                 pools = parsed.pool or ([able[number % len(able)]] if able else [])
-                found += [(first, second, phase, pool, parsed.stands_h, False) for pool in pools if pool in able]
+                found += [(first, second, phase, pool, parsed.stands_h, False, parsed.apart_s) for pool in pools if pool in able]
         found.sort(key=lambda job: job[3])
     else:
-        found = [(fault, None, phase, pool, None, True) for fault, phase, pool in jobs(faults, tuple(parsed.phase or PHASES))]
+        found = [
+            (fault, None, phase, pool, None, True, APART_S) for fault, phase, pool in jobs(faults, tuple(parsed.phase or PHASES))
+        ]
         found = [job for job in found if not parsed.pool or job[3] in parsed.pool]
     part, _, parts = parsed.part.partition("/")
     return found[int(part) - 1 :: int(parts)]

@@ -88,6 +88,7 @@ _PLANT: dict[str, tuple[float, float | None, str, str]] = {
     "node_reboot": (2, None, "heals in seconds: the node is off and the next command names its new boot", ""),
     "probes_silent": (10, PROBE_S, "", ""),
     "pump_room_silent": (10, NO_FLOW_S, "", "flow contact in series"),
+    "load_silent": (10, NO_FLOW_S, "", "the node's own expiry"),
     "probes_clock_behind": (10, PROBE_S, "", ""),
     "clock_jump": (10, None, "set once and steady since: the doubt ends by itself when its call, 15 min, would be due", ""),
     "retained_replay": (10, None, "one old message is dropped and counted; ten in ten minutes are a doubt", ""),

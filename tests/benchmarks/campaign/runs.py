@@ -14,6 +14,7 @@ from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, ba
 
 FREE_MAX_MG_L, PH_MIN, PH_MAX = 10.0, 6.5, 8.5  # design/safety.md, rule 11 and the bound of every test
 RECOVER_H = 30.0
+APART_S = 1800.0  # a pair's second fault after its first
 TWIN_H = (12.0, 36.0, 66.0, 160.0, 1000.0)
 FLOWLESS_S_MAX = 15.0  # the longest that the node contract lets a command live
 
@@ -53,36 +54,44 @@ class Result:
 
 
 def one(
-    fault: str, phase: str, pool: str, second: str | None = None, stands_h: float | None = None, recover: bool = True
+    fault: str,
+    phase: str,
+    pool: str,
+    second: str | None = None,
+    stands_h: float | None = None,
+    recover: bool = True,
+    apart_s: float = APART_S,
 ) -> Result:
-    """Runs a fault, or two: the second half an hour after the first, both until the end."""
+    """Runs a fault, or two: the second `apart_s` after the first, both until the end."""
     cases = [CASES[name] for name in (fault, second) if name]
     hours = stands_h if stands_h is not None else max(stands_of(case, phase) for case in cases)
     needed_h = hours + RECOVER_H * recover
     twin = twin_of(pool, phase, next(span_h for span_h in TWIN_H if span_h >= needed_h))
     world = World(bases(pool)[phase].branch())
     base = world.loop.branch()
-    begun_s = _stand(world, cases, hours)
+    begun_s = _stand(world, cases, hours, apart_s)
     result = Result("+".join(case.name for case in cases), phase, pool, stands_h=hours, code=code_now())
     ended = world.trace.upto(1e12)
     if recover:
         _recover(world, cases, twin, result)
     _sum_up(result, world, twin, cases, hours, ended)
-    _judge(result, world.trace, cases, base, hours, twin, begun_s)
+    _judge(result, world.trace, cases, base, hours, twin, begun_s, apart_s)
     return result
 
 
-def _stand(world: World, cases: list[Case], hours: float) -> list[float]:
+def _stand(world: World, cases: list[Case], hours: float, apart_s: float) -> list[float]:
     """When each fault began [s]: where nothing runs a step takes a minute, so the second begins up to that much late."""
     begun: list[tuple[Case, float]] = []
     waiting = list(cases)
     while world.since_s < hours * HOUR_S:
-        if waiting and (not begun or world.since_s >= 1800.0):
+        before = len(begun)
+        while waiting and (not begun or world.since_s >= apart_s):
             case = waiting.pop(0)
             world.loop.close_until_s = world.loop.elapsed_s + CLOSE_S
             case.begin(world.loop)
             begun.append((case, world.since_s))
-            world.step(0.0 if case.name != "flow_blink" else 0.2)
+        if len(begun) > before:
+            world.step(0.2 if any(case.name == "flow_blink" for case, _ in begun[before:]) else 0.0)
         for case, at_s in begun:
             case.each(world.loop, world.since_s - at_s)
         world.step()
@@ -165,11 +174,18 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
 
 
 def _judge(
-    result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, twin: Trace, begun_s: list[float]
+    result: Result,
+    trace: Trace,
+    cases: list[Case],
+    base: WiredLoop,
+    hours: float,
+    twin: Trace,
+    begun_s: list[float],
+    apart_s: float,
 ) -> None:
     failures = result.failures
     if not (result.free_max <= FREE_MAX_MG_L and result.ph_min >= PH_MIN and result.ph_max <= PH_MAX):
-        result.harm = _whose(result, cases, base, hours, trace.at_s[-1])
+        result.harm = _whose(result, cases, base, hours, trace.at_s[-1], apart_s)
         if result.harm == "OURS":
             failures += "harm bound passed by our feeding; "
     stuck = any("stuck_on" in case.name for case in cases)
@@ -189,11 +205,11 @@ def _judge(
     result.failures = failures.rstrip("; ")
 
 
-def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float, until_s: float) -> str:
+def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float, until_s: float, apart_s: float) -> str:
     """The same fault for the same time with every ON of ours withheld: what passes the bounds then is not our feeding's."""
     base.muted = True
     world = World(base)
-    _stand(world, cases, hours)
+    _stand(world, cases, hours, apart_s)
     for case in reversed(cases):
         case.end(world.loop)
     while world.since_s < until_s:

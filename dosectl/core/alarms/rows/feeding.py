@@ -48,6 +48,22 @@ FEEDING: tuple[Row, ...] = (
         latch=True,
     ),
     Row(
+        code=Code("feed.dry_unheard"),
+        harm=Harm.HURT,
+        within=Within.HOUR,
+        title="A feeder may have run without water flow",
+        consequence="gas may reach bathers when the pump starts",
+        does="All feeding is off until water flows again.",
+        response="Nobody in or near the water or the plant room. Who smells chlorine stays out and calls for help. "
+        "Pump off only from outside; restart only by someone trained.",
+        fault="a feeder's load and the water flow lost together in a feed",
+        stage=Stage.LIMIT,
+        condition=c.denied("flow.gas_unheard"),
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+        latch=True,
+    ),
+    Row(
         code=Code("feed.runs_though_off"),
         harm=Harm.HURT,
         within=Within.HOUR,

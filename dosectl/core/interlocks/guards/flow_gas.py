@@ -21,6 +21,8 @@ from dosectl.model.verdicts import Permit, Verdict
 CODE = Code("flow.gas")
 PUMP_S_MAX = 5.0
 CELL_S_MAX = 120.0
+LOST_TOGETHER_S = 60.0  # load and flow unheard: the flow must be heard to be lost so soon, else a link that fails in a feed and
+# comes back to a pump that its clock has stopped would send everyone out of the water; own judgement
 UNKNOWN_S = 15.0  # flow not heard: after a start a feed of the run before may end by its own time-out first
 
 GAS = ReasonKind(
@@ -41,6 +43,15 @@ UNPROVEN = ReasonKind(
 )
 
 
+UNHEARD = ReasonKind(
+    Code("flow.gas_unheard"),
+    "{feeder} may have run for {ran_s:.0f} s without water flow at {since}: its load fell silent as the water stopped, and "
+    "nothing showed that it ended. All feeding is stopped until water flows. Keep everyone out of the water and away from the "
+    "plant room; who smells chlorine stays out and calls for help. The pump is switched off only from outside, and started "
+    "again by someone trained, by the restart card.",
+)
+
+
 @dataclass(frozen=True, slots=True)
 class FlowGasParams:
     pump_s: float = setting(
@@ -53,11 +64,14 @@ class FlowGasParams:
 
 @dataclass(frozen=True, slots=True)
 class FlowGas:
-    """One per feeder with feedback; binds all. Memory: since_s = since when it runs without proven flow.
+    """One per feeder with feedback; binds all. Memory: since_s = since when it runs, or may run, without proven flow;
+    until_s = until when it may have run unheard; recent = when the flow was heard to be lost.
 
     Flow that is not known may be none; then 15 s more are given, as a start knows of no flow for some seconds.
 
-    Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder.
+    Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder. A load that
+    nobody heard until its last command's own end may have run so long: denied and called where the flow is known to be lost,
+    not latched, as a power cut in a feed looks alike.
     """
 
     feeders: tuple[FeederId, ...]
@@ -71,12 +85,12 @@ class FlowGas:
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
         if memory.since_s is None and memory.latched is None and evidence.flow.proven:
             return self.permit, memory
-        if evidence.flow.proven or evidence.feeders[self.feeder].running is False:
+        running = evidence.feeders[self.feeder].running
+        if evidence.flow.proven or (running is False and memory.until_s is None):
             if memory.since_s is not None:
-                memory = replace(memory, since_s=None)
-        elif evidence.feeders[self.feeder].running is True:
-            if memory.since_s is None:
-                memory = replace(memory, since_s=evidence.clock_s)
+                memory = replace(memory, since_s=None, until_s=None, recent=())
+        elif running is True:
+            memory = self._timed(evidence, memory)
             seen_s = evidence.readings[self.feedback].at_s
             since_s = memory.since_s
             assert since_s is not None
@@ -87,9 +101,38 @@ class FlowGas:
             if memory.latched is None:
                 kind = RUNNING if evidence.flow.broken else UNPROVEN
                 return deny(self.code, kind.because(began, feeder=self.feeder)), memory
+        elif memory.latched is None:
+            memory = self._unheard(evidence, memory)
+            if memory.since_s is not None and memory.until_s is not None:
+                ran_s, began = memory.until_s - memory.since_s, moment(evidence, memory.since_s)
+                return deny(self.code, UNHEARD.because(began, feeder=self.feeder, ran_s=round(ran_s, 1))), memory
         if memory.latched is not None:
             return standing(self.code, memory), memory
         return self.permit, memory
+
+    @staticmethod
+    def _timed(evidence: Evidence, memory: Memory) -> Memory:
+        """With the moment since when it runs without proven flow, and that at which the flow was heard to be lost."""
+        if memory.since_s is None:
+            memory = replace(memory, since_s=evidence.clock_s)
+        return replace(memory, recent=(evidence.clock_s,)) if evidence.flow.broken and not memory.recent else memory
+
+    def _unheard(self, evidence: Evidence, memory: Memory) -> Memory:
+        """With the end of the time that it may have run for unheard, once its last command is over; forgotten where that was
+        short, or where nobody heard in time that the flow was lost."""
+        facts = evidence.feeders[self.feeder]
+        ends_s = facts.life_ends_s
+        if memory.until_s is not None or (memory.since_s is None and (ends_s is None or ends_s <= evidence.clock_s)):
+            return memory
+        memory = self._timed(evidence, memory)
+        since_s = memory.since_s
+        assert since_s is not None
+        if ends_s is None or facts.asked_on or evidence.clock_s < ends_s:
+            return memory
+        lost_s = memory.recent[0] if memory.recent else evidence.clock_s
+        if ends_s - since_s <= self.limit_s or lost_s - since_s > LOST_TOGETHER_S:
+            return replace(memory, since_s=None, recent=())
+        return replace(memory, until_s=ends_s) if memory.recent else memory
 
 
 def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
@@ -104,7 +147,7 @@ def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
 
 
 KIND = GuardKind(
-    CODE, FlowGasParams, _build, (GAS, RUNNING, UNPROVEN),
+    CODE, FlowGasParams, _build, (GAS, RUNNING, UNPROVEN, UNHEARD),
     stops="all",
     clears="by a person at the plant; shorter runs clear by themselves",
     why="the restart of a pump pushed the gas of a run without flow onto bathers in the past",

@@ -6,6 +6,7 @@ _MASS = "tests/interlocks/test_mass_guards.py::"
 _FEEDER = "tests/interlocks/test_feeder_guards.py::"
 _CHANGE = "tests/interlocks/test_change_unfed.py::"
 _FLOW = "tests/interlocks/test_flow_guards.py::"
+_GAS = "tests/interlocks/test_flow_gas.py::"
 _PEOPLE = "tests/interlocks/test_people_guards.py::"
 _PROPERTY = "tests/interlocks/test_guard_properties.py::"
 _CAMPAIGN = "tests/closed_loop/test_campaign.py::"
@@ -38,10 +39,11 @@ FEEDING: tuple[Hazard, ...] = (
         causes="pump off, closed valve, air lock, flow switch stuck or silent",
         reaction="off at once; a run without flow locks everything until a person restarts with nobody in the water",
         guards=("flow.proven", "flow.settle", "flow.honesty", "flow.gas"),
-        alarms=("flow.lost", "flow.unsteady", "flow.evidence_lost", "flow.dishonest", "feed.gas_hold"),
+        alarms=("flow.lost", "flow.unsteady", "flow.evidence_lost", "flow.dishonest", "feed.gas_hold", "feed.dry_unheard"),
         tests=(
             _PROPERTY + "test_flow_unproven_denies_every_feeder_in_that_same_step",
-            _FLOW + "test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everything",
+            _GAS + "test_a_pump_fed_into_standing_water_for_more_than_two_seconds_latches_everything",
+            _GAS + "test_a_load_that_falls_silent_as_the_water_stops_is_called_once_its_command_is_over",
             _FLOW + "test_a_flow_switch_stuck_at_flow_latches_a_minute_after_the_pump_stops",
             "tests/interlocks/test_latches.py::"
             "test_a_switch_that_has_not_shown_no_flow_with_the_pump_off_since_it_latched_is_not_cleared",
@@ -53,7 +55,7 @@ FEEDING: tuple[Hazard, ...] = (
         ),
         proof="3 flow, wired",
         left="both flow signals wrong at once: a switch stuck at flow beside a shut valve, the pump's power over its threshold; "
-        "flow and feedback silent together in a feed: up to 10 s of it go on unheard, and nothing is locked",
+        "flow and feedback lost together in a feed: up to 10 s of it go on unheard; called, not locked",
         wired="flow contact in series with each feeder; the node's own end of a feed; a power threshold near the pump's usual "
         "draw, under which a shut valve falls (common practice); out of the water before a restart",
     ),
