@@ -192,6 +192,10 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
             off.append(Row(code, "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         if not mine and not left_out:
             why = WITHOUT.get(str(kind.code), "nothing here feeds it evidence")
+            if str(kind.code) in loaded.site.pool.without:
+                why += ", and the settings say that the pool does without"
+            elif str(kind.code) in lacking:
+                why += ", and the settings do not say that the pool does without (`without` in [pool]): an alarm"
             off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         elif mine and str(kind.code) in lacking:
             name, why = f"{kind.code} (in part)", LACKING[str(kind.code)]

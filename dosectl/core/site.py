@@ -13,6 +13,7 @@ class Pool:
     stabiliser_mg_l, alkalinity_mg_l, salt_g_l, hardness_mg_l, borate_b_mg_l : as typed in; newer water tests win
     depth_m : mean depth; turnover_h : hours for the pump to move one volume
     asks_pump_hours : the hours of flow that the coming day needs are published, for a hub that may follow them
+    without : codes of interlocks that read what is not fitted here, and that the owner has said to do without
     pipe_l : volume of the pipe between the feed points and the pool; sample_line_l, sample_flow_l_min : of the probes' line
     """
 
@@ -32,6 +33,7 @@ class Pool:
     salt_water: bool = True
     covered: bool = False
     asks_pump_hours: bool = False
+    without: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,8 @@ def loaded_from(data: dict[str, Any], path: Path, sections: tuple[Section, ...] 
     if findings or (findings := rooms.findings(params)):
         raise SettingsError(str(path), findings)
     site, bindings, relays = site_from(tables), bindings_from(tables), relays_from(tables)
+    if left_out := rooms.without_findings(site):
+        raise SettingsError(str(path), left_out)
     fields = fields_of(site, params, bindings, relays)
     site = with_digests(site, fields, rooms.bound(site, params))
     return Loaded(
@@ -85,7 +87,13 @@ def loaded_from(data: dict[str, Any], path: Path, sections: tuple[Section, ...] 
         journal_path=path.parent / (tables.journal.file or f"{tables.pool.id}.journal"),
         forward=forward,
         fields=fields,
-        warnings=(*broker_warnings, *forward_warnings, *notify_warnings, *warnings_of(tables, site)),
+        warnings=(
+            *broker_warnings,
+            *forward_warnings,
+            *notify_warnings,
+            *warnings_of(tables, site),
+            *rooms.without_warnings(site, params),
+        ),
         notify=notify,
         calendar=None if tables.calendar is None else _calendar(tables.calendar, path.parent),
     )

@@ -12,7 +12,7 @@ from dosectl.core.probes.params import ProbeParams
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.ranges import check_ranges
-from dosectl.settings.findings import Finding
+from dosectl.settings.findings import Finding, shown
 from dosectl.settings.tables.sections import Section, is_minimum
 
 ROOMS: tuple[Section, ...] = (
@@ -35,6 +35,28 @@ def bound(site: Site, params: Mapping[str, Any]) -> Mapping[str, frozenset[Feede
     for guard in registry.build(site, params["guards"]):
         feeders[guard.code] = feeders.get(guard.code, frozenset()) | frozenset(guard.feeders)
     return feeders
+
+
+def without_findings(site: Site) -> tuple[Finding, ...]:
+    """Names among the interlocks that the pool is said to do without that are none, or none that could be off."""
+    kinds = {str(kind.code) for kind in registry.KINDS if kind.fits is not None}
+    why, do = "no interlock of that name can be done without", f"choose from: {', '.join(sorted(kinds))}"
+    return tuple(Finding("pool.without", shown(name), why, do) for name in site.pool.without if name not in kinds)
+
+
+def without_warnings(site: Site, params: Mapping[str, Any]) -> tuple[str, ...]:
+    """Interlocks that are off and not named, and those named that are not off."""
+    off = [str(kind.code) for kind in registry.KINDS if registry.is_off(kind, site, params["guards"])]
+    unnamed = [name for name in off if name not in site.pool.without]
+    told = [
+        f"pool.without names {name}, which is not off here: take it out of the list, else its end would go untold"
+        for name in site.pool.without
+        if name not in off
+    ]
+    if unnamed:
+        names = ", ".join(unnamed)
+        told.append(f"off here, as nobody fitted what they read: {names}. Name those that you mean to leave off in pool.without.")
+    return tuple(told)
 
 
 ORDERED = (

@@ -67,6 +67,7 @@ def _pool(table: PoolTable) -> Pool:
         salt_water=table.salt_g_l >= SALT_WATER_G_L,
         covered=table.covered,
         asks_pump_hours=table.asks_pump_hours,
+        without=tuple(table.without),
     )
 
 

@@ -95,6 +95,13 @@ def test_every_kind_is_listed_and_those_without_evidence_are_off_and_say_why(wit
         assert any(name == kind.code or name.startswith(f"{kind.code}.") or name in alike for name in listed), kind.code
 
 
+def test_a_guard_that_is_off_says_whether_the_settings_know_of_it(without_flow: Pool) -> None:
+    assert "the settings say that the pool does without" in without_flow.rows()["water.path"].evidence
+    unnamed = replace(LOADED, site=replace(LOADED.site, pool=replace(LOADED.site.pool, without=())))
+    found = {row.guard: row for row in rows(unnamed, without_flow.view, {})}
+    assert "an alarm" in found["water.path"].evidence
+
+
 def test_a_guard_that_judges_a_part_of_the_plant_only_is_off_in_that_part_and_says_what_it_lacks(without_flow: Pool) -> None:
     site = LOADED.site
     feeders = (replace(site.feeders[0], feedback=None), replace(site.feeders[1], level=None))

@@ -154,6 +154,16 @@ def _into_still_water(feeder: FeederId) -> Scene:
     return scene
 
 
+def _unheard(feeder: FeederId, left_s: float) -> Scene:
+    """The water stopped, the load says nothing, and the last command lives on for so long."""
+
+    def scene(evidence: Evidence) -> Evidence:
+        asked = _asked(feeder, False, 1.0, None)(evidence)
+        return with_flow(with_facts(asked, feeder, life_ends_s=evidence.clock_s + left_s), pump=False, flow=False)
+
+    return scene
+
+
 def _then(*scenes: Scene) -> Scene:
     def scene(evidence: Evidence) -> Evidence:
         for one in scenes:
@@ -213,6 +223,7 @@ SCENES: dict[str, Scene] = {
     "both run": _both,
     "acid into still water": _into_still_water(ACID),
     "cell into still water": _into_still_water(CELL),
+    **{f"{name} unheard for {s:g} s": _unheard(name, s) for name in (ACID, CELL) for s in (100.0, -1.0)},
     "little chlorine fed": _fed(CELL, 0.5),
     "much chlorine fed": _fed(CELL, 9.0),
     "little acid fed": _fed(ACID, 0.6),

@@ -40,14 +40,22 @@ FULL = a_site(
 
 
 LEVELS = (a_signal(SignalKind.LEVEL, "acid_level"), a_signal(SignalKind.CELL_VOLTAGE, feeder=CELL))
-ABLE = a_site(feeders=(a_cell(), an_acid_pump(level=SignalId("acid_level"))), more_signals=LEVELS)
+UNFITTED = ("water.path", "probe.sample", "probe.agreement", "high.chlorine", "salt.level", "cover.closed")
+
+
+def knowing(site, *names):
+    """The site, its owner having said that it does without these."""
+    return replace(site, pool=replace(site.pool, without=names))
+
+
+ABLE = knowing(a_site(feeders=(a_cell(), an_acid_pump(level=SignalId("acid_level"))), more_signals=LEVELS), *UNFITTED)
 VOLTS = {cell_power.CODE: cell_power.CellPowerParams(volts_max=28.0)}
 AMPERES = {cell_power.CODE: cell_power.CellPowerParams(expected_a=5.0)}
 
 
 def test_a_plant_that_has_what_any_such_plant_can_have_leaves_no_guard_unable():
     assert unable(ABLE, VOLTS) == ()
-    assert unable(a_site(feeders=(a_chlorine_pump(level=SignalId("level")),))) == ()
+    assert unable(knowing(a_site(feeders=(a_chlorine_pump(level=SignalId("level")),)), *UNFITTED)) == ()
 
 
 def test_a_guard_that_lacks_a_signal_or_a_figure_is_named():
@@ -63,8 +71,23 @@ def test_a_guard_that_lacks_a_signal_or_a_figure_is_named():
     assert unable(replace(ABLE, signals=ABLE.signals[:-1]), VOLTS) == ("cell.power",)
 
 
-def test_what_only_some_plants_have_is_not_missed():
-    assert not {"probe.agreement", "high.chlorine", "cover.closed", "water.path", "probe.sample"} & set(unable(ABLE))
+def test_a_guard_that_is_off_is_named_unless_the_owner_has_said_that_the_pool_does_without_it():
+    assert set(unable(knowing(ABLE), VOLTS)) == set(UNFITTED)
+    for name in UNFITTED:
+        others = tuple(other for other in UNFITTED if other != name)
+        assert unable(knowing(ABLE, *others), VOLTS) == (name,)
+
+
+def test_a_guard_that_is_fitted_or_has_nothing_to_do_here_is_not_called_off():
+    assert not set(unable(FULL, VOLTS)) & set(UNFITTED)
+    acid_alone = a_site(feeders=(an_acid_pump(level=SignalId("acid_level")),))
+    assert set(unable(acid_alone)) == {"water.path", "probe.sample", "probe.agreement"}
+
+
+def test_what_no_pool_may_do_without_is_named_whatever_the_owner_says():
+    cell, acid = ABLE.feeders
+    unseen = replace(ABLE, feeders=(replace(cell, feedback=None), acid))
+    assert unable(knowing(unseen, *UNFITTED, "feeder.runs"), VOLTS) == ("feeder.runs",)
 
 
 def reason_kinds_given():

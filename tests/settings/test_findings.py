@@ -65,6 +65,26 @@ def test_an_unknown_kind_names_the_nearest_known_one() -> None:
     assert '"acid_pump"' in finding(example(feeders__acid={"kind": "acidpump"}), "feeders.acid.kind").do
 
 
+def test_an_interlock_that_no_pool_can_do_without_is_refused_with_those_that_may_be_named() -> None:
+    found = finding(example(pool__without=["probe.agreement", "feeder.runs"]), "pool.without")
+    assert "feeder.runs" in found.found
+    assert "probe.agreement" in str(found)
+
+
+def test_naming_an_interlock_that_runs_here_is_told_as_it_would_hide_its_end() -> None:
+    fitted = example("salt_and_acid", pool__without=["cover.closed"], signals__cover={"topic": "plant/cover"})
+    told = [text for text in loaded(fitted).warnings if "not off here" in text]
+    assert len(told) == 1
+    assert "cover.closed" in told[0]
+
+
+def test_interlocks_that_are_off_and_not_named_are_told_before_anything_runs() -> None:
+    assert not [text for text in loaded(example("salt_and_acid")).warnings if "without" in text]
+    (told,) = [text for text in loaded(example("salt_and_acid", pool__without=["water.path"])).warnings if "without" in text]
+    assert "probe.agreement" in told
+    assert "water.path" not in told
+
+
 def test_a_missing_key_says_what_it_means_and_what_to_write() -> None:
     found = finding(example(pool__alkalinity_mg_l=None), "pool.alkalinity_mg_l")
     assert "missing" in found.why

@@ -144,10 +144,10 @@ def _alarms(view: AbsenceView) -> Condition:
 
 
 def _guards(view: AbsenceView) -> Iterator[Condition]:
-    """Interlocks that can't judge a part of this plant: nothing bars from going, but whoever goes shall have read it."""
+    """Interlocks that are off or can't judge a part of this plant: that bars nobody from going, but is to be read."""
     for alarm in view.alarms:
         if alarm.code == UNABLE and alarm.why is not None:
-            found = f"some can't judge this plant: {alarm.why.fact('guards')}"
+            found = f"some are off or can't judge this plant: {alarm.why.fact('guards')}"
             yield Condition("interlocks", State.READY, found, "dosectl guards says what each lacks")
 
 

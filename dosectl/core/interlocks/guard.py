@@ -100,8 +100,9 @@ class GuardKind:
     build : makes the guards of this kind that the site needs (one for all, one per feeder, or none)
     reasons : every reason the guard may give, with words
     stops, clears, why : for the published table of interlocks
-    lacks : whether it can't judge some part here for want of a signal or a figure that belongs to any such plant; what only
-        some plants have, such as a second probe, is not meant
+    lacks : whether it can't judge some part here for want of a signal or a figure that belongs to any such plant
+    fits : for a guard that reads what only some plants have, such as a second probe: whether it could be fitted here; it is off
+        where it is not, and that is told unless the settings say that the pool does without it
     """
 
     code: Code
@@ -112,6 +113,7 @@ class GuardKind:
     clears: str
     why: str
     lacks: Callable[[Site, Any], bool] | None = None
+    fits: Callable[[Site], bool] | None = None
 
 
 def memory_key(guard: Guard) -> str:

@@ -52,14 +52,14 @@ def flag(default: Any = False, *, why: str) -> Any:
     return Field(default, description=why, json_schema_extra={"accepted": "true or false"})
 
 
-def words(default: tuple[str, ...], *, why: str) -> Any:
+def words(default: tuple[str, ...], *, why: str, fewest: int = 1) -> Any:
     """A short list of texts."""
     return Field(
         default_factory=lambda: list(default),
-        min_length=1,
+        min_length=fewest,
         max_length=12,
         description=why,
-        json_schema_extra={"accepted": "a list of 1 to 12 texts"},
+        json_schema_extra={"accepted": f"a list of {fewest} to 12 texts"},
     )
 
 

@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from dosectl.settings.tables.fields import Strict, flag, identifier, number, one_of, part, text
+from dosectl.settings.tables.fields import Strict, flag, identifier, number, one_of, part, text, words
 
 PLACEHOLDERS = ("{seconds}", "{level}", "{percent}")
 
@@ -36,6 +36,11 @@ class PoolTable(Strict):
     simulated: bool = flag(why="the pool is a simulated one: its nodes say so too, and its proofs are worth nothing elsewhere")
     covered: bool = flag(why="a cover is closed for hours of daylight; wire its signal too")
     asks_pump_hours: bool = flag(why="publish the hours of flow that the coming day needs; a hub of yours may follow them")
+    without: list[str] = words(
+        (),
+        why="interlocks that read what is not fitted here, such as probe.agreement: each that is not named is an alarm",
+        fewest=0,
+    )
 
 
 class RelayTable(Strict):

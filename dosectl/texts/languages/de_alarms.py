@@ -51,7 +51,7 @@ TITLES = {
     "The flow or pump signal is missing": "Das Signal von Fluss oder Pumpe fehlt",
     "The flow switch says flow with the pump off": "Der Flussschalter meldet Fluss bei ausgeschalteter Pumpe",
     "Wrong messages keep coming on a signal's topic": "Für ein Signal kommen immer wieder falsche Nachrichten",
-    "Some interlocks can't judge this plant": "Manche Verriegelung kann diese Anlage nicht beurteilen",
+    "Some interlocks are off or can't judge this plant": "Manche Verriegelung ist aus oder urteilt nicht über diese Anlage",
     "The hours of flow are too few for this pool": "Zu wenige Stunden Wasserfluss für diesen Pool",
     "A feeder's node is silent": "Ein Steuermodul der Dosierung schweigt",
     "The broker or the network is lost": "Nachrichtenverteiler oder Netzwerk ausgefallen",
@@ -177,7 +177,7 @@ DOES = {
     "Flow must hold longer before anything is fed.": "Der Fluss muss länger halten, bevor dosiert wird.",
     "All feeding waits until it is seen again.": "Alle Dosierung wartet, bis es wieder zu sehen ist.",
     "They are dropped; the signal counts as lost.": "Sie werden verworfen; das Signal gilt als verloren.",
-    "All other interlocks go on; none is switched off.": "Alle anderen arbeiten; keine ist abgeschaltet.",
+    "All other interlocks go on.": "Alle anderen Verriegelungen arbeiten.",
     "Nothing is fed without flow.": "Ohne Fluss wird nichts dosiert.",
     "Its commands have expired: what hangs on it is off.": "Seine Befehle sind abgelaufen: was daran hängt, ist aus.",
     "All feeding is off; the controller keeps trying.": "Alle Dosierung ist aus; die Steuerung versucht es weiter.",
@@ -334,9 +334,10 @@ RESPONSES = {
     "Look for a second publisher, a bridge that repeats, or a source with a wrong clock.": (
         "Nach einem zweiten Sender, einer Brücke, die wiederholt, oder einer Quelle mit falscher Uhr suchen."
     ),
-    "Look up with `dosectl guards` what each lacks. A missing figure is read off a label and set; "
-    "a missing signal is fitted by someone trained.": (
-        "`dosectl guards` nennt, was fehlt. Werte vom Typenschild eintragen, Signale von Fachkundigen nachrüsten lassen."
+    "`dosectl guards` says what each lacks: a figure to read off a label, a signal to have fitted by someone "
+    "trained, or a line in the settings that the pool does without.": (
+        "`dosectl guards` nennt, was fehlt: Werte vom Typenschild, Signale (durch Fachkundige), oder eine Zeile, dass das "
+        "Becken verzichtet."
     ),
     "Lengthen the pump's timetable; have its breaker looked at by an electrician. "
     "Where the hours are long already, have the feeder's output checked by someone trained.": (

@@ -268,11 +268,11 @@ PROBES: tuple[Row, ...] = (
         code=Code("guards.unable"),
         harm=Harm.UPKEEP,
         within=Within.LONGER,
-        title="Some interlocks can't judge this plant",
+        title="Some interlocks are off or can't judge this plant",
         consequence="what they look for is seen late, or by nobody",
-        does="All other interlocks go on; none is switched off.",
-        response="Look up with `dosectl guards` what each lacks. A missing figure is read off a label and set; "
-        "a missing signal is fitted by someone trained.",
+        does="All other interlocks go on.",
+        response="`dosectl guards` says what each lacks: a figure to read off a label, a signal to have fitted by someone "
+        "trained, or a line in the settings that the pool does without.",
         fault="a feeder without feedback",
         stage=Stage.POWER,
         condition=f.guards_unable,

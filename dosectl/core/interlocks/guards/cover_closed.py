@@ -159,4 +159,5 @@ KIND = GuardKind(
     clears="by itself after 10 min open",
     why="losses under a cover are a fraction of those in the sun; but none is no loss, and a pool left dead is a hazard too",
     lacks=_lacks,
+    fits=lambda site: bool(site.feeding(Substance.CHLORINE)),
 )  # fmt: skip

@@ -71,4 +71,5 @@ KIND = GuardKind(
     stops="chlorine",
     clears="by itself after 10 min below; if the reading is then lost, with a hand test",
     why="harm to bathers begins with the upper limit; the cell reads it directly",
+    fits=lambda site: bool(site.feeding(Substance.CHLORINE)),
 )  # fmt: skip

@@ -101,4 +101,5 @@ KIND = GuardKind(
     stops="acid on pH; chlorine falls back on ORP",
     clears="by itself after 30 min of agreement",
     why="a slow drift within bounds shows only beside a second probe",
+    fits=lambda _site: True,
 )  # fmt: skip

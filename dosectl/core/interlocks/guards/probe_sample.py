@@ -87,4 +87,5 @@ KIND = GuardKind(
     stops="acid; chlorine falls back",
     clears="by itself after 60 s of sample flow and 3 min to settle",
     why="an isolated probe holds its last value while the pool goes on",
+    fits=lambda _site: True,
 )  # fmt: skip

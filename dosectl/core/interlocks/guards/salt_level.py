@@ -86,4 +86,5 @@ KIND = GuardKind(
     stops="the cell",
     clears="by itself after 30 min inside",
     why="a cell without salt makes oxygen and wears out, one with too much overheats",
+    fits=lambda site: any(feeder.kind == "cell" for feeder in site.feeders),
 )  # fmt: skip

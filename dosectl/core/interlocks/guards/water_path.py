@@ -64,4 +64,5 @@ KIND = GuardKind(
     stops="all",
     clears="by itself 2 min after the valve is back",
     why="flow alone does not say where the water goes",
+    fits=lambda _site: True,
 )  # fmt: skip
