@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import dosectl.core
-from dosectl.core.alarms import CAUSES, ROWS, Alarm, conditions, containers, findings, people, silent, unfed, upkeep, weak
+from dosectl.core.alarms import CAUSES, ROWS, Alarm, conditions, containers, due, findings, people, silent, unfed, upkeep, weak
 from dosectl.core.alarms.rows import feeding, plant, probes, water
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Reason, ReasonKind
@@ -53,7 +53,7 @@ def test_every_reason_of_the_step_has_its_words_in_the_list() -> None:
 def test_every_cause_that_an_alarm_finds_has_words() -> None:
     sources = "".join(
         inspect.getsource(module)
-        for module in (conditions, containers, findings, people, silent, unfed, upkeep, weak, water, probes, plant, feeding)
+        for module in (conditions, containers, due, findings, people, silent, unfed, upkeep, weak, water, probes, plant, feeding)
     )
     assert set(re.findall(r'"(alarm\.[a-z_]+)"', sources)) == {kind.code for kind in CAUSES}
 

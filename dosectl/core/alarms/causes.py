@@ -33,6 +33,11 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.record"), "The journal did not take the last record, seen at {since}."),
     ReasonKind(Code("alarm.forward"), "The oldest record that the server lacks was {hours} h old at {since}."),
     ReasonKind(Code("alarm.adapter"), "{count} fault(s) reported at {since}, the first: {fault}."),
+    ReasonKind(
+        Code("alarm.test_worth"),
+        "At {since} {quantity} was known so loosely that the water may be out of its band for {percent} % of the hours; after a "
+        "hand test it is {left_percent} %.",
+    ),
     ReasonKind(Code("alarm.test_due"), "The last hand test of {quantity} was {days} days old at {since}."),
     ReasonKind(
         Code("alarm.test_differs"),

@@ -232,19 +232,6 @@ def _age_days(at_utc: str, now: datetime) -> int | None:
         return None
 
 
-def hand_test_due(look: Looking, _was: bool) -> Finding:
-    """Free chlorine or pH was not tested by hand for the set number of days."""
-    evidence = look.view.evidence
-    limit_s = look.params.test_due_days * DAY_S
-    for quantity in (Quantity.FREE_CHLORINE, Quantity.PH):
-        newest = evidence.newest_test(quantity)
-        since_s = evidence.start.started_s if newest is None else newest.taken_s
-        if evidence.clock_s - since_s > limit_s:
-            days = round((evidence.clock_s - since_s) / DAY_S)
-            return because(look, "alarm.test_due", ("quantity", quantity.value), ("days", days))
-    return False
-
-
 def pump_hours_short(look: Looking, _was: bool) -> Finding:
     """Less than one turnover of proven flow in the last 24 h, or a chlorine feeder that runs nearly all of that flow and does not
     reach the target; unknown until a day is on record."""

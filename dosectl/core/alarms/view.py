@@ -15,7 +15,8 @@ from dosectl.model.water_tests import Foretold
 
 class Water(Protocol):
     """What the estimate publishes, one signal among others: 95 % bounds of free chlorine [mg/L], and the share that arrives of
-    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the temperature [deg C]."""
+    what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the temperature [deg C]; the
+    standard deviation of pH."""
 
     @property
     def low95_mg_l(self) -> float: ...
@@ -27,6 +28,8 @@ class Water(Protocol):
     def arrives_log_sigma(self) -> float: ...
     @property
     def temp_c(self) -> float: ...
+    @property
+    def ph_sigma(self) -> float: ...
 
 
 class Answered(Protocol):

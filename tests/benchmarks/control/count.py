@@ -19,6 +19,7 @@ def target_mg_l(cya_mg_l: float) -> float:
 class Count:
     """Hours by what the water was; `called_h`: bad hours with an alarm for it standing; `inside`: hours in the stated bands.
 
+    walks : tests of free chlorine and pH that the owner took, the warm-up's too
     days, told : of each day the truth and what was believed, and what happened in words; kept where a job asks for it
     """
 
@@ -36,6 +37,7 @@ class Count:
     latched: int = 0
     dry_s: float = 0.0
     alarms: int = 0
+    walks: int = 0
     inside: dict[str, float] = field(default_factory=lambda: dict.fromkeys(BANDS, 0.0))
     days: list[tuple[float, float, float, float, float, float]] = field(default_factory=list)
     told: list[str] = field(default_factory=list)

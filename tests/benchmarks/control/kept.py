@@ -12,7 +12,7 @@ FIELDS = ("scenario", "seed", "pump", "way", "days", "lacks")
 
 
 def _key(fields: dict[str, Any]) -> tuple[Any, ...]:
-    return (*(fields[name] for name in FIELDS), tuple(sorted(fields["tuning"].items())))
+    return (*(fields[name] for name in FIELDS), fields.get("when_asked", False), tuple(sorted(fields["tuning"].items())))
 
 
 class Kept:

@@ -3,7 +3,8 @@
 Free chlorine and pH by drops at the first start and once a week, one time in five forgotten, three in ten entered up to a day and
 a half late; stabiliser once a month by turbidity, with this tester's constant bias. On the day before an absence everything is
 tested; nothing is tested while the owner is away. Salt is kept, as the cell needs it. Who is told that the product is stale
-(`feed.weak`) fills in fresh the next day when at home; only dosectl tells it.
+(`feed.weak`) fills in fresh the next day when at home; only dosectl tells it. An owner who tests when asked takes free chlorine
+and pH on no fixed day, but while dosectl says that a test is due (`water.test_due`), as forgetful and as late.
 """
 
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ BICARBONATE_G_PER_MG_L_M3 = 1.68  # NaHCO3, stoichiometry: 84.01 / 50.04
 KEEPS_ALKALINITY_MG_L = 65.0
 KEEPS_SALT_G_L = 3.6
 WEEK, MONTH = 7, 30
-STALE = "feed.weak"
+STALE, DUE = "feed.weak", "water.test_due"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +34,8 @@ class Noted:
 class Owner:
     """Calls once an hour; what comes back is what is entered now."""
 
-    def __init__(self, plant: PoolPlant, seed: int, test_days: tuple[float, float]) -> None:
-        """test_days : first and last day (since the start) on which tests are taken."""
+    def __init__(self, plant: PoolPlant, seed: int, test_days: tuple[float, float], when_asked: bool = False) -> None:
+        """test_days : first and last day (since the start) on which tests are taken; when_asked : then, and on no fixed day"""
         self._plant = plant
         self._rng = Random(f"owner {seed}")
         self._from, self._to = test_days
@@ -42,7 +43,8 @@ class Owner:
         self._hour = -1
         self._fresh_again = 0
         self.refills: list[str] = []
-        self.tests = 0
+        self._when_asked = when_asked
+        self.walks = 0  # for free chlorine and pH
 
     def hour(self, told: frozenset[str] = frozenset()) -> tuple[Noted, ...]:
         """One more hour has passed. `told`: codes of the alarms that stand."""
@@ -52,18 +54,19 @@ class Owner:
             self._note("free_chlorine", "drops", 0.0)
             self._note("ph", "drops", 0.0)
         if hour == 11:
-            self._day(day)
+            self._day(day, told)
             self._heed(day, told)
         now = self._plant.utc
         due = tuple(note for note in self._noted if note.known_utc <= now)
         self._noted = [note for note in self._noted if note.known_utc > now]
         return due
 
-    def _day(self, day: int) -> None:
+    def _day(self, day: int, told: frozenset[str]) -> None:
         rng, plant = self._rng, self._plant
         draws = rng.random(), rng.random(), rng.uniform(2.0, 36.0)  # always, so that one day's luck moves no other day
         testing = self._from <= day < self._to
-        if testing and day % WEEK == 2 and draws[0] > 0.2:
+        if testing and (DUE in told if self._when_asked else day % WEEK == 2) and draws[0] > 0.2:
+            self.walks += 1
             late_h = draws[2] if draws[1] < 0.3 else 0.0
             self._note("free_chlorine", "drops", late_h)
             self._note("ph", "drops", late_h)
@@ -98,5 +101,4 @@ class Owner:
 
     def _note(self, quantity: str, method: str, late_h: float) -> None:
         now = self._plant.utc
-        self.tests += 1
         self._noted.append(Noted(quantity, self._plant.manual_test(quantity, method), method, now, now + timedelta(hours=late_h)))

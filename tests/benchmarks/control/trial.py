@@ -29,7 +29,7 @@ OTHER_SEED = 5000  # of the fortnight before: no seed of the comparison or of it
 @dataclass(frozen=True, slots=True)
 class Job:
     """`way`: "dosectl", "dosectl new" (no history, no warm-up), "oracle", or one of `WAYS`; `days`: fewer than the scenario's;
-    `lacks`: what is taken away (`lacks.LACKS`)."""
+    `lacks`: what is taken away (`lacks.LACKS`); `when_asked`: the owner tests when dosectl asks, not each week."""
 
     scenario: str
     seed: int
@@ -39,6 +39,7 @@ class Job:
     keep_days: bool = False
     days: float | None = None
     lacks: str = NOTHING
+    when_asked: bool = False
 
 
 def _pool(job: Job) -> tuple[PlantParams, Believed]:
@@ -55,7 +56,7 @@ def run(job: Job) -> Count:
     warm = 0.0 if job.way == "dosectl new" else WARM_UP_DAYS
     plant = PoolPlant(params, scenario.start, job.seed)
     end = warm + (scenario.days if job.days is None else job.days)
-    owner = Owner(plant, job.seed, (0.0, end if scenario.tested else warm))
+    owner = Owner(plant, job.seed, (0.0, end if scenario.tested else warm), job.when_asked)
     held = _by_dosectl(job, plant, believed) if job.way.startswith("dosectl") else _by_rival(job, plant, believed)
     count = Count()
     steps = round(end * 24.0 / STEP_H)
@@ -78,6 +79,7 @@ def run(job: Job) -> Count:
         held.step(count if counted else None)
         if counted and number % (24 * per_hour) == 0 and job.keep_days:
             held.note_day(count)
+    count.walks = owner.walks
     return count
 
 
@@ -140,11 +142,11 @@ class _Dosectl:
         self._news.append(f"test {note.quantity.replace('_', ' ')} {note.value:g}")
 
     def calls(self) -> frozenset[str]:
-        """Codes of the alarms that stand and call somebody."""
+        """Codes of the alarms that stand and call somebody, and of those that only ask for something."""
         if self._moment is None:
             return frozenset()
         alarms = standing(self._moment.state.durable.alarms)
-        return frozenset(str(a.code) for a in alarms if BY_CODE[a.code].priority_at(a.level) >= Priority.LOW)
+        return frozenset(str(a.code) for a in alarms if a.present or BY_CODE[a.code].priority_at(a.level) >= Priority.LOW)
 
     def refill(self, feeder: str) -> None:
         ml = next(f.container_ml for f in self._loop.plan.site.feeders if f.id == feeder)

@@ -3,6 +3,7 @@
 from dosectl.core.alarms import conditions as c
 from dosectl.core.alarms import findings as f
 from dosectl.core.alarms import people
+from dosectl.core.alarms.due import hand_test_due
 from dosectl.core.alarms.hiding import PUMP_OFF, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Scale, Stage
@@ -298,9 +299,9 @@ WATER: tuple[Row, ...] = (
         consequence="slow drift of a probe stays unseen",
         does="Nothing changes.",
         response="Test free chlorine and pH by hand and enter them with the method.",
-        fault="no hand test for a week",
+        fault="no hand test for a fortnight, or much doubt",
         stage=Stage.LIMIT,
-        condition=f.hand_test_due,
+        condition=hand_test_due,
         on_delay_s=0.0,
         off_delay_s=0.0,
         rises=((7 * 86400.0, Priority.LOW),),
