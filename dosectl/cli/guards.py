@@ -16,7 +16,8 @@ from dosectl.cli.seen import view
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.interlocks.hazards import HAZARDS
-from dosectl.core.interlocks.registry import KINDS, build, unable
+from dosectl.core.interlocks.registry import KINDS, build, lacking
+from dosectl.core.interlocks.registry import off as off_of
 from dosectl.core.requests.kinds.attest_proof import questions_for
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
@@ -39,6 +40,7 @@ WITHOUT: Mapping[str, str] = {
     "cover.closed": "no cover signal is fitted",
     "cold.water": "no water temperature is told",
     "container.level": "no pump with a container is fitted",
+    **dict.fromkeys(("node.online", "record.gap"), "plain relays carry the feeders, and no node that reports"),
 }
 
 
@@ -179,7 +181,8 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
         objections.setdefault(row["guard"], row)
     proofs = {guard: hazard.proof for hazard in reversed(HAZARDS) for guard in hazard.guards}
     bound = _bound_by(loaded)
-    lacking = unable(loaded.site, {Code(code): params for code, params in loaded.params["guards"].items()})
+    figures = {Code(code): params for code, params in loaded.params["guards"].items()}
+    lacks, unfitted = lacking(loaded.site, figures), off_of(loaded.site, figures)
     off: list[Row] = []
     on: list[Row] = []
     for kind in KINDS:
@@ -192,13 +195,15 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
             off.append(Row(code, "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         if not mine and not left_out:
             why = WITHOUT.get(str(kind.code), "nothing here feeds it evidence")
-            if str(kind.code) in loaded.site.pool.without:
+            if str(kind.code) in lacks:
+                why += ": an alarm, as this plant should have it"
+            elif str(kind.code) in loaded.site.pool.without:
                 why += ", and the settings say that the pool does without"
-            elif str(kind.code) in lacking:
+            elif str(kind.code) in unfitted:
                 why += ", and the settings do not say that the pool does without (`without` in [pool]): an alarm"
             off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)], "off"))
-        elif mine and str(kind.code) in lacking:
-            name, why = f"{kind.code} (in part)", LACKING[str(kind.code)]
+        elif mine and str(kind.code) in lacks:
+            name, why = f"{kind.code} (in part)", LACKING.get(str(kind.code), "a part of the plant that nothing here tells of")
             off.append(Row(name, "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         for code in mine:
             found = objections.get(code)

@@ -24,7 +24,7 @@ def test_a_row_tells_its_code_and_comes_back_as_it_was(kept: Path) -> None:
 
 def test_a_row_of_an_older_form_is_read_and_counts_as_of_unknown_code(kept: Path) -> None:
     campaign._write("some", [Result("flow_lost", "idle", "hypo", stands_h=10.0, code="abc1234")])
-    lines = [line.rsplit(",", 2)[0] for line in kept.read_text().splitlines()]
+    lines = [line.rsplit(",", 3)[0] for line in kept.read_text().splitlines()]
     kept.write_text("\n".join(lines) + "\n")
     (row,) = campaign._kept("some").values()
     assert row.code == NOT_NOTED
@@ -48,3 +48,16 @@ def test_a_run_anew_of_what_is_stale_drops_rows_of_other_code(kept: Path, monkey
     )
     campaign.main(["flow_lost", "--phase", "idle", "--phase", "night", "--pool", "hypo", "--keep", "some", "--stale"])
     assert [(row.phase, row.code) for row in campaign._kept("some").values()] == [("night", "new0000"), ("idle", "new0000")]
+
+
+def test_pairs_at_another_distance_are_other_runs(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(campaign, "_one", lambda job: Result("+".join(job[:2]), job[2], job[3], apart_s=job[6]))
+    pair = ["flow_lost", "load_silent", "--pairs", "--pool", "hypo", "--keep", "some", "--resume"]
+    campaign.main(pair)
+    campaign.main([*pair, "--apart-s", "0"])
+    assert [row.apart_s for row in campaign._kept("some").values()] == [1800.0, 0.0]
+
+
+def test_a_second_fault_that_would_begin_after_the_end_is_refused() -> None:
+    with pytest.raises(SystemExit):
+        campaign.main(["flow_lost", "load_silent", "--pairs", "--apart-s", "7200", "--stands-h", "1"])

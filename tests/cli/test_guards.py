@@ -102,6 +102,19 @@ def test_a_guard_that_is_off_says_whether_the_settings_know_of_it(without_flow: 
     assert "an alarm" in found["water.path"].evidence
 
 
+def test_a_cover_without_its_signal_is_an_alarm_whatever_the_settings_say_of_doing_without(
+    without_flow: Pool,
+) -> None:
+    covered = replace(LOADED, site=replace(LOADED.site, pool=replace(LOADED.site.pool, covered=True)))
+    found = {row.guard: row for row in rows(covered, without_flow.view, {})}
+    assert found["cover.closed"].evidence.endswith("an alarm, as this plant should have it")
+
+
+def test_a_file_that_lost_a_signal_while_the_daemon_runs_with_it_is_listed_all_the_same(without_flow: Pool) -> None:
+    view = {**without_flow.view, "guards": [*without_flow.view["guards"], "probe.sample"]}
+    assert "probe.sample" in {row.guard for row in rows(LOADED, view, {})}
+
+
 def test_a_guard_that_judges_a_part_of_the_plant_only_is_off_in_that_part_and_says_what_it_lacks(without_flow: Pool) -> None:
     site = LOADED.site
     feeders = (replace(site.feeders[0], feedback=None), replace(site.feeders[1], level=None))

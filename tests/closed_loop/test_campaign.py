@@ -62,6 +62,17 @@ def test_a_load_that_nobody_hears_as_the_water_stops_is_called_and_locks_nothing
     assert result.feeds_again_h is not None
 
 
+def test_what_ran_on_unheard_into_standing_water_is_called() -> None:
+    loop = bases("hypo")["chlorine_on"].branch()
+    dry_s = loop.plant.truth().fed_without_flow_s
+    loop.off_lost = True
+    loop.set_fault("flow_lost", True)
+    loop.set_fault("load_silent", True)
+    called = {str(change.code) for _ in range(30) for change in loop.one(1.0).decision.alarms if change.change == "raised"}
+    assert loop.plant.truth().fed_without_flow_s - dry_s > 5.0
+    assert "feed.dry_unheard" in called
+
+
 def test_a_link_that_fails_in_a_feed_sends_nobody_out_of_the_water() -> None:
     result = one("pump_room_silent", "chlorine_on", "hypo", "load_silent", stands_h=1.0, apart_s=0.0)
     assert "feed.dry_unheard" not in result.alarms

@@ -18,7 +18,7 @@ from dosectl.model.feeds import FeederId
 from dosectl.model.ledger import FeederLedger, Ledger
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
-from dosectl.model.signals import Drop, ForeignCommand, Sample, SignalId, SignalKind
+from dosectl.model.signals import Drop, ForeignCommand, Sample, SignalId, SignalKind, Status
 from dosectl.model.water_tests import Beside, Quantity
 from tests.builders import (
     ACID,
@@ -158,7 +158,10 @@ def _unheard(feeder: FeederId, left_s: float) -> Scene:
     """The water stopped, the load says nothing, and the last command lives on for so long."""
 
     def scene(evidence: Evidence) -> Evidence:
-        asked = _asked(feeder, False, 1.0, None)(evidence)
+        feedback = SITE.feeder(feeder).feedback
+        assert feedback is not None
+        silent = replace(evidence.readings[feedback], status=Status.UNKNOWN, value=None, raw=True, at_s=evidence.clock_s - 20.0)
+        asked = with_reading(_asked(feeder, False, 1.0, None)(evidence), silent)
         return with_flow(with_facts(asked, feeder, life_ends_s=evidence.clock_s + left_s), pump=False, flow=False)
 
     return scene

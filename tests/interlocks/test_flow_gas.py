@@ -6,6 +6,7 @@ import pytest
 
 from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import flow_gas
+from dosectl.model.signals import Status
 from dosectl.model.verdicts import Denial, Permit
 from tests.builders import (
     ACID,
@@ -62,27 +63,39 @@ def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
         assert memory.latched is None
 
 
-def unheard(evidence, *, pump=False, flow=False, ends_s):
-    """Asked off when the water stopped, its load not heard since."""
-    still = with_flow(evidence, pump=pump, flow=flow)
-    return with_facts(
-        still, ACID, running=None, asked_on=False, asked_off_since_s=HEALTHY.clock_s, feedback_on_since_s=None, life_ends_s=ends_s
-    )
+def stopped(after_s, *, pump=False, flow=False, ends_s=9.0, last=True, heard_s=0.0, node_s=None):
+    """Asked off `after_s` ago as the water stopped. The load said `last` when it was heard last, `heard_s` after that; the node
+    was heard `node_s` after it, now where None."""
+    at_s = HEALTHY.clock_s
+    still = with_flow(later(HEALTHY, after_s), pump=pump, flow=flow)
+    old = replace(a_reading("acid_feedback", last, at_s=at_s + heard_s), status=Status.UNKNOWN, value=None)
+    facts = with_facts(
+        still, ACID, running=None, asked_on=False, asked_off_since_s=at_s, feedback_on_since_s=None, life_ends_s=at_s + ends_s,
+        node_age_s=1.0 if node_s is None else after_s - node_s,
+    )  # fmt: skip
+    return with_reading(facts, old)
+
+
+def looked_at(*evidences, memory=FRESH):
+    """The last verdict, and the memory after it."""
+    verdict = None
+    for evidence in evidences:
+        verdict, memory = GAS_ACID.judge(evidence, memory)
+    return verdict, memory
 
 
 def test_a_load_that_falls_silent_as_the_water_stops_is_called_once_its_command_is_over():
-    ends_s = HEALTHY.clock_s + 9.0
     memory = FRESH
     for after_s in range(9):
-        verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, after_s), ends_s=ends_s), memory)
+        verdict, memory = GAS_ACID.judge(stopped(after_s), memory)
         assert isinstance(verdict, Permit)  # it may still be heard
     for after_s in (9.0, 60.0, 3600.0):
-        verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, after_s), ends_s=ends_s), memory)
+        verdict, memory = GAS_ACID.judge(stopped(after_s), memory)
         assert verdict.why.code == "flow.gas_unheard"
         assert verdict.why.fact("ran_s") == 9.0
         assert not verdict.latched
         assert set(GAS_ACID.feeders) == {CELL, ACID}
-    off = with_facts(unheard(later(HEALTHY, 3700.0), ends_s=ends_s), ACID, running=False)
+    off = with_facts(stopped(3700.0), ACID, running=False)
     verdict, memory = GAS_ACID.judge(off, memory)
     assert verdict.why.code == "flow.gas_unheard"  # off now says nothing of those nine seconds
     verdict, memory = GAS_ACID.judge(with_flow(later(off, 10.0), pump=True, flow=True), memory)
@@ -91,32 +104,50 @@ def test_a_load_that_falls_silent_as_the_water_stops_is_called_once_its_command_
 
 
 def test_a_load_that_was_heard_running_as_the_water_stopped_and_then_no_more_is_called_too():
-    dry = with_flow(feeding(HEALTHY, ACID), pump=True, flow=False)
-    _, memory = GAS_ACID.judge(dry, FRESH)
-    verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, 15.0), ends_s=HEALTHY.clock_s + 9.0), memory)
+    dry = with_facts(with_flow(feeding(HEALTHY, ACID), pump=True, flow=False), ACID, life_ends_s=HEALTHY.clock_s + 9.0)
+    verdict, _ = looked_at(dry, stopped(15.0))
     assert verdict.why.code == "flow.gas_unheard"
 
 
 def test_a_load_that_shows_off_before_its_command_is_over_is_not_called():
-    ends_s = HEALTHY.clock_s + 9.0
-    _, memory = GAS_ACID.judge(unheard(HEALTHY, ends_s=ends_s), FRESH)
-    _, memory = GAS_ACID.judge(with_facts(unheard(later(HEALTHY, 3.0), ends_s=ends_s), ACID, running=False), memory)
-    verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, 60.0), ends_s=ends_s), memory)
+    off = with_facts(stopped(3.0), ACID, running=False)
+    verdict, memory = looked_at(stopped(0.0), off, stopped(60.0, last=False, heard_s=3.0))
+    assert isinstance(verdict, Permit)
+    assert memory == FRESH
+
+
+def test_a_load_that_went_off_with_the_water_is_not_called_however_rarely_it_speaks():
+    """A flow contact in series ends it in the same instant: its "off" is no newer than our OFF, so it is no feedback of that."""
+    for after_s in (0.0, 1.0, 9.0, 60.0, 7200.0):
+        verdict, memory = GAS_ACID.judge(stopped(after_s, last=False), FRESH)
+        assert isinstance(verdict, Permit)
+        assert memory == FRESH
+
+
+def test_a_node_that_falls_silent_with_its_load_is_awaited():
+    verdict, memory = looked_at(*(stopped(after_s, node_s=0.0) for after_s in (0.0, 9.0, 60.0, 3600.0)))
+    assert isinstance(verdict, Permit)  # pump, node and meter on one circuit: who switches the pump off cuts them all
+    back, _ = GAS_ACID.judge(stopped(3601.0), memory)
+    assert back.why.code == "flow.gas_unheard"  # it was alive, and so was what it had switched on
+
+
+def test_a_node_that_has_started_anew_since_the_water_stopped_was_without_power():
+    _, memory = looked_at(*(stopped(after_s, node_s=0.0) for after_s in (0.0, 9.0, 3600.0)))
+    back = stopped(3601.0)
+    node = replace(back.feeders[ACID].node, boot="n2", ms=4000)
+    verdict, memory = GAS_ACID.judge(with_facts(back, ACID, node=node), memory)
     assert isinstance(verdict, Permit)
     assert memory == FRESH
 
 
 def test_an_unheard_load_whose_command_had_no_longer_to_live_than_is_let_run_is_not_called():
-    _, memory = GAS_ACID.judge(unheard(HEALTHY, ends_s=HEALTHY.clock_s + 2.0), FRESH)
-    verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, 60.0), ends_s=HEALTHY.clock_s + 2.0), memory)
+    verdict, memory = looked_at(stopped(0.0, ends_s=2.0), stopped(60.0, ends_s=2.0))
     assert isinstance(verdict, Permit)
     assert memory == FRESH
 
 
 def test_a_load_still_unheard_is_awaited_while_the_feeder_is_asked_on():
-    asked = with_facts(unheard(HEALTHY, ends_s=HEALTHY.clock_s + 9.0), ACID, asked_on=True)
-    verdict, memory = GAS_ACID.judge(asked, FRESH)
-    verdict, memory = GAS_ACID.judge(later(asked, 20.0), memory)
+    verdict, memory = looked_at(*(with_facts(stopped(after_s), ACID, asked_on=True) for after_s in (0.0, 20.0)))
     assert isinstance(verdict, Permit)
     assert memory.until_s is None
 
@@ -124,30 +155,33 @@ def test_a_load_still_unheard_is_awaited_while_the_feeder_is_asked_on():
 @pytest.mark.parametrize(("heard_after_s", "called"), [(30.0, True), (60.0, True), (61.0, False), (7200.0, False)])
 def test_a_link_that_fails_in_a_feed_is_called_only_where_the_flow_is_soon_heard_to_be_lost(heard_after_s, called):
     """A link that is back after hours finds a pump that its clock has stopped: nothing of a feed into standing water."""
-    ends_s = HEALTHY.clock_s + 9.0
-    memory = FRESH
-    for after_s in (0.0, 10.0, 29.0):
-        verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, after_s), pump=None, flow=None, ends_s=ends_s), memory)
-        assert isinstance(verdict, Permit)
-    verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, heard_after_s), ends_s=ends_s), memory)
+    verdict, memory = looked_at(*(stopped(after_s, pump=None, flow=None) for after_s in (0.0, 10.0, 29.0)))
+    assert isinstance(verdict, Permit)
+    verdict, memory = GAS_ACID.judge(stopped(heard_after_s), memory)
     assert isinstance(verdict, Denial) is called
     back = with_flow(later(HEALTHY, heard_after_s + 60.0), pump=True, flow=True)
     assert GAS_ACID.judge(back, memory) == (GAS_ACID.permit, FRESH)
 
 
 def test_a_flow_that_was_heard_to_be_lost_before_all_fell_silent_is_enough():
-    ends_s = HEALTHY.clock_s + 9.0
-    _, memory = GAS_ACID.judge(unheard(HEALTHY, ends_s=ends_s), FRESH)
-    verdict, memory = GAS_ACID.judge(unheard(later(HEALTHY, 300.0), pump=None, flow=None, ends_s=ends_s), memory)
+    verdict, _ = looked_at(stopped(0.0), stopped(1.0), stopped(300.0, pump=None, flow=None))
     assert verdict.why.code == "flow.gas_unheard"
 
 
 def test_a_load_that_comes_back_running_latches():
-    ends_s = HEALTHY.clock_s + 9.0
-    _, memory = GAS_ACID.judge(unheard(HEALTHY, ends_s=ends_s), FRESH)
-    _, memory = GAS_ACID.judge(unheard(later(HEALTHY, 30.0), ends_s=ends_s), memory)
+    _, memory = looked_at(with_flow(feeding(HEALTHY, ACID), pump=False, flow=False), stopped(30.0))
     runs = with_flow(feeding(later(HEALTHY, 40.0), ACID), pump=False, flow=False)
     assert GAS_ACID.judge(runs, memory)[0].latched
+
+
+def test_a_load_heard_running_now_and_then_after_its_command_was_over_latches():
+    """A welded relay, and a link that loses nine messages of ten: what was heard is not forgotten for want of hearing more."""
+    memory = FRESH
+    for after_s in (20.0, 34.0):
+        runs = with_flow(feeding(later(HEALTHY, after_s), ACID), pump=False, flow=False)
+        verdict, memory = looked_at(with_facts(runs, ACID, asked_on=False, life_ends_s=HEALTHY.clock_s), memory=memory)
+        _, memory = looked_at(stopped(after_s + 12.0, ends_s=0.0), memory=memory)
+    assert verdict.latched
 
 
 def test_a_moment_without_feedback_does_not_begin_the_time_without_flow_anew():

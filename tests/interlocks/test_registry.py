@@ -84,6 +84,11 @@ def test_a_guard_that_is_fitted_or_has_nothing_to_do_here_is_not_called_off():
     assert set(unable(acid_alone)) == {"water.path", "probe.sample", "probe.agreement"}
 
 
+def test_plain_relays_have_no_node_whose_guards_could_run_and_that_is_told():
+    relays = replace(ABLE, feeders=tuple(replace(feeder, node=None) for feeder in ABLE.feeders))
+    assert unable(relays, VOLTS) == ("record.gap", "node.online")
+
+
 def test_what_no_pool_may_do_without_is_named_whatever_the_owner_says():
     cell, acid = ABLE.feeders
     unseen = replace(ABLE, feeders=(replace(cell, feedback=None), acid))

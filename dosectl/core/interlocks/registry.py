@@ -122,21 +122,24 @@ def default_params() -> dict[Code, Any]:
 def unable(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
     """Codes of the kinds that can't judge some part here, for want of a signal or a figure that somebody could add; those that
     are off altogether count unless the settings say that the pool does without them."""
+    found = {*lacking(site, params), *(code for code in off(site, params) if code not in site.pool.without)}
+    return tuple(str(kind.code) for kind in KINDS if str(kind.code) in found)
+
+
+def lacking(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
+    """Codes of the kinds that lack what any such plant has: nobody can say that the pool does without."""
     chosen = {**default_params(), **(params or {})}
-
-    def is_unable(kind: GuardKind) -> bool:
-        if kind.lacks is not None and kind.lacks(site, chosen.get(kind.code)):
-            return True
-        return kind.fits is not None and is_off(kind, site, chosen) and str(kind.code) not in site.pool.without
-
-    return tuple(str(kind.code) for kind in KINDS if is_unable(kind))
+    return tuple(str(kind.code) for kind in KINDS if kind.lacks is not None and kind.lacks(site, chosen.get(kind.code)))
 
 
-def is_off(kind: GuardKind, site: Site, params: Mapping[Code, Any] | None = None) -> bool:
-    """Whether a kind that reads what only some plants have could be fitted here and is not."""
-    if kind.fits is None or not kind.fits(site):
-        return False
-    return not kind.build(site, (params or {}).get(kind.code, kind.params() if kind.params is not None else None))
+def off(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
+    """Codes of the kinds that read what only some plants have, and that could be fitted here and are not."""
+    chosen = {**default_params(), **(params or {})}
+    return tuple(
+        str(kind.code)
+        for kind in KINDS
+        if kind.fits is not None and kind.fits(site) and not kind.build(site, chosen.get(kind.code))
+    )
 
 
 def build(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[Guard, ...]:

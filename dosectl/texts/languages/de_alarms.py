@@ -335,9 +335,9 @@ RESPONSES = {
         "Nach einem zweiten Sender, einer Brücke, die wiederholt, oder einer Quelle mit falscher Uhr suchen."
     ),
     "`dosectl guards` says what each lacks: a figure to read off a label, a signal to have fitted by someone "
-    "trained, or a line in the settings that the pool does without.": (
-        "`dosectl guards` nennt, was fehlt: Werte vom Typenschild, Signale (durch Fachkundige), oder eine Zeile, dass das "
-        "Becken verzichtet."
+    "trained, or (where it says so) a line in the settings.": (
+        "`dosectl guards` nennt, was fehlt: Werte vom Typenschild, Signale (durch Fachkundige), oder (wo es so sagt) eine Zeile "
+        "in den Einstellungen."
     ),
     "Lengthen the pump's timetable; have its breaker looked at by an electrician. "
     "Where the hours are long already, have the feeder's output checked by someone trained.": (

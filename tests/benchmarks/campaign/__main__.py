@@ -30,8 +30,17 @@ PAIR_STANDS_H = 12.0
 Job = tuple[str, str | None, str, str, float | None, bool, float]
 
 
-def _key(job: Job) -> tuple[str, str, str]:
-    return "+".join(filter(None, job[:2])), job[2], job[3]
+Key = tuple[str, str, str, float | None]
+
+
+def _key(job: Job) -> Key:
+    return "+".join(filter(None, job[:2])), job[2], job[3], job[6] if job[1] else None
+
+
+def _key_of(result: Result) -> Key:
+    """Pairs from before the distance was noted were half an hour apart."""
+    apart_s = APART_S if result.apart_s is None and "+" in result.fault else result.apart_s
+    return result.fault, result.phase, result.pool, apart_s
 
 
 def _one(job: Job) -> Result:
@@ -58,7 +67,10 @@ def _arguments(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--stale", action="store_true", help="with --keep: drop the rows of other code, then as --resume")
     parser.add_argument("--report", action="store_true", help="with --keep: run nothing, write the reports of what NAME.csv has")
     parser.add_argument("--list", action="store_true", help="list the faults and leave")
-    return parser.parse_args(words)
+    parsed = parser.parse_args(words)
+    if parsed.pairs and not 0.0 <= parsed.apart_s < 3600.0 * parsed.stands_h:
+        parser.error(f"--apart-s {parsed.apart_s:g}: the second fault must begin while the first stands, {parsed.stands_h:g} h")
+    return parsed
 
 
 def _jobs(parsed: argparse.Namespace) -> list[Job]:
@@ -102,12 +114,12 @@ def _write(name: str, results: list[Result], anew: bool = True) -> None:
         writer.writerows({k: round(v, 3) if isinstance(v, float) else v for k, v in asdict(r).items()} for r in results)
 
 
-def _kept(name: str) -> dict[tuple[str, str, str], Result]:
+def _kept(name: str) -> dict[Key, Result]:
     """What a run before left. Numbers come back as numbers, an empty one as None."""
     path = RESULTS / f"{name}.csv"
     if not path.exists():
         return {}
-    found: dict[tuple[str, str, str], Result] = {}
+    found: dict[Key, Result] = {}
     with path.open(newline="", encoding="utf-8") as file:
         for line in csv.DictReader(file):
             values: dict[str, object] = {}
@@ -122,7 +134,7 @@ def _kept(name: str) -> dict[tuple[str, str, str], Result]:
                 else:
                     values[field.name] = float(shown) if shown else None
             result = Result(**values)  # type: ignore[arg-type]
-            found[result.fault, result.phase, result.pool] = result
+            found[_key_of(result)] = result
     return found
 
 
@@ -153,7 +165,7 @@ def main(words: list[str] | None = None) -> int:
         print(f"{number}/{len(todo)} {result.fault} {result.phase} {result.pool}: {mark}", file=sys.stderr, flush=True)
     took_s = time.monotonic() - began
     command = "python -m tests.benchmarks.campaign " + " ".join(words if words is not None else sys.argv[1:])
-    have = {(result.fault, result.phase, result.pool) for result in results}
+    have = {_key_of(result) for result in results}
     not_run = sum(_key(job) not in have for job in _jobs(parsed))
     shown = text(results, command, took_s, not_run)
     print(shown)

@@ -246,16 +246,29 @@ NOTED: dict[frozenset[str], str] = {
 """Pairs that are not as asked, with what was found when they were looked at."""
 
 
+OWN_CALL = {
+    frozenset(("flow_lost", "load_silent")): "feed.dry_unheard",
+    frozenset(("pump_off", "load_silent")): "feed.dry_unheard",
+}
+"""What must be called by name where both come at the same moment of a pump's feed, whatever else is called too."""
+FEEDING = ("chlorine_on", "acid_on")
+
+HIDES = frozenset(("flow_lost", "flow_blink", "pump_room_silent", "broker_lost", "deaf", "dumb", "frozen"))
+"""Where one of these comes at the same moment, no fresh water is at the probes, or nothing of them and of the nodes is heard:
+their own faults are held off as after a start, and that one is called in its own time."""
+
 HIDDEN = {"night": (PROBE_S,), "start_hold": (PROBE_S, NODE_S, NO_FLOW_S)}
 """Times of calls that the alarms hold off with the pump off, and while the controller starts (`core/alarms/hiding.py`)."""
 
 
-def called_within_s(case: Case, phase: str, beside: Sequence[str] = ()) -> float | None:
+def called_within_s(case: Case, phase: str, beside: Sequence[str] = (), at_once: bool = False) -> float | None:
     """Flow time by which the fault must be called. What probes show with the pump off, or while the controller starts, is judged
     only when the water has settled and the nodes have reported: the alarms' own hold-off after a start of either.
 
-    beside : the other fault of a pair. One that keeps the pump off hides as the night does.
+    beside : the other fault of a pair. One that keeps the pump off hides as the night does; at_once : it came at the same moment
     """
+    if at_once and HIDES.intersection(beside) and case.called_s in HIDDEN["start_hold"]:
+        return case.called_s + HOLD_OFF_S if case.called_s is not None else None
     hidden = HIDDEN.get("night" if "pump_off" in beside else phase, ())
     return case.called_s + HOLD_OFF_S if case.called_s is not None and case.called_s in hidden else case.called_s
 

@@ -7,7 +7,7 @@ from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial
 from dosectl.rehearsal.wired import WiredLoop
-from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, called_within_s, meant_for
+from tests.benchmarks.campaign.cases import CASES, FEEDING, HOUR_S, OWN_CALL, PHASES, POOLS, Case, called_within_s, meant_for
 from tests.benchmarks.campaign.cases import stands_h as stands_of
 from tests.benchmarks.campaign.code import NOT_NOTED, code_now
 from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, bases, twin_of
@@ -51,6 +51,7 @@ class Result:
     failures: str = ""
     stands_h: float | None = None  # how long the fault stood; None in rows from before it was noted
     code: str = NOT_NOTED
+    apart_s: float | None = None  # of a pair: how long after the first the second began
 
 
 def one(
@@ -70,7 +71,9 @@ def one(
     world = World(bases(pool)[phase].branch())
     base = world.loop.branch()
     begun_s = _stand(world, cases, hours, apart_s)
-    result = Result("+".join(case.name for case in cases), phase, pool, stands_h=hours, code=code_now())
+    result = Result(
+        "+".join(case.name for case in cases), phase, pool, stands_h=hours, code=code_now(), apart_s=apart_s if second else None
+    )
     ended = world.trace.upto(1e12)
     if recover:
         _recover(world, cases, twin, result)
@@ -194,12 +197,19 @@ def _judge(
     if result.together_s > FLOWLESS_S_MAX:
         failures += f"both ran for {result.together_s} s; "
     timed = cases if len(cases) == 1 else [case for case in cases if not case.name.endswith("stuck_on")]
-    asked = [called_within_s(case, result.phase, beside=[other.name for other in cases if other is not case]) for case in timed]
+    at_once = apart_s == 0.0 and len(cases) > 1
+    asked = [
+        called_within_s(case, result.phase, beside=[other.name for other in cases if other is not case], at_once=at_once)
+        for case in timed
+    ]
     last_s = twin.flow_s[twin.upto(begun_s[-1])]  # a pair's time counts from the second
     due = [last_s + called_s for called_s in asked if called_s is not None and called_s < twin.flow_s[twin.upto(hours * HOUR_S)]]
     if due and (result.called_flow_s is None or result.called_flow_s > min(due)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "
+    named = OWN_CALL.get(frozenset(case.name for case in cases)) if at_once and result.phase in FEEDING else None
+    if named is not None and named not in result.alarms.split(", "):
+        failures += f"{named} was not called; "
     if hours >= 12 and (result.twin_chlorine <= 0.0 or result.twin_in_band < 0.7):
         failures += "the twin does not keep its pool; "
     result.failures = failures.rstrip("; ")

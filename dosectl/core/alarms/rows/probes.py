@@ -272,7 +272,7 @@ PROBES: tuple[Row, ...] = (
         consequence="what they look for is seen late, or by nobody",
         does="All other interlocks go on.",
         response="`dosectl guards` says what each lacks: a figure to read off a label, a signal to have fitted by someone "
-        "trained, or a line in the settings that the pool does without.",
+        "trained, or (where it says so) a line in the settings.",
         fault="a feeder without feedback",
         stage=Stage.POWER,
         condition=f.guards_unable,

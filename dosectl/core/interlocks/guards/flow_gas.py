@@ -6,9 +6,10 @@ makes about
 of chlorine).
 """
 
+import math
 from dataclasses import dataclass, replace
 
-from dosectl.core.evidence import Evidence
+from dosectl.core.evidence import Evidence, FeederFacts
 from dosectl.core.interlocks.answers import deny, latch, moment, standing
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.site import Feeder, Site
@@ -64,14 +65,14 @@ class FlowGasParams:
 
 @dataclass(frozen=True, slots=True)
 class FlowGas:
-    """One per feeder with feedback; binds all. Memory: since_s = since when it runs, or may run, without proven flow;
-    until_s = until when it may have run unheard; recent = when the flow was heard to be lost.
+    """One per feeder with feedback; binds all. Memory: since_s = since when it runs without proven flow.
 
     Flow that is not known may be none; then 15 s more are given, as a start knows of no flow for some seconds.
 
     Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder. A load that
-    nobody heard until its last command's own end may have run so long: denied and called where the flow is known to be lost,
-    not latched, as a power cut in a feed looks alike.
+    was heard running last and then no more may have run until its command's own end: denied and called where the flow is heard
+    to be lost, not latched, as a power cut in a feed looks alike. Memory of that: recent = when flow was lost and, once it is
+    over, the command's end; until_s is set with the latter.
     """
 
     feeders: tuple[FeederId, ...]
@@ -83,14 +84,16 @@ class FlowGas:
     needs: tuple[Need, ...] = ()
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        if memory.since_s is None and memory.latched is None and evidence.flow.proven:
+        if evidence.flow.proven and memory.since_s is None and memory.latched is None and not memory.recent:
             return self.permit, memory
         running = evidence.feeders[self.feeder].running
-        if evidence.flow.proven or (running is False and memory.until_s is None):
+        memory = self._unheard(evidence, memory)
+        if evidence.flow.proven or running is False:
             if memory.since_s is not None:
-                memory = replace(memory, since_s=None, until_s=None, recent=())
+                memory = replace(memory, since_s=None)
         elif running is True:
-            memory = self._timed(evidence, memory)
+            if memory.since_s is None:
+                memory = replace(memory, since_s=evidence.clock_s)
             seen_s = evidence.readings[self.feedback].at_s
             since_s = memory.since_s
             assert since_s is not None
@@ -101,38 +104,47 @@ class FlowGas:
             if memory.latched is None:
                 kind = RUNNING if evidence.flow.broken else UNPROVEN
                 return deny(self.code, kind.because(began, feeder=self.feeder)), memory
-        elif memory.latched is None:
-            memory = self._unheard(evidence, memory)
-            if memory.since_s is not None and memory.until_s is not None:
-                ran_s, began = memory.until_s - memory.since_s, moment(evidence, memory.since_s)
-                return deny(self.code, UNHEARD.because(began, feeder=self.feeder, ran_s=round(ran_s, 1))), memory
         if memory.latched is not None:
             return standing(self.code, memory), memory
+        if memory.until_s is not None:
+            ran_s, began = memory.until_s - memory.recent[0], moment(evidence, memory.recent[0])
+            return deny(self.code, UNHEARD.because(began, feeder=self.feeder, ran_s=round(ran_s, 1))), memory
         return self.permit, memory
 
-    @staticmethod
-    def _timed(evidence: Evidence, memory: Memory) -> Memory:
-        """With the moment since when it runs without proven flow, and that at which the flow was heard to be lost."""
-        if memory.since_s is None:
-            memory = replace(memory, since_s=evidence.clock_s)
-        return replace(memory, recent=(evidence.clock_s,)) if evidence.flow.broken and not memory.recent else memory
-
     def _unheard(self, evidence: Evidence, memory: Memory) -> Memory:
-        """With the end of the time that it may have run for unheard, once its last command is over; forgotten where that was
-        short, or where nobody heard in time that the flow was lost."""
+        """With the time for which it may have run unheard, once its last command is over; without, where it was heard to end,
+        where nobody heard in time that the flow was lost, and where its node fell silent with it: that is a power cut."""
         facts = evidence.feeders[self.feeder]
-        ends_s = facts.life_ends_s
-        if memory.until_s is not None or (memory.since_s is None and (ends_s is None or ends_s <= evidence.clock_s)):
+        if evidence.flow.proven or memory.until_s is not None:
+            return memory if not evidence.flow.proven else replace(memory, until_s=None, recent=())
+        ends_s, reading = facts.life_ends_s, evidence.readings[self.feedback]
+        if not memory.recent:
+            lives = ends_s is not None and ends_s > evidence.clock_s
+            return replace(memory, recent=(evidence.clock_s,)) if lives and reading.raw is True else memory
+        lost_s = memory.recent[0]
+        late = evidence.clock_s - lost_s > LOST_TOGETHER_S and len(memory.recent) == 1
+        short = ends_s is None or ends_s - lost_s <= self.limit_s
+        if late or short or reading.raw is not True or self._node_booted(facts, lost_s, evidence):
+            return replace(memory, recent=())
+        if evidence.flow.broken and len(memory.recent) == 1:
+            memory = replace(memory, recent=(lost_s, evidence.clock_s))
+        heard_s = -math.inf if reading.at_s is None else reading.at_s
+        over = ends_s is not None and not facts.asked_on and evidence.clock_s >= ends_s and heard_s < ends_s
+        if not over or facts.running is not None or len(memory.recent) == 1 or self._node_silent(facts, lost_s, evidence):
             return memory
-        memory = self._timed(evidence, memory)
-        since_s = memory.since_s
-        assert since_s is not None
-        if ends_s is None or facts.asked_on or evidence.clock_s < ends_s:
-            return memory
-        lost_s = memory.recent[0] if memory.recent else evidence.clock_s
-        if ends_s - since_s <= self.limit_s or lost_s - since_s > LOST_TOGETHER_S:
-            return replace(memory, since_s=None, recent=())
-        return replace(memory, until_s=ends_s) if memory.recent else memory
+        return replace(memory, until_s=ends_s)
+
+    @staticmethod
+    def _node_silent(facts: FeederFacts, lost_s: float, evidence: Evidence) -> bool:
+        """Whether the feeder has a node, and nothing was heard of it since the flow was lost."""
+        return facts.node is not None and facts.node_age_s is not None and evidence.clock_s - facts.node_age_s <= lost_s
+
+    @staticmethod
+    def _node_booted(facts: FeederFacts, lost_s: float, evidence: Evidence) -> bool:
+        """Whether the node has started since: its power was cut, and the feeder's with it, or all its outputs went off."""
+        if facts.node is None or facts.node_age_s is None:
+            return False
+        return evidence.clock_s - facts.node_age_s - facts.node.ms / 1000.0 > lost_s
 
 
 def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:

@@ -68,4 +68,5 @@ KIND = GuardKind(
     stops="the node's feeders",
     clears="by itself, with fresh reports",
     why="a node that does not report can't show that it has switched off",
+    fits=lambda site: any(feeder.node is None for feeder in site.feeders),
 )  # fmt: skip

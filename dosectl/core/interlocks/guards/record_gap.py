@@ -87,4 +87,5 @@ KIND = GuardKind(
     stops="acid; chlorine is cut to 60 % of usual use, spread over the hours",
     clears="for chlorine by itself after 24 h, or with a hand test of it; for acid only with hand tests of pH and alkalinity",
     why="a record that is lost or restored from a copy has forgotten what was fed, and with it every limit",
+    fits=lambda site: any(feeder.node is None for feeder in site.feeders),
 )  # fmt: skip
