@@ -207,7 +207,8 @@ def _judge(
     if due and (result.called_flow_s is None or result.called_flow_s > min(due)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "
-    named = OWN_CALL.get(frozenset(case.name for case in cases)) if at_once and result.phase in FEEDING else None
+    pumped = (result.phase, result.pool) in FEEDING
+    named = OWN_CALL.get(frozenset(case.name for case in cases)) if at_once and pumped else None
     if named is not None and named not in result.alarms.split(", "):
         failures += f"{named} was not called; "
     if hours >= 12 and (result.twin_chlorine <= 0.0 or result.twin_in_band < 0.7):
