@@ -21,8 +21,8 @@ def doubt(log_sigma: float, ph_sigma: float = 0.08) -> Bounds:
 def aged(chlorine_days: float, ph_days: float) -> Evidence:
     """So long ago, in a controller that has run for a month."""
     tests = (
-        a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - chlorine_days * DAY_S),
-        a_test(Quantity.PH, 7.5, CLOCK_S - ph_days * DAY_S),
+        replace(a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - chlorine_days * DAY_S), sigma=0.25),
+        replace(a_test(Quantity.PH, 7.5, CLOCK_S - ph_days * DAY_S), sigma=0.1),
     )
     start = replace(healthy().start, started_s=CLOCK_S - 30 * DAY_S, starts_s=())
     return replace(healthy(), tests=tests, start=start)
@@ -74,3 +74,22 @@ def test_a_test_that_is_due_stays_so_until_the_doubt_is_small() -> None:
     run.look(water=doubt(0.25))
     assert not names(run.look(water=doubt(0.2)))
     assert ("water.test_due", "cleared") in names(run.look(water=doubt(0.15)))
+
+
+def test_a_new_installation_is_asked_for_its_first_test_at_once_however_often_it_starts() -> None:
+    start = replace(healthy().start, started_s=CLOCK_S - 900.0, starts_s=())
+    assert asked(replace(healthy(), tests=(), start=start), doubt(0.5))
+
+
+def test_a_kit_that_reads_coarsely_buys_less_and_is_asked_for_less() -> None:
+    fine = aged(3.0, 3.0)
+    strips = replace(fine, tests=tuple(replace(test, sigma=0.45 * 3.0 if test.value == 3.0 else 0.3) for test in fine.tests))
+    assert asked(fine, doubt(0.23))
+    assert not asked(strips, doubt(0.23))
+
+
+@pytest.mark.parametrize("sigma", [0.0, 1e-170, 1e200, float("inf"), float("nan")])
+def test_no_doubt_however_odd_stops_the_step(sigma: float) -> None:
+    now, left = bought(sigma, 0.35, 0.12)
+    assert 0.0 <= left <= now <= 1.0
+    assert (now > 0.9) is (not sigma < 1.0)

@@ -63,15 +63,16 @@ def test_feedback_that_is_lost_with_the_flow_is_no_feed_into_standing_water():
         assert memory.latched is None
 
 
-def stopped(after_s, *, pump=False, flow=False, ends_s=9.0, last=True, heard_s=0.0, node_s=None):
+def stopped(after_s, *, pump=False, flow=False, ends_s=9.0, last=True, heard_s=0.0, node_s=None, obeyed=7):
     """Asked off `after_s` ago as the water stopped. The load said `last` when it was heard last, `heard_s` after that; the node
-    was heard `node_s` after it, now where None."""
+    was heard `node_s` after it, now where None, and has obeyed the command of that number: 7 was the last ON."""
     at_s = HEALTHY.clock_s
     still = with_flow(later(HEALTHY, after_s), pump=pump, flow=flow)
     old = replace(a_reading("acid_feedback", last, at_s=at_s + heard_s), status=Status.UNKNOWN, value=None)
     facts = with_facts(
-        still, ACID, running=None, asked_on=False, asked_off_since_s=at_s, feedback_on_since_s=None, life_ends_s=at_s + ends_s,
-        node_age_s=1.0 if node_s is None else after_s - node_s,
+        still, ACID, running=None, asked_on=after_s == 0.0, asked_off_since_s=at_s if after_s else None,
+        feedback_on_since_s=None, life_ends_s=at_s + ends_s,
+        node_age_s=1.0 if node_s is None else after_s - node_s, command_no=8 if after_s else 7, node_no=obeyed,
     )  # fmt: skip
     return with_reading(facts, old)
 
@@ -122,6 +123,40 @@ def test_a_load_that_went_off_with_the_water_is_not_called_however_rarely_it_spe
         verdict, memory = GAS_ACID.judge(stopped(after_s, last=False), FRESH)
         assert isinstance(verdict, Permit)
         assert memory == FRESH
+
+
+def test_a_node_that_says_in_time_that_it_has_obeyed_the_off_tells_of_the_end():
+    """A meter on the pump's circuit goes with the pump, and the node does not."""
+    verdict, memory = looked_at(stopped(0.0), stopped(2.0, obeyed=8), stopped(3600.0, obeyed=8))
+    assert isinstance(verdict, Permit)
+    assert memory == FRESH
+
+
+def test_a_node_that_says_so_only_when_the_command_was_over_tells_nothing_of_it():
+    silent = (stopped(after_s, node_s=0.0) for after_s in (0.0, 9.0, 30.0))
+    verdict, _ = looked_at(*silent, stopped(31.0, obeyed=8))
+    assert verdict.why.code == "flow.gas_unheard"
+
+
+def test_a_node_that_started_anew_before_the_loss_was_noticed_was_without_power_too():
+    """All power goes; what is silent is noticed seconds later, when the node runs again."""
+    quiet = [stopped(after_s, pump=None, flow=None, heard_s=-8.0) for after_s in (0.0, 12.0)]
+    dark = [with_facts(q, ACID, node=replace(q.feeders[ACID].node, ms=4000 + 1000 * i)) for i, q in enumerate(quiet)]
+    verdict, memory = looked_at(
+        *dark, with_facts(stopped(25.0, heard_s=-8.0), ACID, node=replace(dark[0].feeders[ACID].node, ms=28000))
+    )
+    assert isinstance(verdict, Permit)
+    assert memory == FRESH
+
+
+def test_an_on_heard_after_the_command_was_over_does_not_end_the_call():
+    quiet = [stopped(after_s, pump=None, flow=None) for after_s in (0.0, 10.0)]
+    heard = with_facts(
+        with_flow(later(HEALTHY, 20.0), pump=None, flow=None), ACID, running=True, life_ends_s=HEALTHY.clock_s + 9.0
+    )
+    verdict, _ = looked_at(*quiet, heard, stopped(40.0, heard_s=20.0))
+    assert verdict.why.code == "flow.gas_unheard"
+    assert verdict.why.fact("ran_s") == 20.0
 
 
 def test_a_node_that_falls_silent_with_its_load_is_awaited():

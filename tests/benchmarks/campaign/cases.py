@@ -246,17 +246,6 @@ NOTED: dict[frozenset[str], str] = {
 """Pairs that are not as asked, with what was found when they were looked at."""
 
 
-OWN_CALL = {
-    frozenset(("flow_lost", "load_silent")): "feed.dry_unheard",
-    frozenset(("pump_off", "load_silent")): "feed.dry_unheard",
-}
-"""What must be called by name where both come at the same moment of a pump's feed, whatever else is called too."""
-FEEDING = (
-    ("chlorine_on", "hypo"),
-    ("acid_on", "hypo"),
-    ("acid_on", "cell"),
-)  # a cell may run for a minute, no command lives so long
-
 HIDES = frozenset(("flow_lost", "flow_blink", "pump_room_silent", "broker_lost", "deaf", "dumb", "frozen"))
 """Where one of these comes at the same moment, no fresh water is at the probes, or nothing of them and of the nodes is heard:
 their own faults are held off as after a start, and that one is called in its own time."""

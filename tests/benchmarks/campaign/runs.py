@@ -7,7 +7,7 @@ from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.model.feeds import FeedOn, Substance
 from dosectl.model.verdicts import Denial
 from dosectl.rehearsal.wired import WiredLoop
-from tests.benchmarks.campaign.cases import CASES, FEEDING, HOUR_S, OWN_CALL, PHASES, POOLS, Case, called_within_s, meant_for
+from tests.benchmarks.campaign.cases import CASES, HOUR_S, PHASES, POOLS, Case, called_within_s, meant_for
 from tests.benchmarks.campaign.cases import stands_h as stands_of
 from tests.benchmarks.campaign.code import NOT_NOTED, code_now
 from tests.benchmarks.campaign.worlds import CLOSE_S, ORDINARY, Trace, World, bases, twin_of
@@ -207,10 +207,6 @@ def _judge(
     if due and (result.called_flow_s is None or result.called_flow_s > min(due)):
         late = "never" if result.called_flow_s is None else f"after {result.called_flow_s / 60:.0f} min of flow"
         failures += f"called {late}, stated {min(due) / 60:.0f} min; "
-    pumped = (result.phase, result.pool) in FEEDING
-    named = OWN_CALL.get(frozenset(case.name for case in cases)) if at_once and pumped else None
-    if named is not None and named not in result.alarms.split(", "):
-        failures += f"{named} was not called; "
     if hours >= 12 and (result.twin_chlorine <= 0.0 or result.twin_in_band < 0.7):
         failures += "the twin does not keep its pool; "
     result.failures = failures.rstrip("; ")

@@ -71,8 +71,8 @@ class FlowGas:
 
     Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder. A load that
     was heard running last and then no more may have run until its command's own end: denied and called where the flow is heard
-    to be lost, not latched, as a power cut in a feed looks alike. Memory of that: recent = when flow was lost and, once it is
-    over, the command's end; until_s is set with the latter.
+    to be lost, not latched, as a power cut in a feed looks alike. Memory of that: recent = when flow was lost, the last ON's
+    number and, once it was heard, when that was; until_s = until when it may have run.
     """
 
     feeders: tuple[FeederId, ...]
@@ -113,38 +113,49 @@ class FlowGas:
 
     def _unheard(self, evidence: Evidence, memory: Memory) -> Memory:
         """With the time for which it may have run unheard, once its last command is over; without, where it was heard to end,
-        where nobody heard in time that the flow was lost, and where its node fell silent with it: that is a power cut."""
-        facts = evidence.feeders[self.feeder]
+        where its node has obeyed the OFF in time, where nobody heard in time that the flow was lost, and where its node fell
+        silent with it and has started anew: that is a power cut."""
         if evidence.flow.proven or memory.until_s is not None:
             return memory if not evidence.flow.proven else replace(memory, until_s=None, recent=())
-        ends_s, reading = facts.life_ends_s, evidence.readings[self.feedback]
+        facts, reading = evidence.feeders[self.feeder], evidence.readings[self.feedback]
+        ends_s = facts.life_ends_s
         if not memory.recent:
-            lives = ends_s is not None and ends_s > evidence.clock_s
-            return replace(memory, recent=(evidence.clock_s,)) if lives and reading.raw is True else memory
-        lost_s = memory.recent[0]
-        late = evidence.clock_s - lost_s > LOST_TOGETHER_S and len(memory.recent) == 1
-        short = ends_s is None or ends_s - lost_s <= self.limit_s
-        if late or short or reading.raw is not True or self._node_booted(facts, lost_s, evidence):
+            if ends_s is None or ends_s - evidence.clock_s <= self.limit_s or reading.raw is not True:
+                return memory
+            last_on = facts.command_no if facts.asked_on else facts.command_no - 1
+            memory = replace(memory, recent=(evidence.clock_s, float(last_on)))
+        lost_s, told = memory.recent[:2]
+        unheard = len(memory.recent) == 2
+        late = unheard and evidence.clock_s - lost_s > LOST_TOGETHER_S
+        if unheard and evidence.flow.broken:
+            memory, unheard = replace(memory, recent=(lost_s, told, evidence.clock_s)), False
+        heard_s = lost_s if reading.at_s is None else reading.at_s
+        if late or ends_s is None or reading.raw is not True or _obeyed(facts, told, ends_s, evidence.clock_s):
             return replace(memory, recent=())
-        if evidence.flow.broken and len(memory.recent) == 1:
-            memory = replace(memory, recent=(lost_s, evidence.clock_s))
-        heard_s = -math.inf if reading.at_s is None else reading.at_s
-        over = ends_s is not None and not facts.asked_on and evidence.clock_s >= ends_s and heard_s < ends_s
-        if not over or facts.running is not None or len(memory.recent) == 1 or self._node_silent(facts, lost_s, evidence):
+        if _booted_s(facts, evidence.clock_s) > min(lost_s, heard_s):
+            return replace(memory, recent=())
+        over = not facts.asked_on and evidence.clock_s >= ends_s and facts.running is None
+        if not over or unheard or _node_silent(facts, lost_s, evidence.clock_s):
             return memory
-        return replace(memory, until_s=ends_s)
+        return replace(memory, until_s=max(ends_s, heard_s))
 
-    @staticmethod
-    def _node_silent(facts: FeederFacts, lost_s: float, evidence: Evidence) -> bool:
-        """Whether the feeder has a node, and nothing was heard of it since the flow was lost."""
-        return facts.node is not None and facts.node_age_s is not None and evidence.clock_s - facts.node_age_s <= lost_s
 
-    @staticmethod
-    def _node_booted(facts: FeederFacts, lost_s: float, evidence: Evidence) -> bool:
-        """Whether the node has started since: its power was cut, and the feeder's with it, or all its outputs went off."""
-        if facts.node is None or facts.node_age_s is None:
-            return False
-        return evidence.clock_s - facts.node_age_s - facts.node.ms / 1000.0 > lost_s
+def _obeyed(facts: FeederFacts, told: float, ends_s: float, now_s: float) -> bool:
+    """Whether its node has said, while the last ON still lived, that it has obeyed a command after that."""
+    age_s, obeyed = facts.node_age_s, facts.node_no
+    return age_s is not None and obeyed is not None and obeyed > told and now_s - age_s < ends_s
+
+
+def _node_silent(facts: FeederFacts, lost_s: float, now_s: float) -> bool:
+    """Whether the feeder has a node, and nothing was heard of it since the flow was lost."""
+    return facts.node is not None and facts.node_age_s is not None and now_s - facts.node_age_s <= lost_s
+
+
+def _booted_s(facts: FeederFacts, now_s: float) -> float:
+    """When its node started, by the node's own counter; all its outputs were off then. Without a node: never."""
+    if facts.node is None or facts.node_age_s is None:
+        return -math.inf
+    return now_s - facts.node_age_s - facts.node.ms / 1000.0
 
 
 def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
