@@ -239,6 +239,27 @@ NOTED: dict[frozenset[str], str] = {
         )
         for other in ("probes_swapped", "probes_silent", "orp_dead", "ph_dead")
     },
+    frozenset(("pump_off", "flow_lost")): (
+        "With the pump off there is no flow to lose; the pump's missing hours are called, the shut valve when it runs again. "
+    ),
+    frozenset(("acid_feeder_stuck_on", "chlorine_feeder_stuck_on")): (
+        "Two welded contacts at once: called within a minute, and no software can open either. "
+    ),
+    frozenset(("node_reboot", "second_controller")): (
+        "A node that has just started takes the first owner that speaks, and that is the stranger: called within a minute, and "
+        "the stranger runs the cell past the pump's stop. "
+    ),
+    **{
+        frozenset(
+            ("second_controller", link)
+        ): "Nothing is heard, so the stranger is not either; the lost link is called in its time. "
+        for link in ("deaf", "broker_lost")
+    },
+    **{
+        frozenset((empty, link)): "The level is not heard; what is lost is called in its own time, a minute later. "
+        for empty in ("acid_container_empty", "chlorine_container_empty")
+        for link in ("deaf", "broker_lost", "pump_room_silent")
+    },
     frozenset(("ph_stuck", "ph_dead")): (
         "The frozen figure hides the dead electrode, which leaves no evidence: the pair is called when the frozen one is. "
     ),
