@@ -106,6 +106,9 @@ CONSEQUENCES = {
     "too much or too little chlorine over days": "tagelang zu viel oder zu wenig Chlor",
     "chlorine falls slowly in cold water": "Chlor nimmt in kaltem Wasser langsam ab",
     "pipes and pump burst": "Rohre und Pumpe platzen",
+    "what is fed rests on a guess, and a drifting probe stays unseen": (
+        "dosiert wird nach einer Vermutung, und das Abdriften einer Sonde bleibt unbemerkt"
+    ),
     "slow drift of a probe stays unseen": "langsames Abdriften einer Sonde bleibt unbemerkt",
     "blind dosing, then too little or too much": "blinde Dosierung, dann zu wenig oder zu viel",
     "what they look for is seen late, or by nobody": "ihr Fehler zeigt sich spät oder niemandem",

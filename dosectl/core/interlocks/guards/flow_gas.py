@@ -172,6 +172,6 @@ def _build(site: Site, params: FlowGasParams) -> tuple[FlowGas, ...]:
 KIND = GuardKind(
     CODE, FlowGasParams, _build, (GAS, RUNNING, UNPROVEN, UNHEARD),
     stops="all",
-    clears="by a person at the plant; shorter runs clear by themselves",
+    clears="by a person at the plant; shorter runs by themselves, what nobody heard with the next proven flow",
     why="the restart of a pump pushed the gas of a run without flow onto bathers in the past",
 )  # fmt: skip
