@@ -125,6 +125,12 @@ def test_a_load_that_went_off_with_the_water_is_not_called_however_rarely_it_spe
         assert memory == FRESH
 
 
+@pytest.mark.parametrize(("first", "then"), [(None, None), (True, None), (None, True)])
+def test_a_load_of_which_no_word_is_on_record_is_not_taken_to_have_ended(first, then):
+    verdict, _ = looked_at(stopped(0.0, last=first), stopped(9.0, last=then))
+    assert verdict.why.code == "flow.gas_unheard"
+
+
 def test_a_node_that_says_in_time_that_it_has_obeyed_the_off_tells_of_the_end():
     """A meter on the pump's circuit goes with the pump, and the node does not."""
     verdict, memory = looked_at(stopped(0.0), stopped(2.0, obeyed=8), stopped(3600.0, obeyed=8))

@@ -120,7 +120,7 @@ class FlowGas:
         facts, reading = evidence.feeders[self.feeder], evidence.readings[self.feedback]
         ends_s = facts.life_ends_s
         if not memory.recent:
-            if ends_s is None or ends_s - evidence.clock_s <= self.limit_s or reading.raw is not True:
+            if ends_s is None or ends_s - evidence.clock_s <= self.limit_s or reading.raw is False:
                 return memory
             last_on = facts.command_no if facts.asked_on else facts.command_no - 1
             memory = replace(memory, recent=(evidence.clock_s, float(last_on)))
@@ -130,7 +130,7 @@ class FlowGas:
         if unheard and evidence.flow.broken:
             memory, unheard = replace(memory, recent=(lost_s, told, evidence.clock_s)), False
         heard_s = lost_s if reading.at_s is None else reading.at_s
-        if late or ends_s is None or reading.raw is not True or _obeyed(facts, told, ends_s, evidence.clock_s):
+        if late or ends_s is None or reading.raw is False or _obeyed(facts, told, ends_s, evidence.clock_s):
             return replace(memory, recent=())
         if _booted_s(facts, evidence.clock_s) > min(lost_s, heard_s):
             return replace(memory, recent=())
