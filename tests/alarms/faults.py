@@ -108,7 +108,7 @@ def both_running(evidence: Evidence) -> Evidence:
 
 
 def untested(evidence: Evidence) -> Evidence:
-    return replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - 1_210_000.0)))
+    return replace(evidence, tests=(a_test(Quantity.PH, 7.5), a_test(Quantity.FREE_CHLORINE, 3.0, CLOCK_S - 605_000.0)))
 
 
 def unfed(evidence: Evidence) -> Evidence:

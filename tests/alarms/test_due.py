@@ -1,4 +1,4 @@
-"""When a water test is asked for: by what it would buy, and after a fortnight whatever is believed."""
+"""When a water test is asked for: by what it would buy, and after a week whatever is believed."""
 
 from dataclasses import replace
 from math import exp, log, pi, sqrt
@@ -47,11 +47,11 @@ def test_what_a_test_buys_is_the_share_of_hours_that_its_doubt_costs(sigma: floa
     assert left == pytest.approx(outside(1.0 / sqrt(sigma**-2 + 0.12**-2), half), abs=1e-3)
 
 
-def test_a_pool_that_is_well_known_is_not_asked_for_a_test_within_the_fortnight() -> None:
-    assert not asked(aged(13.9, 13.9), doubt(0.12))
+def test_a_pool_that_is_well_known_is_not_asked_for_a_test_within_the_week() -> None:
+    assert not asked(aged(6.9, 6.9), doubt(0.12))
 
 
-def test_a_doubt_that_costs_hours_asks_for_a_test_within_the_week() -> None:
+def test_a_doubt_that_costs_hours_asks_for_a_test_before_the_week_is_over() -> None:
     assert asked(aged(3.0, 3.0), doubt(0.25))
     assert asked(aged(3.0, 3.0), doubt(0.12, ph_sigma=0.25))
 
@@ -60,8 +60,8 @@ def test_a_test_just_taken_that_left_much_doubt_is_not_asked_for_again_the_next_
     assert not asked(aged(1.9, 3.0), doubt(0.3))
 
 
-@pytest.mark.parametrize(("chlorine_days", "ph_days"), [(14.1, 1.0), (1.0, 14.1)])
-def test_after_a_fortnight_a_test_is_due_however_sure_the_estimate_is(chlorine_days: float, ph_days: float) -> None:
+@pytest.mark.parametrize(("chlorine_days", "ph_days"), [(7.1, 1.0), (1.0, 7.1)])
+def test_after_a_week_a_test_is_due_however_sure_the_estimate_is(chlorine_days: float, ph_days: float) -> None:
     assert asked(aged(chlorine_days, ph_days), doubt(0.05))
 
 

@@ -10,11 +10,11 @@ class AlarmParams:
     """What an owner may set about alarms. Delays and priorities stand in the catalogue: they follow from the consequence."""
 
     test_due_days: float = setting(
-        14.0,
+        7.0,
         ge=1.0,
         le=31.0,
         unit="d",
-        why="the longest without a test; doubt asks earlier, when one is worth the walk",
+        why="the longest without a test, common practice; doubt asks earlier, when one is worth the walk",
     )
     container_low_percent: float = setting(20.0, ge=5.0, le=50.0, unit="%", why="time left to buy and fill; proposed judgement")
     self_answer_h: float = setting(24.0, ge=1.0, le=168.0, unit="h", why="a low alarm that went away by itself leaves the list")
