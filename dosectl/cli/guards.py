@@ -16,8 +16,7 @@ from dosectl.cli.seen import view
 from dosectl.cli.verb import DONE, REFUSED, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.core.interlocks.hazards import HAZARDS
-from dosectl.core.interlocks.registry import KINDS, build, lacking
-from dosectl.core.interlocks.registry import off as off_of
+from dosectl.core.interlocks.registry import KINDS, build, lacking, unfitted
 from dosectl.core.requests.kinds.attest_proof import questions_for
 from dosectl.core.site import Site
 from dosectl.model.reasons import Code
@@ -182,7 +181,7 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
     proofs = {guard: hazard.proof for hazard in reversed(HAZARDS) for guard in hazard.guards}
     bound = _bound_by(loaded)
     figures = {Code(code): params for code, params in loaded.params["guards"].items()}
-    lacks, unfitted = lacking(loaded.site, figures), off_of(loaded.site, figures)
+    lacks, absent = lacking(loaded.site, figures), unfitted(loaded.site, figures)
     off: list[Row] = []
     on: list[Row] = []
     for kind in KINDS:
@@ -199,7 +198,7 @@ def rows(loaded: Loaded, seen: View, trips: Mapping[Code, Trips]) -> list[Row]:
                 why += ": an alarm, as this plant should have it"
             elif str(kind.code) in loaded.site.pool.without:
                 why += ", and the settings say that the pool does without"
-            elif str(kind.code) in unfitted:
+            elif str(kind.code) in absent:
                 why += ", and the settings do not say that the pool does without (`without` in [pool]): an alarm"
             off.append(Row(str(kind.code), "off", why, "", 0, "", proofs[str(kind.code)], "off"))
         elif mine and str(kind.code) in lacks:

@@ -46,7 +46,7 @@ def without_findings(site: Site) -> tuple[Finding, ...]:
 
 def without_warnings(site: Site, params: Mapping[str, Any]) -> tuple[str, ...]:
     """Interlocks that are off and not named, and those named that are not off."""
-    off = registry.off(site, params["guards"])
+    off = registry.unfitted(site, params["guards"])
     unnamed = [name for name in off if name not in site.pool.without]
     told = [
         f"pool.without names {name}, which is not off here, or has nothing to do: take it out, else its end would go untold"

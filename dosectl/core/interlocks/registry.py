@@ -122,7 +122,7 @@ def default_params() -> dict[Code, Any]:
 def unable(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
     """Codes of the kinds that can't judge some part here, for want of a signal or a figure that somebody could add; those that
     are off altogether count unless the settings say that the pool does without them."""
-    found = {*lacking(site, params), *(code for code in off(site, params) if code not in site.pool.without)}
+    found = {*lacking(site, params), *(code for code in unfitted(site, params) if code not in site.pool.without)}
     return tuple(str(kind.code) for kind in KINDS if str(kind.code) in found)
 
 
@@ -132,7 +132,7 @@ def lacking(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, 
     return tuple(str(kind.code) for kind in KINDS if kind.lacks is not None and kind.lacks(site, chosen.get(kind.code)))
 
 
-def off(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
+def unfitted(site: Site, params: Mapping[Code, Any] | None = None) -> tuple[str, ...]:
     """Codes of the kinds that read what only some plants have, and that could be fitted here and are not."""
     chosen = {**default_params(), **(params or {})}
     return tuple(

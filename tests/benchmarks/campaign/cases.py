@@ -281,9 +281,8 @@ def called_within_s(case: Case, phase: str, beside: Sequence[str] = (), at_once:
 
     beside : the other fault of a pair. One that keeps the pump off hides as the night does; at_once : it came at the same moment
     """
-    if at_once and HIDES.intersection(beside) and case.called_s in HIDDEN["start_hold"]:
-        return case.called_s + HOLD_OFF_S if case.called_s is not None else None
-    hidden = HIDDEN.get("night" if "pump_off" in beside else phase, ())
+    hider = "start_hold" if at_once and HIDES.intersection(beside) else "night" if "pump_off" in beside else phase
+    hidden = HIDDEN.get(hider, ())
     return case.called_s + HOLD_OFF_S if case.called_s is not None and case.called_s in hidden else case.called_s
 
 

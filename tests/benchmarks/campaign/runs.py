@@ -78,7 +78,7 @@ def one(
     if recover:
         _recover(world, cases, twin, result)
     _sum_up(result, world, twin, cases, hours, ended)
-    _judge(result, world.trace, cases, base, hours, twin, begun_s, apart_s)
+    _judge(result, world.trace, cases, base, hours, twin, begun_s)
     return result
 
 
@@ -177,18 +177,11 @@ def _sum_up(result: Result, world: World, twin: Trace, cases: list[Case], hours:
 
 
 def _judge(
-    result: Result,
-    trace: Trace,
-    cases: list[Case],
-    base: WiredLoop,
-    hours: float,
-    twin: Trace,
-    begun_s: list[float],
-    apart_s: float,
+    result: Result, trace: Trace, cases: list[Case], base: WiredLoop, hours: float, twin: Trace, begun_s: list[float]
 ) -> None:
     failures = result.failures
     if not (result.free_max <= FREE_MAX_MG_L and result.ph_min >= PH_MIN and result.ph_max <= PH_MAX):
-        result.harm = _whose(result, cases, base, hours, trace.at_s[-1], apart_s)
+        result.harm = _whose(result, cases, base, hours, trace.at_s[-1])
         if result.harm == "OURS":
             failures += "harm bound passed by our feeding; "
     stuck = any("stuck_on" in case.name for case in cases)
@@ -197,7 +190,7 @@ def _judge(
     if result.together_s > FLOWLESS_S_MAX:
         failures += f"both ran for {result.together_s} s; "
     timed = cases if len(cases) == 1 else [case for case in cases if not case.name.endswith("stuck_on")]
-    at_once = apart_s == 0.0 and len(cases) > 1
+    at_once = result.apart_s == 0.0
     asked = [
         called_within_s(case, result.phase, beside=[other.name for other in cases if other is not case], at_once=at_once)
         for case in timed
@@ -212,11 +205,11 @@ def _judge(
     result.failures = failures.rstrip("; ")
 
 
-def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float, until_s: float, apart_s: float) -> str:
+def _whose(result: Result, cases: list[Case], base: WiredLoop, hours: float, until_s: float) -> str:
     """The same fault for the same time with every ON of ours withheld: what passes the bounds then is not our feeding's."""
     base.muted = True
     world = World(base)
-    _stand(world, cases, hours, apart_s)
+    _stand(world, cases, hours, result.apart_s or 0.0)
     for case in reversed(cases):
         case.end(world.loop)
     while world.since_s < until_s:

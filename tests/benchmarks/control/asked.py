@@ -6,8 +6,10 @@ The owner is otherwise the same: as forgetful, as late, the same kit. With --kee
 """
 
 import argparse
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from statistics import fmean
 
 from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control.count import Count
@@ -25,25 +27,20 @@ def _walks(count: Count) -> float:
     return 7.0 * count.walks / (count.hours / 24.0 + WARM_UP_DAYS)
 
 
+FIGURES: tuple[Callable[[Count], float], ...] = (
+    lambda c: 100.0 * c.bad_share,
+    lambda c: 100.0 * c.dead_h / c.hours,
+    lambda c: 100.0 * c.ph_out_h / c.hours,
+    lambda c: 100.0 * c.inside["90"] / c.hours,
+)
+
+
 def line(name: str, pairs: list[tuple[Count, Count]]) -> str:
     """A pool's figures each way, or the mean of several."""
-
-    def mean(figure: float) -> float:
-        return figure / len(pairs)
-
-    cells = [
-        f"{mean(sum(_walks(weekly) for weekly, _ in pairs)):8.2f} {mean(sum(_walks(asked) for _, asked in pairs)):6.2f}",
-        *(
-            f"{mean(sum(figure(weekly) for weekly, _ in pairs)):7.1f} {mean(sum(figure(asked) for _, asked in pairs)):5.1f}"
-            for figure in (
-                lambda c: 100.0 * c.bad_share,
-                lambda c: 100.0 * c.dead_h / c.hours,
-                lambda c: 100.0 * c.ph_out_h / c.hours,
-                lambda c: 100.0 * c.inside["90"] / c.hours,
-            )
-        ),
-    ]
-    return f"{name:10s} " + "  ".join(cells)
+    ways = [list(counts) for counts in zip(*pairs, strict=True)]
+    walks = f"{fmean(map(_walks, ways[0])):8.2f} {fmean(map(_walks, ways[1])):6.2f}"
+    shares = [f"{fmean(map(figure, ways[0])):7.1f} {fmean(map(figure, ways[1])):5.1f}" for figure in FIGURES]
+    return f"{name:10s} " + "  ".join((walks, *shares))
 
 
 def main() -> None:

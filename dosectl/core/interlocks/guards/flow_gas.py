@@ -42,8 +42,6 @@ UNPROVEN = ReasonKind(
     Code("flow.running_unproven"),
     "{feeder} shows running although nobody knows since {since} whether water flows; all feeding is stopped until it is off.",
 )
-
-
 UNHEARD = ReasonKind(
     Code("flow.gas_unheard"),
     "{feeder} may have run for {ran_s:.0f} s without water flow at {since}: its load fell silent as the water stopped, and "
@@ -70,7 +68,7 @@ class FlowGas:
     Flow that is not known may be none; then 15 s more are given, as a start knows of no flow for some seconds.
 
     Time counts up to the feedback's last message, so that a late "off" message is not taken for a running feeder. A load that
-    was heard running last and then no more may have run until its command's own end: denied and called where the flow is heard
+    was not heard to end may have run until its command's own end: denied and called where the flow is heard
     to be lost, not latched, as a power cut in a feed looks alike. Memory of that: recent = when flow was lost, the last ON's
     number and, once it was heard, when that was; until_s = until when it may have run.
     """
@@ -87,7 +85,10 @@ class FlowGas:
         if evidence.flow.proven and memory.since_s is None and memory.latched is None and not memory.recent:
             return self.permit, memory
         running = evidence.feeders[self.feeder].running
-        memory = self._unheard(evidence, memory)
+        if not evidence.flow.proven:
+            memory = self._unheard(evidence, memory)
+        elif memory.recent:
+            memory = replace(memory, until_s=None, recent=())
         if evidence.flow.proven or running is False:
             if memory.since_s is not None:
                 memory = replace(memory, since_s=None)
@@ -115,8 +116,8 @@ class FlowGas:
         """With the time for which it may have run unheard, once its last command is over; without, where it was heard to end,
         where its node has obeyed the OFF in time, where nobody heard in time that the flow was lost, and where its node fell
         silent with it and has started anew: that is a power cut."""
-        if evidence.flow.proven or memory.until_s is not None:
-            return memory if not evidence.flow.proven else replace(memory, until_s=None, recent=())
+        if memory.until_s is not None:
+            return memory
         facts, reading = evidence.feeders[self.feeder], evidence.readings[self.feedback]
         ends_s = facts.life_ends_s
         if not memory.recent:
@@ -132,7 +133,7 @@ class FlowGas:
         heard_s = lost_s if reading.at_s is None else reading.at_s
         if late or ends_s is None or reading.raw is False or _obeyed(facts, told, ends_s, evidence.clock_s):
             return replace(memory, recent=())
-        if _booted_s(facts, evidence.clock_s) > min(lost_s, heard_s):
+        if _booted_s(facts, evidence.clock_s) > min(lost_s, heard_s):  # a power cut
             return replace(memory, recent=())
         over = not facts.asked_on and evidence.clock_s >= ends_s and facts.running is None
         if not over or unheard or _node_silent(facts, lost_s, evidence.clock_s):
