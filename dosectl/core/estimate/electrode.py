@@ -66,8 +66,8 @@ def use_orp(
     decades = log10(hocl / REFERENCE_HOCL_MG_L)
     slope = mean[SLOPE]
     per_ln = slope / (_LN10 * x * by_hocl)
-    # The share that is on its way counts as known. With its exact derivative the filter took a share that is a guess for a measure
-    # of the level: simulated pools were off by 0.19 instead of 0.15 in the logarithm.
+    # The share on its way counts as known. With its exact derivative the filter took a share that is a guess for a measure of the
+    # level: simulated pools were off by 0.19 instead of 0.15 in the logarithm.
     h = (
         (CHLORINE, per_ln * balance),
         (OFFSET, 1.0),
