@@ -115,5 +115,5 @@ def test_what_was_on_its_way_is_mixed_in_after_a_night_without_news() -> None:
 
 
 def test_mixing_is_first_order_and_slower_without_flow() -> None:
-    assert unmixed_after(PARAMS, 1.0, 0.0, PARAMS.mixing_s, True) == pytest.approx(exp(-1.0))
-    assert unmixed_after(PARAMS, 1.0, 0.0, PARAMS.mixing_s, False) > 0.7
+    assert unmixed_after(PARAMS, 1.0, 0.0, 0.0, PARAMS.mixing_s) == pytest.approx(exp(-1.0))
+    assert unmixed_after(PARAMS, 1.0, 0.0, PARAMS.mixing_s, 0.0) > 0.7

@@ -34,8 +34,8 @@ _LN10 = 2.302585092994046
 class Reading:
     """A reading of the redox electrode, and what it was taken in.
 
-    span_s : the time it stands for; dead_s : how long the water had stood dead
-    unmixed_mg_l, stale_mv : see `unseen`
+    span_s : the time it stands for, less where old water may be in it; dead_s : how long the water had stood dead
+    unmixed_mg_l : see `unseen`
     """
 
     orp_mv: float
@@ -44,7 +44,6 @@ class Reading:
     span_s: float
     dead_s: float = 0.0
     unmixed_mg_l: float = 0.0
-    stale_mv: float = 0.0
 
 
 def use_orp(
@@ -76,7 +75,7 @@ def use_orp(
     )
     foretold = mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5)
     innovation = reading.orp_mv - foretold
-    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * reading.ph_sigma) ** 2 + reading.stale_mv**2
+    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * reading.ph_sigma) ** 2
     if hocl < FOLLOWS_HOCL_MG_L:
         # It says "next to none", not how little: taken at its word, weeks of dead water taught a wrong offset.
         one += (slope * log10(FOLLOWS_HOCL_MG_L / hocl)) ** 2

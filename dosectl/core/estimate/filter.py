@@ -21,7 +21,7 @@ from dosectl.core.estimate.state import CHLORINE, EFFECT, Estimate, EstimateInpu
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.thinning import thinned, with_thinning
-from dosectl.core.estimate.unseen import stale_mv, unmixed_after
+from dosectl.core.estimate.unseen import stale_after, unmixed_after, worth_s
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 
@@ -46,6 +46,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
     params = with_thinning(with_drift(params, est), est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
+    since_s = inputs.dt_s if est.updated_s is None else max(inputs.dt_s, inputs.clock_s - est.updated_s)
     dt_s = inputs.dt_s
     if dt_s > WATCHED_S_MAX:
         dt_s = params.period_s
@@ -71,11 +72,12 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
     arrived_mg_l = chlorine * exp(mean[EFFECT])
     kept = (exp(mean[CHLORINE]) - arrived_mg_l) / before_mg_l
-    unmixed_mg_l = unmixed_after(params, kept * est.unmixed_mg_l, arrived_mg_l, dt_s, inputs.flow_proven_for_s > 0.0)
+    flow_s = min(since_s, inputs.flow_proven_for_s)
+    unmixed_mg_l = unmixed_after(params, kept * est.unmixed_mg_l, arrived_mg_l, since_s - flow_s, flow_s)
+    stale_mv = stale_after(params, est.stale_mv, since_s - flow_s, flow_s)
     reading = None
     if orp is not None:
-        stale = stale_mv(params, inputs.flow_proven_for_s - params.settle_s)
-        reading = Reading(orp, ph_used, ph[2] ** 0.5, dt_s, est.dead_s, unmixed_mg_l, stale)
+        reading = Reading(orp, ph_used, ph[2] ** 0.5, worth_s(params, dt_s, stale_mv), est.dead_s, unmixed_mg_l)
     misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, reading, inputs.clock_s)
     bounded(mean, p, LIMITS)
     history, tests = est.history, est.tests
@@ -113,6 +115,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
         unmixed_mg_l=unmixed_mg_l,
+        stale_mv=stale_mv,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
@@ -135,12 +138,12 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         hour.uv_s + uv * dt_s,
         temp_c,
         ph,
-        hour.orp_mv_s if read is None else hour.orp_mv_s + read.orp_mv * dt_s,
-        hour.orp_s if read is None else hour.orp_s + dt_s,
+        hour.orp_mv_s if read is None else hour.orp_mv_s + read.orp_mv * read.span_s,
+        hour.orp_s if read is None else hour.orp_s + read.span_s,
         hour.added_mg_l,
         hour.dead_s,
         hour.pours,
-        unmixed_mg_l_s=hour.unmixed_mg_l_s if read is None else hour.unmixed_mg_l_s + read.unmixed_mg_l * dt_s,
+        unmixed_mg_l_s=hour.unmixed_mg_l_s if read is None else hour.unmixed_mg_l_s + read.unmixed_mg_l * read.span_s,
     )
 
 
@@ -225,6 +228,5 @@ def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Row
         left_s -= step_s
     days = min(gap_s, GAP_S_MAX) / DAY_S
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
-    unmixed_mg_l = unmixed_after(params, est.unmixed_mg_l, 0.0, gap_s, False)
-    est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var, unmixed_mg_l=unmixed_mg_l)
+    est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var)
     return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
