@@ -1,7 +1,7 @@
 """What the redox electrode says of the chlorine.
 
-Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5), of the water that has reached it (`unseen`).
-Offset and slope are states: only the form is theory. One reading a minute is not sixty readings an hour: an electrode's errors
+Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5). Offset and slope are states:
+only the form is theory. One reading a minute is not sixty readings an hour: an electrode's errors
 stay, so each counts by the time it stands for.
 """
 
@@ -22,7 +22,6 @@ JUMP_MV = 7.0  # more than lately; a doubling of chlorine is 9 in theory. At 15 
 JUMP_S = 600.0
 LATELY_S = 8 * 3600.0
 BESIDES_WATER = (SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT)
-MET_LEAST = 0.3  # of what is believed there: more can't be on its way without the electrode meeting some
 GATE = 4.0  # standard deviations
 DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
 _MG_MOL = 1000.0 * CL2_G_MOL
@@ -35,7 +34,6 @@ class Reading:
     """A reading of the redox electrode, and what it was taken in.
 
     span_s : the time it stands for, less where old water may be in it; dead_s : how long the water had stood dead
-    unmixed_mg_l : see `unseen`
     """
 
     orp_mv: float
@@ -43,7 +41,6 @@ class Reading:
     ph_sigma: float
     span_s: float
     dead_s: float = 0.0
-    unmixed_mg_l: float = 0.0
 
 
 def use_orp(
@@ -52,8 +49,7 @@ def use_orp(
     """One reading, in place. Returns whether it was believed (not where it lies too far off), how far off it lay, in standard
     deviations, and the mean of that in mV. `misread_mv`: that mean before."""
     ph, span_s = reading.ph, reading.span_s
-    whole = exp(mean[CHLORINE])
-    free = max(MET_LEAST * whole, whole - reading.unmixed_mg_l)
+    free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
     hocl = max(HOCL_FLOOR_MG_L, hocl_of(free, cya, ring))
@@ -65,8 +61,6 @@ def use_orp(
     decades = log10(hocl / REFERENCE_HOCL_MG_L)
     slope = mean[SLOPE]
     per_ln = slope / (_LN10 * x * by_hocl)
-    # The share on its way counts as known. With its exact derivative the filter took a share that is a guess for a measure of the
-    # level: simulated pools were off by 0.19 instead of 0.15 in the logarithm.
     h = (
         (CHLORINE, per_ln * balance),
         (OFFSET, 1.0),

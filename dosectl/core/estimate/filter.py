@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from math import exp, isfinite
+from math import isfinite
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
@@ -15,13 +15,13 @@ from dosectl.core.estimate.electrode import DOUBT_S, Reading, forget_electrode, 
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT
 from dosectl.core.estimate.new_probe import with_new_probes
+from dosectl.core.estimate.old_water import stale_after, worth_s
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
-from dosectl.core.estimate.state import CHLORINE, EFFECT, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.state import CHLORINE, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.thinning import thinned, with_thinning
-from dosectl.core.estimate.unseen import stale_after, unmixed_after, worth_s
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 
@@ -66,18 +66,14 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
     uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
-    before_mg_l = exp(mean[CHLORINE])
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
-    arrived_mg_l = chlorine * exp(mean[EFFECT])
-    kept = (exp(mean[CHLORINE]) - arrived_mg_l) / before_mg_l
     flow_s = min(since_s, inputs.flow_proven_for_s)
-    unmixed_mg_l = unmixed_after(params, kept * est.unmixed_mg_l, arrived_mg_l, since_s - flow_s, flow_s)
     stale_mv = stale_after(params, est.stale_mv, since_s - flow_s, flow_s)
     reading = None
     if orp is not None:
-        reading = Reading(orp, ph_used, ph[2] ** 0.5, worth_s(params, dt_s, stale_mv), est.dead_s, unmixed_mg_l)
+        reading = Reading(orp, ph_used, ph[2] ** 0.5, worth_s(params, dt_s, stale_mv), est.dead_s)
     misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, reading, inputs.clock_s)
     bounded(mean, p, LIMITS)
     history, tests = est.history, est.tests
@@ -85,7 +81,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
         history, tests = (), ()
         hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
-        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0, unmixed_mg_l_s=0.0)
+        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0)
         grown = hour
     else:
         grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, reading)
@@ -114,7 +110,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
-        unmixed_mg_l=unmixed_mg_l,
         stale_mv=stale_mv,
     )
     for added in inputs.additions:
@@ -143,7 +138,6 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         hour.added_mg_l,
         hour.dead_s,
         hour.pours,
-        unmixed_mg_l_s=hour.unmixed_mg_l_s if read is None else hour.unmixed_mg_l_s + read.unmixed_mg_l * read.span_s,
     )
 
 

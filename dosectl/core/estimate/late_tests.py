@@ -118,8 +118,7 @@ def _run_hour(
 
 
 def _mean_reading(params: EstimateParams, hour: Hour) -> Reading:
-    seen_s = hour.orp_s
-    return Reading(hour.orp_mv_s / seen_s, hour.ph, params.ph_sigma, seen_s, hour.dead_s, hour.unmixed_mg_l_s / seen_s)
+    return Reading(hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, hour.dead_s)
 
 
 def _moment(event: WaterTest | Pour) -> tuple[float, bool]:

@@ -40,9 +40,6 @@ class EstimateParams:
     orp_stale_mv: float = setting(
         120.0, ge=0.0, le=300.0, unit="mV", why="of water that stood in the line for long, as flow begins; own judgement"
     )
-    mixing_s: float = setting(
-        1200.0, ge=60.0, le=7200.0, unit="s", why="jets mix a home pool in tens of minutes, first order; own judgement"
-    )
     orp_drift_mv_sqrt_day: float = setting(
         3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week from fouling, common practice; then learnt from tests"
     )

@@ -40,13 +40,11 @@ class Hour:
     mean, cov : the state at `start_s` [plant clock]
     span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
     temp_c, ph : as last believed in it
-    orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
+    orp_mv_s, orp_s : usable ORP times the time it stands for [mV s], and that time [s], see `old_water`
     added_mg_l : of an older record: chlorine put in by hand as it began
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
-    unmixed_mg_l_s : unmixed chlorine as in the estimate, times the time with usable ORP. Where old water passed, all of these
-        times count the less
     """
 
     start_s: float
@@ -64,7 +62,6 @@ class Hour:
     pours: tuple[Pour, ...] = ()
     acid_mg_l: float = 0.0
     ph_read: float | None = None
-    unmixed_mg_l_s: float = 0.0
 
     @property
     def poured(self) -> tuple[Pour, ...]:
@@ -115,8 +112,7 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed, oldest first
-    unmixed_mg_l : of the chlorine believed, what the feeders brought and no electrode has met yet; stale_mv : how far old water
-        in the probes' line may put a reading off, see `unseen`
+    stale_mv : how far old water in the probes' line may put a reading off, see `old_water`
     """
 
     mean: tuple[float, ...]
@@ -142,7 +138,6 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
-    unmixed_mg_l: float = 0.0
     stale_mv: float = 0.0
 
 

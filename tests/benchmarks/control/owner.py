@@ -82,11 +82,8 @@ class Owner:
             self._note("stabiliser", "turbidity" if plant.truth().cya_mg_l < 85.0 else "photometer", 0.0)
         if testing and day + 1.0 >= self._to:
             self._leaving()
-        self.refills = [
-            name.removesuffix("_percent")
-            for name, value in plant.signals().items()
-            if name.endswith("_percent") and not isinstance(value, bool) and value < 40.0
-        ]
+        fill = plant.signals()
+        self.refills = [feeder for feeder in plant.feeders if float(fill.get(f"{feeder}_percent", 100.0)) < 40.0]
 
     def _heed(self, day: int, told: frozenset[str]) -> None:
         if STALE in told and self._from <= day < self._to and day >= self._fresh_again:
