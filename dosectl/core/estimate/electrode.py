@@ -1,11 +1,9 @@
 """What the redox electrode says of the chlorine.
 
-Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5). Offset and slope are states:
-only the form is theory. One reading a minute is not sixty readings an hour: an electrode's errors
-stay, so each counts by the time it stands for.
+Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5). Offset and slope are states: only the form is
+theory. One reading a minute is not sixty readings an hour: an electrode's errors stay, so each counts by the time it stands for.
 """
 
-from dataclasses import dataclass
 from math import exp, log, log10
 
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, chlorine_mol_l, ring_at
@@ -29,26 +27,20 @@ _CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
 _LN10 = 2.302585092994046
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A reading of the redox electrode, and what it was taken in.
-
-    span_s : the time it stands for, less where old water may be in it; dead_s : how long the water had stood dead
-    """
-
-    orp_mv: float
-    ph: float
-    ph_sigma: float
-    span_s: float
-    dead_s: float = 0.0
-
-
 def use_orp(
-    mean: list[float], p: Rows, params: EstimateParams, reading: Reading, misread_mv: float = 0.0
+    mean: list[float],
+    p: Rows,
+    params: EstimateParams,
+    orp_mv: float,
+    ph: float,
+    ph_sigma: float,
+    span_s: float,
+    misread_mv: float,
+    dead_s: float = 0.0,
 ) -> tuple[bool, float, float]:
-    """One reading, in place. Returns whether it was believed (not where it lies too far off), how far off it lay, in standard
-    deviations, and the mean of that in mV. `misread_mv`: that mean before."""
-    ph, span_s = reading.ph, reading.span_s
+    """One reading that stands for `span_s` seconds, in place. Returns whether it was believed (not where it lies too far
+    off), how far off it lay, in standard deviations, and the mean of that in mV. `misread_mv`: that mean before;
+    `dead_s`: how long the water had stood dead."""
     free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
@@ -67,14 +59,13 @@ def use_orp(
         (STABILISER, -per_ln * by_cya * (cya + CYA_SHIFT_MG_L) / _CYA_MG_MOL),
         (SLOPE, decades),
     )
-    foretold = mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5)
-    innovation = reading.orp_mv - foretold
-    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * reading.ph_sigma) ** 2
+    innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
+    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
     if hocl < FOLLOWS_HOCL_MG_L:
         # It says "next to none", not how little: taken at its word, weeks of dead water taught a wrong offset.
         one += (slope * log10(FOLLOWS_HOCL_MG_L / hocl)) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
-    eaten = blooming(mean, reading.dead_s)
+    eaten = blooming(mean, dead_s)
     jump = innovation - misread_mv - JUMP_MV
     if jump > 0.0 and not eaten:
         # Chlorine rises by feeds, which are counted, and by hands, which are slow to mix in; electrodes jump. The electrode is

@@ -37,9 +37,6 @@ class EstimateParams:
         6.0, ge=1.0, le=50.0, unit="mV", why="error that stays for an hour, not the reading's noise; own judgement"
     )
     orp_error_s: float = setting(3600.0, ge=60.0, le=86400.0, unit="s", why="how long such an error stays; own judgement")
-    orp_stale_mv: float = setting(
-        120.0, ge=0.0, le=300.0, unit="mV", why="of water that stood in the line for long, as flow begins; own judgement"
-    )
     orp_drift_mv_sqrt_day: float = setting(
         3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week from fouling, common practice; then learnt from tests"
     )

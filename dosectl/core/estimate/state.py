@@ -40,7 +40,7 @@ class Hour:
     mean, cov : the state at `start_s` [plant clock]
     span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
     temp_c, ph : as last believed in it
-    orp_mv_s, orp_s : usable ORP times the time it stands for [mV s], and that time [s], see `old_water`
+    orp_mv_s, orp_s : usable ORP times its duration [mV s], and that duration [s]
     added_mg_l : of an older record: chlorine put in by hand as it began
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
@@ -112,7 +112,6 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed, oldest first
-    stale_mv : how far old water in the probes' line may put a reading off, see `old_water`
     """
 
     mean: tuple[float, ...]
@@ -138,7 +137,6 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
-    stale_mv: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
