@@ -16,7 +16,7 @@ from tests.benchmarks.control.ablation import line as ablation_line
 from tests.benchmarks.control.count import Count, target_mg_l
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.lacks import LACKS
-from tests.benchmarks.control.owner import Noted
+from tests.benchmarks.control.owner import Noted, Owner
 from tests.benchmarks.control.pools import SCENARIOS, drawn, named
 from tests.benchmarks.control.report import line, plot
 from tests.benchmarks.control.trial import Job, run
@@ -224,3 +224,19 @@ def test_a_test_of_nothing_turns_the_set_point_up_by_a_bounded_step_and_never_do
     way.level(sight(300.0, at + timedelta(hours=2)), 0.03)  # dead water: the electrode's line does not reach there
     way.told(chlorine_test(0.0, at + timedelta(hours=2)))
     assert (way.trims, way.set_mv) == (2, pytest.approx(710.0))
+
+
+class DarkSky(PoolPlant):
+    """Under the darkest cloud, with an acid container that runs out."""
+
+    def signals(self) -> dict[str, float | bool]:
+        return {**super().signals(), "sunlight_percent": 25, "acid_percent": 20.0}
+
+
+def test_a_dark_sky_is_no_empty_container() -> None:
+    """It ended a season at home: the owner went to refill the sunlight."""
+    params, _ = drawn(named("home"), 9, False)
+    owner = Owner(DarkSky(params, named("home").start, 9), 9, (0.0, 30.0))
+    for _ in range(12):
+        owner.hour()
+    assert owner.refills == ["acid"]
