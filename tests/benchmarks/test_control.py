@@ -9,15 +9,17 @@ from typing import cast
 
 import pytest
 
-from dosectl.core.estimate import WaterView
+from dosectl.core.estimate import EstimateParams, WaterView
 from dosectl.pool_model.plant import PoolPlant
 from tests.benchmarks.control import trial
 from tests.benchmarks.control.ablation import line as ablation_line
-from tests.benchmarks.control.count import Count, target_mg_l
+from tests.benchmarks.control.count import BANDS, Count, target_mg_l
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.lacks import LACKS
 from tests.benchmarks.control.owner import Noted, Owner
 from tests.benchmarks.control.pools import SCENARIOS, drawn, named
+from tests.benchmarks.control.recorded import line as recorded_line
+from tests.benchmarks.control.recorded import recorded, replayed
 from tests.benchmarks.control.report import line, plot
 from tests.benchmarks.control.trial import Job, run
 from tests.benchmarks.control.ways import WAYS, AcidByProbe, FixedDose, OrpSwitchTrimmed, Sight, Tuning
@@ -240,3 +242,16 @@ def test_a_dark_sky_is_no_empty_container() -> None:
     for _ in range(12):
         owner.hour()
     assert owner.refills == ["acid"]
+
+
+def test_a_record_fed_to_the_same_filter_gives_what_the_run_believed() -> None:
+    """And with an electrode that is not believed at all it gives something else."""
+    job = Job("heat", 5, False, "dosectl", days=1.0, keep_days=True)
+    record = recorded(job)
+    same, deaf = replayed(record), replayed(record, EstimateParams(orp_sigma_mv=50.0))
+    count = run(job)
+    assert len(same.off) == 24
+    inside = sum(abs(x) <= BANDS["90"] * s for x, s in zip(same.off, same.sigmas, strict=True))
+    assert inside == pytest.approx(count.inside["90"], abs=1.1)
+    assert same.off != deaf.off
+    assert "heat" in recorded_line("heat", [same])

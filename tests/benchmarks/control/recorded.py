@@ -1,0 +1,135 @@
+"""How far the estimate is off on what it was told once: the inputs of played pools, fed to the filter as it is now.
+
+    python -m tests.benchmarks.control.recorded [--scenarios away,heat] [--seeds 12] [--days N] [--records DIR]
+
+It shows in a tenth of the time what a change of the filter does to ln(true / believed) of free chlorine. It is blind to what a
+loop makes of it, where the feed follows the estimate: only `tests.benchmarks.control` shows that, and only its whole seasons do.
+Records kept with --records are read again by later code, as long as the inputs have the same fields.
+"""
+
+import argparse
+import pickle
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from math import log, sqrt
+from pathlib import Path
+from unittest.mock import patch
+
+from dosectl.core.controller import step
+from dosectl.core.estimate import Estimate, EstimateInputs, EstimateParams, update, water
+from dosectl.core.estimate.filters import var_of
+from dosectl.core.estimate.state import CHLORINE
+from dosectl.core.estimate.view import stated_log_sigma
+from dosectl.core.site import Site
+from dosectl.pool_model.protocol import Truth
+from tests.benchmarks.control import trial
+from tests.benchmarks.control.count import BANDS, Count
+from tests.benchmarks.control.pools import SCENARIOS, named
+from tests.benchmarks.control.trial import Job
+
+LEAST_MG_L = 0.02  # as little as the estimate can state
+HEAD = "pools    bias   error  in stated 50  90  99 %   (of ln(true / believed), each hour)"
+
+
+@dataclass
+class Record:
+    """What the estimate was told in one pool. `truths`: free chlorine [mg/L] after so many inputs, once an hour"""
+
+    site: Site
+    begun: Estimate
+    inputs: list[EstimateInputs]
+    truths: list[tuple[int, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Misses:
+    """Of each hour: ln(true / believed), and the stated standard deviation of it."""
+
+    off: tuple[float, ...]
+    sigmas: tuple[float, ...]
+
+
+def recorded(job: Job) -> Record:
+    """Plays one pool by dosectl and keeps what its estimate was told, the warm-up's too; truths of the counted days."""
+    record: Record | None = None
+
+    def told(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateInputs) -> Estimate:
+        nonlocal record
+        if record is None:
+            record = Record(site, est, [], [])
+        record.inputs.append(inputs)
+        return update(site, params, est, inputs)
+
+    class Noting(Count):
+        """A count that notes the truth each hour."""
+
+        def add(self, truth: Truth, step_h: float) -> bool:
+            before = int(self.hours + 1e-6)
+            out = Count.add(self, truth, step_h)
+            if record is not None and int(self.hours + 1e-6) > before:
+                record.truths.append((len(record.inputs), truth.free_chlorine_mg_l))
+            return out
+
+    with patch.object(step, "update_estimate", told), patch.object(trial, "Count", Noting):
+        trial.run(job)
+    assert record is not None
+    return record
+
+
+def replayed(record: Record, params: EstimateParams | None = None) -> Misses:
+    """The filter of now on a record, by its usual settings or others."""
+    settings = params or EstimateParams()
+    est, at = record.begun, 0
+    off: list[float] = []
+    sigmas: list[float] = []
+    for until, true_mg_l in record.truths:
+        for inputs in record.inputs[at:until]:
+            est = update(record.site, settings, est, inputs)
+        at = until
+        off.append(log(max(LEAST_MG_L, true_mg_l) / water(record.site, est).free_chlorine_mg_l))
+        sigmas.append(stated_log_sigma(var_of(est.cov, CHLORINE)))
+    return Misses(tuple(off), tuple(sigmas))
+
+
+def line(name: str, pools: Sequence[Misses]) -> str:
+    """One row: means over pools of the bias, of the root mean square, and the shares inside the stated bands."""
+    count = len(pools)
+    bias = sum(sum(p.off) / len(p.off) for p in pools) / count
+    error = sum(sqrt(sum(x * x for x in p.off) / len(p.off)) for p in pools) / count
+    pairs = [pair for p in pools for pair in zip(p.off, p.sigmas, strict=True)]
+    inside = "  ".join(f"{100.0 * sum(abs(x) <= z * s for x, s in pairs) / len(pairs):3.0f}" for z in BANDS.values())
+    return f"{name:6s} {bias:+6.3f}  {error:6.3f}         {inside}"
+
+
+def _misses(job: Job, kept: Path | None) -> Misses:
+    path = None if kept is None else kept / f"{job.scenario}_{job.seed}_{job.days}.pickle"
+    if path is not None and path.exists():
+        record: Record = pickle.loads(path.read_bytes())
+    else:
+        record = recorded(job)
+        if path is not None:
+            path.write_bytes(pickle.dumps(record))
+    return replayed(record)
+
+
+def main() -> None:
+    words = argparse.ArgumentParser(prog="python -m tests.benchmarks.control.recorded", description=__doc__.splitlines()[0])
+    words.add_argument("--scenarios", default=",".join(scenario.name for scenario in SCENARIOS))
+    words.add_argument("--seeds", type=int, default=12)
+    words.add_argument("--days", type=float, default=None)
+    words.add_argument("--records", type=Path, default=None, metavar="DIR")
+    words.add_argument("--workers", type=int, default=2)
+    asked = words.parse_args()
+    if asked.records is not None:
+        asked.records.mkdir(parents=True, exist_ok=True)
+    print(HEAD, flush=True)
+    with ProcessPoolExecutor(asked.workers) as pool:
+        for name in asked.scenarios.split(","):
+            jobs = [Job(named(name).name, s, s % 2 == 0, "dosectl", days=asked.days) for s in range(1, asked.seeds + 1)]
+            print(line(name, list(pool.map(partial(_misses, kept=asked.records), jobs))), flush=True)
+
+
+if __name__ == "__main__":
+    main()
