@@ -1,10 +1,11 @@
 """How far the estimate is off on what it was told once: the inputs of played pools, fed to the filter as it is now.
 
-    python -m tests.benchmarks.control.recorded [--scenarios away,heat] [--seeds 12] [--days N] [--records DIR]
+    python -m tests.benchmarks.control.recorded [--scenarios away,heat] [--seeds 12] [--days N] [--records DIR] [--keep]
 
 It shows in a tenth of the time what a change of the filter does to ln(true / believed) of free chlorine. It is blind to what a
 loop makes of it, where the feed follows the estimate: only `tests.benchmarks.control` shows that, and only its whole seasons do.
-Records kept with --records are read again by later code, as long as the inputs have the same fields.
+Records kept with --records are read again by later code, as long as the inputs have the same fields. With --keep it writes
+`results/control_recorded.txt`.
 """
 
 import argparse
@@ -24,11 +25,13 @@ from dosectl.core.estimate.state import CHLORINE
 from dosectl.core.estimate.view import stated_log_sigma
 from dosectl.core.site import Site
 from dosectl.pool_model.protocol import Truth
+from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control import trial
 from tests.benchmarks.control.count import BANDS, Count
 from tests.benchmarks.control.pools import SCENARIOS, named
 from tests.benchmarks.control.trial import Job
 
+RESULTS = Path(__file__).parent.parent / "results"
 LEAST_MG_L = 0.02  # as little as the estimate can state
 HEAD = "pools    bias   error  in stated 50  90  99 %   (of ln(true / believed), each hour)"
 
@@ -121,14 +124,19 @@ def main() -> None:
     words.add_argument("--days", type=float, default=None)
     words.add_argument("--records", type=Path, default=None, metavar="DIR")
     words.add_argument("--workers", type=int, default=2)
+    words.add_argument("--keep", action="store_true")
     asked = words.parse_args()
     if asked.records is not None:
         asked.records.mkdir(parents=True, exist_ok=True)
-    print(HEAD, flush=True)
+    said = [f"{asked.seeds} seeds, half with a cell, half with a pump; code {code_now()}", HEAD]
+    print("\n".join(said), flush=True)
     with ProcessPoolExecutor(asked.workers) as pool:
         for name in asked.scenarios.split(","):
             jobs = [Job(named(name).name, s, s % 2 == 0, "dosectl", days=asked.days) for s in range(1, asked.seeds + 1)]
-            print(line(name, list(pool.map(partial(_misses, kept=asked.records), jobs))), flush=True)
+            said.append(line(name, list(pool.map(partial(_misses, kept=asked.records), jobs))))
+            print(said[-1], flush=True)
+    if asked.keep:
+        (RESULTS / "control_recorded.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
