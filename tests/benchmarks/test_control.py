@@ -11,15 +11,16 @@ import pytest
 
 from dosectl.core.estimate import EstimateParams, WaterView
 from dosectl.pool_model.plant import PoolPlant
+from tests.benchmarks.control import recorded as recorded_module
 from tests.benchmarks.control import trial
 from tests.benchmarks.control.ablation import line as ablation_line
-from tests.benchmarks.control.count import BANDS, Count, target_mg_l
+from tests.benchmarks.control.count import Count, target_mg_l
 from tests.benchmarks.control.kept import Kept
 from tests.benchmarks.control.lacks import LACKS
 from tests.benchmarks.control.owner import Noted, Owner
 from tests.benchmarks.control.pools import SCENARIOS, drawn, named
+from tests.benchmarks.control.recorded import Misses, misses, recorded, replayed
 from tests.benchmarks.control.recorded import line as recorded_line
-from tests.benchmarks.control.recorded import recorded, replayed
 from tests.benchmarks.control.report import line, plot
 from tests.benchmarks.control.trial import Job, run
 from tests.benchmarks.control.ways import WAYS, AcidByProbe, FixedDose, OrpSwitchTrimmed, Sight, Tuning
@@ -245,13 +246,25 @@ def test_a_dark_sky_is_no_empty_container() -> None:
 
 
 def test_a_record_fed_to_the_same_filter_gives_what_the_run_believed() -> None:
-    """And with an electrode that is not believed at all it gives something else."""
-    job = Job("heat", 5, False, "dosectl", days=1.0, keep_days=True)
-    record = recorded(job)
+    """And with an electrode that is hardly believed something else."""
+    record = recorded(Job("heat", 5, False, "dosectl", days=1.0))
     same, deaf = replayed(record), replayed(record, EstimateParams(orp_sigma_mv=50.0))
-    count = run(job)
-    assert len(same.off) == 24
-    inside = sum(abs(x) <= BANDS["90"] * s for x, s in zip(same.off, same.sigmas, strict=True))
-    assert inside == pytest.approx(count.inside["90"], abs=1.1)
-    assert same.off != deaf.off
-    assert "heat" in recorded_line("heat", [same])
+    assert same.believed == tuple(believed for _, _, believed in record.hours)
+    assert len(same.believed) == 24
+    assert max(abs(a - b) for a, b in zip(same.believed, deaf.believed, strict=True)) > 0.05
+
+
+def test_the_row_of_recorded_pools_tells_bias_error_and_shares() -> None:
+    """Off by +0.1, -0.1 and +0.3 with 0.1 stated: the last lies beyond the 99 % band, the others inside the 90 % band alone."""
+    row = recorded_line("heat", [Misses((1.0, 1.0, 1.0), (0.1, -0.1, 0.3), (0.1, 0.1, 0.1))])
+    assert row.split() == ["heat", "+0.100", "0.191", "0", "67", "67"]
+
+
+def test_a_record_of_other_fields_is_played_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = Job("heat", 5, False, "dosectl", days=0.1)
+    first = misses(job, tmp_path)
+    monkeypatch.setattr(recorded_module, "recorded", lambda _job: pytest.fail("a record that fits is read, not played"))
+    assert misses(job, tmp_path) == first
+    monkeypatch.setattr(recorded_module, "FIELDS", (("Site", "another"),))
+    with pytest.raises(pytest.fail.Exception):
+        misses(job, tmp_path)

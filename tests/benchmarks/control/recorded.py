@@ -4,26 +4,27 @@
 
 It shows in a tenth of the time what a change of the filter does to ln(true / believed) of free chlorine. It is blind to what a
 loop makes of it, where the feed follows the estimate: only `tests.benchmarks.control` shows that, and only its whole seasons do.
-Records kept with --records are read again by later code, as long as the inputs have the same fields. With --keep it writes
-`results/control_recorded.txt`.
+Records kept with --records are read again by later code; where the fields of what they hold have changed since, the pools are
+played anew. With --keep it writes `results/control_recorded.txt`.
 """
 
 import argparse
 import pickle
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import partial
-from math import log, sqrt
+from math import exp, log, sqrt
 from pathlib import Path
 from unittest.mock import patch
 
 from dosectl.core.controller import step
-from dosectl.core.estimate import Estimate, EstimateInputs, EstimateParams, update, water
+from dosectl.core.estimate import Estimate, EstimateInputs, EstimateParams, update
 from dosectl.core.estimate.filters import var_of
 from dosectl.core.estimate.state import CHLORINE
 from dosectl.core.estimate.view import stated_log_sigma
-from dosectl.core.site import Site
+from dosectl.core.site import Feeder, Pool, Signal, Site
+from dosectl.model.water_tests import WaterTest
 from dosectl.pool_model.protocol import Truth
 from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control import trial
@@ -33,37 +34,44 @@ from tests.benchmarks.control.trial import Job
 
 RESULTS = Path(__file__).parent.parent / "results"
 LEAST_MG_L = 0.02  # as little as the estimate can state
+# A pickled slot goes by its place: read into other fields, a record would be of other figures and say nothing of it.
+HELD = (Site, Pool, Feeder, Signal, Estimate, EstimateInputs, WaterTest)
+FIELDS = tuple((kind.__name__, *(one.name for one in fields(kind))) for kind in HELD)
 HEAD = "pools    bias   error  in stated 50  90  99 %   (of ln(true / believed), each hour)"
 
 
 @dataclass
 class Record:
-    """What the estimate was told in one pool. `truths`: free chlorine [mg/L] after so many inputs, once an hour"""
+    """What the estimate was told in one pool. `hours`: after so many inputs, free chlorine as it was and as believed [mg/L]"""
 
     site: Site
     begun: Estimate
     inputs: list[EstimateInputs]
-    truths: list[tuple[int, float]]
+    hours: list[tuple[int, float, float]]
 
 
 @dataclass(frozen=True, slots=True)
 class Misses:
-    """Of each hour: ln(true / believed), and the stated standard deviation of it."""
+    """Of each hour: free chlorine as believed [mg/L], ln(true / believed), and the stated standard deviation of it."""
 
+    believed: tuple[float, ...]
     off: tuple[float, ...]
     sigmas: tuple[float, ...]
 
 
 def recorded(job: Job) -> Record:
-    """Plays one pool by dosectl and keeps what its estimate was told, the warm-up's too; truths of the counted days."""
+    """Plays one pool by dosectl and keeps what its estimate was told, the warm-up's too; hours of the counted days."""
     record: Record | None = None
+    believed_mg_l = 0.0
 
     def told(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateInputs) -> Estimate:
-        nonlocal record
+        nonlocal record, believed_mg_l
         if record is None:
             record = Record(site, est, [], [])
         record.inputs.append(inputs)
-        return update(site, params, est, inputs)
+        after = update(site, params, est, inputs)
+        believed_mg_l = exp(after.mean[CHLORINE])
+        return after
 
     class Noting(Count):
         """A count that notes the truth each hour."""
@@ -72,7 +80,7 @@ def recorded(job: Job) -> Record:
             before = int(self.hours + 1e-6)
             out = Count.add(self, truth, step_h)
             if record is not None and int(self.hours + 1e-6) > before:
-                record.truths.append((len(record.inputs), truth.free_chlorine_mg_l))
+                record.hours.append((len(record.inputs), truth.free_chlorine_mg_l, believed_mg_l))
             return out
 
     with patch.object(step, "update_estimate", told), patch.object(trial, "Count", Noting):
@@ -85,15 +93,17 @@ def replayed(record: Record, params: EstimateParams | None = None) -> Misses:
     """The filter of now on a record, by its usual settings or others."""
     settings = params or EstimateParams()
     est, at = record.begun, 0
+    believed: list[float] = []
     off: list[float] = []
     sigmas: list[float] = []
-    for until, true_mg_l in record.truths:
+    for until, true_mg_l, _ in record.hours:
         for inputs in record.inputs[at:until]:
             est = update(record.site, settings, est, inputs)
         at = until
-        off.append(log(max(LEAST_MG_L, true_mg_l) / water(record.site, est).free_chlorine_mg_l))
+        believed.append(exp(est.mean[CHLORINE]))
+        off.append(log(max(LEAST_MG_L, true_mg_l) / believed[-1]))
         sigmas.append(stated_log_sigma(var_of(est.cov, CHLORINE)))
-    return Misses(tuple(off), tuple(sigmas))
+    return Misses(tuple(believed), tuple(off), tuple(sigmas))
 
 
 def line(name: str, pools: Sequence[Misses]) -> str:
@@ -106,15 +116,17 @@ def line(name: str, pools: Sequence[Misses]) -> str:
     return f"{name:6s} {bias:+6.3f}  {error:6.3f}         {inside}"
 
 
-def _misses(job: Job, kept: Path | None) -> Misses:
+def misses(job: Job, kept: Path | None) -> Misses:
+    """Of one pool, from its record in `kept` where there is one that fits."""
     path = None if kept is None else kept / f"{job.scenario}_{job.seed}_{job.days}.pickle"
     if path is not None and path.exists():
-        record: Record = pickle.loads(path.read_bytes())
-    else:
-        record = recorded(job)
-        if path is not None:
-            path.write_bytes(pickle.dumps(record))
-    return replayed(record)
+        layout, record = pickle.loads(path.read_bytes())
+        if layout == FIELDS:
+            return replayed(pickle.loads(record))
+    played = recorded(job)
+    if path is not None:
+        path.write_bytes(pickle.dumps((FIELDS, pickle.dumps(played))))
+    return replayed(played)
 
 
 def main() -> None:
@@ -133,7 +145,7 @@ def main() -> None:
     with ProcessPoolExecutor(asked.workers) as pool:
         for name in asked.scenarios.split(","):
             jobs = [Job(named(name).name, s, s % 2 == 0, "dosectl", days=asked.days) for s in range(1, asked.seeds + 1)]
-            said.append(line(name, list(pool.map(partial(_misses, kept=asked.records), jobs))))
+            said.append(line(name, list(pool.map(partial(misses, kept=asked.records), jobs))))
             print(said[-1], flush=True)
     if asked.keep:
         (RESULTS / "control_recorded.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
