@@ -4,8 +4,9 @@ The pool of these tests is a tank with a first-order mixing of what is fed, comm
 here on its own; HOCl by `chlorine.hocl_mg_l`, whose own tests hold it against the published equilibria.
 """
 
+from dataclasses import replace
 from datetime import timedelta
-from math import exp, log, log10
+from math import exp, isfinite, log, log10
 from statistics import mean
 
 import pytest
@@ -16,7 +17,8 @@ from dosectl.core.estimate.electrode import Reading, use_orp
 from dosectl.core.estimate.filter import update
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, OFFSET, Estimate, EstimateInputs
+from dosectl.core.estimate.state import CHLORINE, EFFECT, OFFSET, Estimate, EstimateInputs
+from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.unseen import unmixed_after
 from dosectl.core.estimate.view import water
 from dosectl.model.feeds import Substance
@@ -117,3 +119,83 @@ def test_what_was_on_its_way_is_mixed_in_after_a_night_without_news() -> None:
 def test_mixing_is_first_order_and_slower_without_flow() -> None:
     assert unmixed_after(PARAMS, 1.0, 0.0, 0.0, PARAMS.mixing_s) == pytest.approx(exp(-1.0))
     assert unmixed_after(PARAMS, 1.0, 0.0, PARAMS.mixing_s, 0.0) > 0.7
+
+
+def _step(
+    est: Estimate, clock_s: float, orp_mv: float | None, fed_mg_l: float, flow_s: float, params: EstimateParams = PARAMS
+) -> Estimate:
+    fed = ((Substance.CHLORINE, fed_mg_l),) if fed_mg_l else ()
+    inputs = EstimateInputs(
+        clock_s=clock_s, utc=BEGIN + timedelta(seconds=clock_s), dt_s=60.0, orp_mv=orp_mv, ph=7.5, ph_sigma=0.02, temp_c=25.0,
+        flow_proven_for_s=flow_s, fed=fed, cover_closed=True,
+    )  # fmt: skip
+    return update(SITE, params, est, inputs)
+
+
+def _fed_at_once(params: EstimateParams) -> tuple[Estimate, float]:
+    """An hour in which 1 mg/L is fed in its first ten minutes, seen by an electrode that hardly errs; and what there is then."""
+    est = start(SITE, params, (a_test(Quantity.FREE_CHLORINE, 3.0, 0.0, sigma=0.05),), 0.0)
+    mixed, plume = 3.0, 0.0
+    for minute in range(1, 121):
+        fed = 0.1 if 60 < minute <= 70 else 0.0
+        plume += fed
+        moved = plume * (1.0 - exp(-60.0 / params.mixing_s))
+        plume -= moved
+        mixed += moved
+        est = _step(est, 60.0 * minute, _reading(mixed, 86400.0, 0.0), fed, 86400.0 + 60.0 * minute, params)
+    return est, mixed + plume
+
+
+FINE = EstimateParams(orp_sigma_mv=1.0, orp_error_s=60.0, mixing_s=3600.0, demand_mg_l_day=0.05, unknown_loss_mg_l_sqrt_day=3.0)
+
+
+def test_the_filter_holds_back_what_the_feeders_brought_until_it_is_mixed_in() -> None:
+    """Without that an electrode that is believed takes half of a fresh feed away again."""
+    est, truth = _fed_at_once(FINE)
+    assert water(SITE, est).free_chlorine_mg_l == pytest.approx(truth, rel=0.03)
+    assert est.unmixed_mg_l == pytest.approx(exp(-55.0 / 60.0), rel=0.05)
+
+
+def test_a_late_test_that_says_nothing_leaves_an_hour_with_a_feed_as_it_was() -> None:
+    est, _ = _fed_at_once(FINE)
+    late = replace(a_test(Quantity.FREE_CHLORINE, 4.0, 4500.0, sigma=50.0), entered_s=7200.0)
+    again = told(FINE, est, (late,), 0.5)
+    assert water(SITE, again).free_chlorine_mg_l == pytest.approx(water(SITE, est).free_chlorine_mg_l, rel=0.03)
+
+
+def test_more_on_its_way_than_is_believed_there_leaves_a_level_that_can_be_read() -> None:
+    est = start(SITE, PARAMS, (a_test(Quantity.FREE_CHLORINE, 0.5, 0.0, sigma=0.1),), 0.0)
+    mean, p = list(est.mean), rows_of(est.cov)
+    use_orp(mean, p, PARAMS, Reading(690.0, 7.5, 0.0, 3600.0, unmixed_mg_l=5.0))
+    assert 0.02 < exp(mean[CHLORINE]) < 5.0
+    assert all(isfinite(x) for x in mean)
+
+
+def test_on_its_way_is_what_arrives_of_a_feed_less_what_is_lost_of_it() -> None:
+    """Half of the booked mass arrives; at 8 mg/L a day of demand a tenth of what is there goes in an hour."""
+    est = start(SITE, PARAMS, (a_test(Quantity.FREE_CHLORINE, 3.0, 0.0, sigma=0.1),), 0.0)
+    half = replace(est, mean=(*est.mean[:EFFECT], log(0.5), *est.mean[EFFECT + 1 :]))
+    assert _step(half, 60.0, None, 0.4, 3600.0).unmixed_mg_l == pytest.approx(0.2, rel=0.06)
+    eaten = replace(est, mean=(est.mean[0], log(8.0), *est.mean[2:]), unmixed_mg_l=1.0)
+    slow, lost = EstimateParams(mixing_s=7200.0), eaten
+    for minute in range(1, 61):
+        lost = _step(lost, 60.0 * minute, None, 0.0, 3600.0, slow)
+    assert lost.unmixed_mg_l == pytest.approx(exp(-0.5) * exp(lost.mean[CHLORINE] - eaten.mean[CHLORINE]), rel=0.01)
+    assert lost.unmixed_mg_l < 0.95 * exp(-0.5)
+
+
+def test_an_electrode_that_fell_is_found_out_where_flow_comes_for_a_quarter_of_an_hour_only() -> None:
+    """All that such a pump brings is a little old; as an excuse it hid a fall of 80 mV, and the pool was fed fourfold."""
+    est = start(SITE, PARAMS, (a_test(Quantity.FREE_CHLORINE, 3.0, 0.0, sigma=0.1),), 0.0)
+    offset, most_s = 0.0, 0.0
+    for minute in range(1, 8 * 1440):
+        into = minute % 60
+        flow_s = 60.0 * into if into <= 15 else 0.0
+        fell_mv = 80.0 if minute > 5 * 1440 else 0.0
+        fed = 1.0 / 1440.0 * 60.0 / 14.0 if 0 < into <= 14 else 0.0  # about what is lost
+        est = _step(est, 60.0 * minute, _reading(3.0, 86400.0, 0.0) - fell_mv if flow_s else None, fed, flow_s, PARAMS)
+        offset, most_s = est.mean[OFFSET], max(most_s, est.misfit_s)
+        if minute == 5 * 1440:
+            before = est.mean[OFFSET]
+    assert offset - before < -60.0, "the electrode is taken to have changed, not the water"
+    assert most_s > 5.9 * 3600.0
