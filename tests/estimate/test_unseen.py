@@ -19,7 +19,7 @@ from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, EFFECT, OFFSET, Estimate, EstimateInputs
 from dosectl.core.estimate.tested import told
-from dosectl.core.estimate.unseen import unmixed_after
+from dosectl.core.estimate.unseen import stale_after, unmixed_after, worth_s
 from dosectl.core.estimate.view import water
 from dosectl.model.feeds import Substance
 from dosectl.model.water_tests import Quantity
@@ -199,3 +199,23 @@ def test_an_electrode_that_fell_is_found_out_where_flow_comes_for_a_quarter_of_a
             before = est.mean[OFFSET]
     assert offset - before < -60.0, "the electrode is taken to have changed, not the water"
     assert most_s > 5.9 * 3600.0
+
+
+def test_old_water_is_flushed_out_within_the_hour_and_comes_back_over_a_night() -> None:
+    begun = stale_after(PARAMS, 0.0, 14 * 3600.0, 0.0)
+    assert 0.7 * PARAMS.orp_stale_mv < begun < PARAMS.orp_stale_mv
+    assert stale_after(PARAMS, begun, 0.0, 3600.0) < 0.1
+    assert stale_after(PARAMS, 0.0, 300.0, 0.0) < 2.0
+    assert worth_s(PARAMS, 60.0, begun) < 1.0 < 59.0 < worth_s(PARAMS, 60.0, 0.1)
+
+
+def test_an_hour_that_is_run_again_holds_back_what_was_not_mixed_in() -> None:
+    """The stored hour knows, of its readings, how much was on its way: else a late test took it off the water after all."""
+    est, _ = _fed_at_once(FINE)
+    late = replace(a_test(Quantity.FREE_CHLORINE, 4.0, 4500.0, sigma=50.0), entered_s=7200.0)
+    assert est.hour is not None
+    forgotten = replace(
+        est, hour=replace(est.hour, unmixed_mg_l_s=0.0), history=tuple(replace(h, unmixed_mg_l_s=0.0) for h in est.history)
+    )
+    kept, lost = (water(SITE, told(FINE, one, (late,), 0.5)).free_chlorine_mg_l for one in (est, forgotten))
+    assert kept > 1.02 * lost
