@@ -182,8 +182,6 @@ def _estimate_then(estimate: Estimate, pool: RecordedPool, clock_s: float, alkal
         orp_seen_s=None if seen is None else min(seen, clock_s),
         tested_s=None if tested is None else min(tested, clock_s),
         surprise=0.0,
-        unmixed_mg_l=0.0,
-        stale_mv=0.0,
         misread_mv=0.0,
         salt=None,
         dead_s=0.0,

@@ -168,7 +168,6 @@ CONSTANTS: tuple[tuple[object, str, object], ...] = (
     (kit_contradicted, "ROSE_MV", 10.0),
     (kit_contradicted, "LIKE_MV", 3.0),
     (kit_contradicted, "LIKE_TIMES", 2.0),
-    (kit_contradicted, "SHOWN_S", 7 * 86400.0),
     (contradiction, "SEEN_S", 26 * 3600.0),
     (two_tests, "WEAK_MV", 20.0),
     (two_tests, "STRONG_MV", 60.0),

@@ -5,10 +5,9 @@ from math import exp, log
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, Ring, ring_at, solve_hocl_mol_l
-from dosectl.core.estimate.fading import fade
 from dosectl.core.estimate.filters import Rows, bounded, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, SLOPE, STABILISER, SUN, THINNING, Pour
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, STABILISER, SUN, THINNING, Pour
 
 REFERENCE_FREE_MG_L = 3.0  # the demand state is the loss at this chlorine
 CYA_SHIFT_MG_L = 5.0  # keeps the logarithm of the stabiliser finite at none
@@ -21,7 +20,7 @@ _FIXED_HALF_MG_L = 0.3  # below it even the fixed part fades: chlorine can't go 
 
 # Water without chlorine grows algae, and its demand several-fold; once chlorine holds it, they are used up. Common practice;
 # the rates are own judgement.
-DEAD_MG_L, HELD_MG_L = 0.2, 1.5
+DEAD_MG_L, HELD_MG_L = 0.2, 2.0
 FED_MG_L = 0.1  # in a day: less is no feed
 DEAD_S_LEAST, DEAD_S_MOST = 2 * 86400.0, 7 * 86400.0
 EATS_ON_SHARE = 1.0 / 3.0  # so the mode ends fifteen days after the feed began, whatever is read
@@ -197,7 +196,6 @@ def predict(mean: list[float], p: Rows, params: EstimateParams, spell: Spell, de
     p[DEMAND][DEMAND] += params.demand_log_sqrt_day**2 * days
     p[SUN][SUN] += 0.0064 * days  # 8 % a root day: clouds come and go
     p[OFFSET][OFFSET] += params.orp_drift_mv_sqrt_day**2 * days
-    fade(mean, p, SLOPE, params.orp_slope_mv, params.orp_slope_sigma_mv, days / params.orp_slope_days)
     p[DRIFT][DRIFT] += 0.0009 * days  # 0.03 mV/day a root day: fouling goes on as it began
     p[EFFECT][EFFECT] += 0.0001 * days  # 1 % a root day: cells wear, hypochlorite ages
     p[STABILISER][STABILISER] += params.stabiliser_log_sqrt_day**2 * days

@@ -1,11 +1,9 @@
 """What the redox electrode says of the chlorine.
 
-Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5), of the water that has reached it (`unseen`).
-Offset and slope are states: only the form is theory. One reading a minute is not sixty readings an hour: an electrode's errors
-stay, so each counts by the time it stands for.
+Reading = offset + slope log10(HOCl / 0.03) - half the Nernst slope x (pH - 7.5). Offset and slope are states: only the form is
+theory. One reading a minute is not sixty readings an hour: an electrode's errors stay, so each counts by the time it stands for.
 """
 
-from dataclasses import dataclass
 from math import exp, log, log10
 
 from dosectl.chemistry.cyanurate import CL2_G_MOL, CYANURIC_ACID_G_MOL, chlorine_mol_l, ring_at
@@ -22,10 +20,6 @@ JUMP_MV = 7.0  # more than lately; a doubling of chlorine is 9 in theory. At 15 
 JUMP_S = 600.0
 LATELY_S = 8 * 3600.0
 BESIDES_WATER = (SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT)
-# Whether water or electrode goes down from test to test no reading says. Learnt from readings, a demand that was believed too low
-# became a drift of 1.8 mV a day over a season, where it was 0.3, and chlorine was believed the higher, the longer since a test.
-BY_TESTS = (DRIFT,)
-MET_LEAST = 0.3  # of what is believed there: more can't be on its way without the electrode meeting some
 GATE = 4.0  # standard deviations
 DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
 _MG_MOL = 1000.0 * CL2_G_MOL
@@ -33,30 +27,21 @@ _CYA_MG_MOL = 1000.0 * CYANURIC_ACID_G_MOL
 _LN10 = 2.302585092994046
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A reading of the redox electrode, and what it was taken in.
-
-    span_s : the time it stands for, less where old water may be in it; dead_s : how long the water had stood dead
-    unmixed_mg_l : see `unseen`
-    """
-
-    orp_mv: float
-    ph: float
-    ph_sigma: float
-    span_s: float
-    dead_s: float = 0.0
-    unmixed_mg_l: float = 0.0
-
-
 def use_orp(
-    mean: list[float], p: Rows, params: EstimateParams, reading: Reading, misread_mv: float = 0.0
+    mean: list[float],
+    p: Rows,
+    params: EstimateParams,
+    orp_mv: float,
+    ph: float,
+    ph_sigma: float,
+    span_s: float,
+    misread_mv: float,
+    dead_s: float = 0.0,
 ) -> tuple[bool, float, float]:
-    """One reading, in place. Returns whether it was believed (not where it lies too far off), how far off it lay, in standard
-    deviations, and the mean of that in mV. `misread_mv`: that mean before."""
-    ph, span_s = reading.ph, reading.span_s
-    whole = exp(mean[CHLORINE])
-    free = max(MET_LEAST * whole, whole - reading.unmixed_mg_l)
+    """One reading that stands for `span_s` seconds, in place. Returns whether it was believed (not where it lies too far
+    off), how far off it lay, in standard deviations, and the mean of that in mV. `misread_mv`: that mean before;
+    `dead_s`: how long the water had stood dead."""
+    free = exp(mean[CHLORINE])
     cya = cya_of(mean)
     ring = ring_at(10.0**-ph)
     hocl = max(HOCL_FLOOR_MG_L, hocl_of(free, cya, ring))
@@ -68,22 +53,19 @@ def use_orp(
     decades = log10(hocl / REFERENCE_HOCL_MG_L)
     slope = mean[SLOPE]
     per_ln = slope / (_LN10 * x * by_hocl)
-    # The share on its way counts as known. With its exact derivative the filter took a share that is a guess for a measure of the
-    # level: simulated pools were off by 0.19 instead of 0.15 in the logarithm.
     h = (
         (CHLORINE, per_ln * balance),
         (OFFSET, 1.0),
         (STABILISER, -per_ln * by_cya * (cya + CYA_SHIFT_MG_L) / _CYA_MG_MOL),
         (SLOPE, decades),
     )
-    foretold = mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5)
-    innovation = reading.orp_mv - foretold
-    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * reading.ph_sigma) ** 2
+    innovation = orp_mv - (mean[OFFSET] + slope * decades - PH_SLOPE_MV * (ph - 7.5))
+    one = params.orp_sigma_mv**2 + (PH_SLOPE_MV * ph_sigma) ** 2
     if hocl < FOLLOWS_HOCL_MG_L:
         # It says "next to none", not how little: taken at its word, weeks of dead water taught a wrong offset.
         one += (slope * log10(FOLLOWS_HOCL_MG_L / hocl)) ** 2
     spread = one + sum([a * b * p[i][j] for i, a in h for j, b in h])
-    eaten = blooming(mean, reading.dead_s)
+    eaten = blooming(mean, dead_s)
     jump = innovation - misread_mv - JUMP_MV
     if jump > 0.0 and not eaten:
         # Chlorine rises by feeds, which are counted, and by hands, which are slow to mix in; electrodes jump. The electrode is
@@ -96,7 +78,7 @@ def use_orp(
     if abs(off) > GATE:
         return False, off, lately_mv
     # In water that eats what is fed nobody can foretell the chlorine: what a reading is off by is the water's doing.
-    kept = BESIDES_WATER if eaten else BY_TESTS
+    kept = BESIDES_WATER if eaten else ()
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s), kept)
     return True, off, lately_mv
 

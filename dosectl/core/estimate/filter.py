@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from math import exp, isfinite
+from math import isfinite
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
@@ -11,17 +11,16 @@ from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict, stood_dead_s
 from dosectl.core.estimate.drift import FASTEST, with_drift
-from dosectl.core.estimate.electrode import DOUBT_S, Reading, forget_electrode, use_orp
+from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_KEPT
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
-from dosectl.core.estimate.state import CHLORINE, EFFECT, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.state import CHLORINE, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, yielding
 from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.thinning import thinned, with_thinning
-from dosectl.core.estimate.unseen import stale_after, unmixed_after, worth_s
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 
@@ -46,7 +45,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
     params = with_thinning(with_drift(params, est), est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
-    since_s = inputs.dt_s if est.updated_s is None else max(inputs.dt_s, inputs.clock_s - est.updated_s)
     dt_s = inputs.dt_s
     if dt_s > WATCHED_S_MAX:
         dt_s = params.period_s
@@ -66,29 +64,20 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
     uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
-    before_mg_l = exp(mean[CHLORINE])
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
-    arrived_mg_l = chlorine * exp(mean[EFFECT])
-    kept = (exp(mean[CHLORINE]) - arrived_mg_l) / before_mg_l
-    flow_s = min(since_s, inputs.flow_proven_for_s)
-    unmixed_mg_l = unmixed_after(params, kept * est.unmixed_mg_l, arrived_mg_l, since_s - flow_s, flow_s)
-    stale_mv = stale_after(params, est.stale_mv, since_s - flow_s, flow_s)
-    reading = None
-    if orp is not None:
-        reading = Reading(orp, ph_used, ph[2] ** 0.5, worth_s(params, dt_s, stale_mv), est.dead_s, unmixed_mg_l)
-    misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, reading, inputs.clock_s)
+    misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
     history, tests = est.history, est.tests
     if est.misfit_s > misfit_s and orp is not None and misfit_s == 0.0 and est.misfit_s + dt_s > DOUBT_S:
         # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
         history, tests = (), ()
         hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
-        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0, unmixed_mg_l_s=0.0)
+        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0)
         grown = hour
     else:
-        grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, reading)
+        grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
         grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1])
     new = Estimate(
         mean=tuple(mean),
@@ -114,8 +103,6 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
-        unmixed_mg_l=unmixed_mg_l,
-        stale_mv=stale_mv,
     )
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
@@ -127,7 +114,7 @@ def _fed_day_mg_l(history: tuple[Hour, ...], hour: Hour) -> float:
     return hour.chlorine_mg_l + sum([h.chlorine_mg_l for h in history if h.start_s > hour.start_s - DAY_S])
 
 
-def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: float, ph: float, read: Reading | None) -> Hour:
+def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: float, ph: float, orp_mv: float | None) -> Hour:
     """The running hour with one more spell of inputs."""
     return Hour(
         hour.start_s,
@@ -138,12 +125,11 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         hour.uv_s + uv * dt_s,
         temp_c,
         ph,
-        hour.orp_mv_s if read is None else hour.orp_mv_s + read.orp_mv * read.span_s,
-        hour.orp_s if read is None else hour.orp_s + read.span_s,
+        hour.orp_mv_s if orp_mv is None else hour.orp_mv_s + orp_mv * dt_s,
+        hour.orp_s if orp_mv is None else hour.orp_s + dt_s,
         hour.added_mg_l,
         hour.dead_s,
         hour.pours,
-        unmixed_mg_l_s=hour.unmixed_mg_l_s if read is None else hour.unmixed_mg_l_s + read.unmixed_mg_l * read.span_s,
     )
 
 
@@ -152,23 +138,24 @@ def _see_orp(
     est: Estimate,
     mean: list[float],
     p: Rows,
-    reading: Reading | None,
-    clock_s: float,
+    orp_mv: float | None,
+    ph_and_sigma: tuple[float, float],
+    inputs: EstimateInputs,
 ) -> tuple[float, float | None, float, float]:
     """Uses a reading, in place; after hours of disbelief the electrode starts over.
 
     Returns misfit_s, orp_seen_s, surprise, misread_mv.
     """
-    if reading is None:
+    if orp_mv is None:
         return est.misfit_s, est.orp_seen_s, est.surprise, est.misread_mv
     if params.orp_drift_mv_sqrt_day <= FASTEST * EstimateParams().orp_drift_mv_sqrt_day:
-        yielding(p, est.surprise, reading.span_s)  # not to an electrode that a test has shown to be tens of mV off
-    believed, off, misread_mv = use_orp(mean, p, params, reading, est.misread_mv)
-    surprise = after_reading(est.surprise, off, reading.span_s)
+        yielding(p, est.surprise, inputs.dt_s)  # not to an electrode that a test has shown to be tens of mV off
+    believed, off, misread_mv = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s, est.misread_mv, est.dead_s)
+    surprise = after_reading(est.surprise, off, inputs.dt_s)
     if believed:
-        return max(0.0, est.misfit_s - reading.span_s), clock_s, surprise, misread_mv
-    if est.misfit_s + reading.span_s <= DOUBT_S:
-        return est.misfit_s + reading.span_s, est.orp_seen_s, surprise, misread_mv
+        return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise, misread_mv
+    if est.misfit_s + inputs.dt_s <= DOUBT_S:
+        return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise, misread_mv
     forget_electrode(mean, p, params)
     p[CHLORINE][CHLORINE] += 0.04
     return 0.0, est.orp_seen_s, 0.0, 0.0

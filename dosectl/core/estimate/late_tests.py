@@ -10,7 +10,7 @@ applied at its start with a wider doubt. A gap in operation ends the history: no
 from dataclasses import replace
 
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
-from dosectl.core.estimate.electrode import Reading, use_orp
+from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, Hour, Pour
@@ -113,13 +113,8 @@ def _run_hour(
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
     # The mean of an hour's readings, some from before a pour and some from after it, is of neither water.
     if hour.orp_s > 0.0 and not mixed:
-        use_orp(mean, p, params, _mean_reading(params, hour))
+        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)
     return doubted
-
-
-def _mean_reading(params: EstimateParams, hour: Hour) -> Reading:
-    seen_s = hour.orp_s
-    return Reading(hour.orp_mv_s / seen_s, hour.ph, params.ph_sigma, seen_s, hour.dead_s, hour.unmixed_mg_l_s / seen_s)
 
 
 def _moment(event: WaterTest | Pour) -> tuple[float, bool]:

@@ -33,23 +33,10 @@ class EstimateParams:
         38.0, ge=15.0, le=120.0, unit="mV/decade", why="theory is 29.6; real electrodes are often steeper; common practice"
     )
     orp_slope_sigma_mv: float = setting(9.0, ge=0.5, le=40.0, unit="mV/decade", why="own judgement")
-    orp_slope_days: float = setting(
-        20.0,
-        ge=1.0,
-        le=1000.0,
-        unit="d",
-        why="what was learnt of the slope fades so fast: the same error each day is no proof; own judgement",
-    )
     orp_sigma_mv: float = setting(
         6.0, ge=1.0, le=50.0, unit="mV", why="error that stays for an hour, not the reading's noise; own judgement"
     )
     orp_error_s: float = setting(3600.0, ge=60.0, le=86400.0, unit="s", why="how long such an error stays; own judgement")
-    orp_stale_mv: float = setting(
-        120.0, ge=0.0, le=300.0, unit="mV", why="of water that stood in the line for long, as flow begins; own judgement"
-    )
-    mixing_s: float = setting(
-        1200.0, ge=60.0, le=7200.0, unit="s", why="jets mix a home pool in tens of minutes, first order; own judgement"
-    )
     orp_drift_mv_sqrt_day: float = setting(
         3.0, ge=0.1, le=30.0, unit="mV/sqrt day", why="8 mV a week from fouling, common practice; then learnt from tests"
     )

@@ -45,8 +45,6 @@ class Hour:
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
-    unmixed_mg_l_s : unmixed chlorine as in the estimate, times the time with usable ORP. Where old water passed, all of these
-        times count the less
     """
 
     start_s: float
@@ -64,7 +62,6 @@ class Hour:
     pours: tuple[Pour, ...] = ()
     acid_mg_l: float = 0.0
     ph_read: float | None = None
-    unmixed_mg_l_s: float = 0.0
 
     @property
     def poured(self) -> tuple[Pour, ...]:
@@ -115,8 +112,6 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed, oldest first
-    unmixed_mg_l : of the chlorine believed, what the feeders brought and no electrode has met yet; stale_mv : how far old water
-        in the probes' line may put a reading off, see `unseen`
     """
 
     mean: tuple[float, ...]
@@ -142,8 +137,6 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
-    unmixed_mg_l: float = 0.0
-    stale_mv: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

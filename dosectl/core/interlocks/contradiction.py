@@ -43,8 +43,7 @@ MENDED_S = 6 * 3600.0  # so soon is a slip mended by the same kit; the water is 
 class Contradiction:
     """The newest test that contradicts the ORP and the one it is set against, with what stood beside each.
 
-    over_mv : what the ORP lies above all that the two tests explain
-    parted_s, parted_beside : when the first of such tests was taken, and what stood beside it
+    over_mv : what the ORP lies above all that the two tests explain; parted_s : when the first of such tests was taken
     """
 
     test: WaterTest
@@ -53,7 +52,6 @@ class Contradiction:
     before_beside: Beside
     over_mv: float
     parted_s: float
-    parted_beside: Beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +156,7 @@ class _Course:
             self._refused.append(pair)
             kind = chemistry(test.method)
             self._refused_s[kind] = (*self._refused_s.get(kind, ()), test.taken_s)
-            first, first_read = self._refused[0]
-            self._standing = Contradiction(test, read, *worst, over, first.taken_s, first_read)
+            self._standing = Contradiction(test, read, *worst, over, self._refused[0][0].taken_s)
         else:
             borne_out = all(over_mv(old, pair) <= half_mv(old[1], read) for old in self._references)
             if borne_out:

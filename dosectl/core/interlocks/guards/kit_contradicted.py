@@ -32,7 +32,6 @@ ENOUGH_MG_L, ENOUGH_SHARE = 1.5, 0.0375
 ROSE_MV = 10.0
 LIKE_MV = 3.0  # an electrode's wander: 3 mg/L are 3.8 then in theory, 4.2 at a weak 20
 LIKE_TIMES = 2.0  # the usual use, as learned use allows an answering electrode
-SHOWN_S = 7 * DAY_S  # of feed at a raised rate by which the ORP did not rise: the water takes as much; engineering judgement
 TOOK_S, TOOK_DAYS_LEAST = 14 * DAY_S, 3.0
 
 APART = ReasonKind(
@@ -76,11 +75,10 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
 
     More where it shows no more chlorine than then, for a pool may need more than is known of its use; somewhat more while it
     shows no more than beside the contradicted test itself: where the electrode has drifted up and the kit is honest, a pool whose
-    use grew by a quarter stood at 0.6 mg/L for weeks on its usual use. Once more as much after a week by which it has not risen
-    since the first contradicted test, for then the water takes what it got: held to the first step, that pool was below 1 mg/L
-    for a third of a fortnight and sank on. Less where the last believed test and the ledger leave room for too much, and the ORP
-    does not speak against that: with no loss shown a hungry pool's ordinary feed passes the limit on paper, and at three tenths
-    of it one slip of an owner who then left held a healthy pool below 1 mg/L for 141 of 144 hours.
+    use grew by a quarter stood at 0.6 mg/L for weeks on its usual use. Less where the last
+    believed test and the ledger leave room for too much, and the ORP does not speak against that: with no loss shown a hungry
+    pool's ordinary feed passes the limit on paper, and at three tenths of it one slip of an owner who then left held a healthy
+    pool below 1 mg/L for 141 of 144 hours.
     """
     now, most = evidence.settled, most_by_tests(evidence)
     if now is not None and evidence.clock_s - now.at_s > SEEN_S:
@@ -92,10 +90,7 @@ def _times(evidence: Evidence, found: Contradiction) -> float:
     if ample and rose is not None and rose <= LIKE_MV:
         return LIKE_TIMES
     if most is None or most < 1.0:
-        if not ample or now is None or rose_mv(found.beside, now) > LIKE_MV:
-            return 1.0
-        waited = evidence.clock_s - found.parted_s >= SHOWN_S and rose_mv(found.parted_beside, now) <= LIKE_MV
-        return RAISED_TIMES**2 if waited else RAISED_TIMES
+        return RAISED_TIMES if ample and now is not None and rose_mv(found.beside, now) <= LIKE_MV else 1.0
     orp = evidence.site.first(SignalKind.ORP)
     checked_s = None if orp is None else dict(evidence.standing.calibrated).get(orp.id)
     return LATER_SHARE if not ample or rose is None or rose > ROSE_MV + checked_mv(found.before_beside, checked_s) else 1.0
@@ -142,9 +137,8 @@ def _build(site: Site, _: None) -> tuple[KitContradicted, ...]:
 KIND = GuardKind(
     CODE, None, _build, (APART,),
     stops="holds chlorine to what the pool took before the two parted; to 1.3 times that while the ORP lies no higher than at "
-    "that test, to 1.7 times after a week by which it has not risen, to twice where it has not risen since the test before, to "
-    "30 % where tests and ledger allow too much and the ORP rose by more than 10 mV, is not known, or the test before was near "
-    "the limit",
+    "that test, to twice where it has not risen since the test before, to 30 % where tests and ledger allow too much and the "
+    "ORP rose by more than 10 mV, is not known, or the test before was near the limit",
     clears="by itself with a test that agrees with the ORP, one of another method that agrees with the low one, or one that "
     "went the way of the ORP; with a withdrawn test, or a new electrode",
     why="a kit that reads low asks for more for ever, and a sound electrode must count against it",
