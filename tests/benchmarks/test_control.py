@@ -268,3 +268,7 @@ def test_a_record_of_other_fields_is_played_anew(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(recorded_module, "FIELDS", (("Site", "another"),))
     with pytest.raises(pytest.fail.Exception):
         misses(job, tmp_path)
+
+
+def test_each_row_of_the_ablation_can_be_asked_for_by_its_name() -> None:
+    assert all(name == name.strip() and "," not in name for name in LACKS)

@@ -67,7 +67,7 @@ EARLY_REST = "\n[guards.cold.water]\ncell_c = 10.0\n"  # where the simulated cel
 BY_A_HAIR = "\n[estimate]\norp_sigma_mv = 6.006\n"  # a thousandth more than usual
 LACKS: Mapping[str, Lack] = {
     NOTHING: Lack(),
-    "nothing, by a hair": Lack(settings=BY_A_HAIR),
+    "nothing but a hair": Lack(settings=BY_A_HAIR),
     "redox probe": Lack(fault="orp_dead"),
     "sound probe": Lack(fault="orp_fouled"),
     "chlorine tests": Lack(heard=_without("free_chlorine")),
@@ -89,5 +89,5 @@ LACKS: Mapping[str, Lack] = {
 """The first rows take evidence away, the others take an error away, the last all of those at once: what is still out of the band
 then lies with feeder, pump hours, limits and the control itself. The one before it takes a limit away, that of `cold.cell`.
 
-"nothing, by a hair" changes one setting by a thousandth, which no pool can feel: what that moves is chance. A feed that comes a
+"nothing but a hair" changes one setting by a thousandth, which no pool can feel: what that moves is chance. A feed that comes a
 minute later is tested another value, and a week later the pool is another one."""
