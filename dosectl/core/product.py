@@ -1,4 +1,7 @@
-"""What stored hypochlorite still gives: from the day it was filled in it loses strength, by half in some months of warm storage.
+"""What really arrives of what a chlorine feeder is booked for, as far as that can be foretold.
+
+Stored hypochlorite loses strength from the day it was filled in, by half in some months of warm storage. A cell gives less in
+cold water: common practice, most limit or stop themselves below about 15 °C.
 
 Estimate and control reckon with it. The ledger goes on booking what the label says, which is more than arrives: no limit is
 loosened. It is taken to be stored as warm as the pool's water, which follows the season as a plant room does: in July, at 30 °C,
@@ -10,12 +13,16 @@ from dataclasses import replace
 from functools import lru_cache
 
 from dosectl.chemistry.decay import hypochlorite_half_life_days
+from dosectl.chemistry.delivery import temperature_factor
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 
 STORED_C_MIN, STORED_C_MAX = 5.0, 35.0  # no container follows a frozen or a solar-heated pool; own judgement
 AGE_DAYS_MAX = 700.0
+COLD_SPAN_K = 5.0  # from all of its output to nothing; labels differ
+COLD_SHARE_LEAST = 0.2  # a cell that is switched on gives something: no label is known so well that all is denied; own judgement
+WATER_C_MAX = 45.0
 COUNTED_EACH_S = 3600.0
 DAY_S = 86400.0
 
@@ -26,10 +33,23 @@ def ages(site: Site) -> bool:
 
 
 def arriving_share(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float:
-    """Share of the booked mass that the product in the container still holds; 1 for what does not age or was never filled in.
+    """Share of the booked mass that reaches the water: what a product still holds, and what a cell gives in this water.
 
-    water_c : temperature of the pool's water, as far as it is known [deg C]; for the time since the age was last counted
+    water_c : temperature of the pool's water, as far as it is known [deg C]; a product's, for the time since its age was counted
     """
+    return cold_share(feeder, water_c) * product_share(feeder, standing, clock_s, water_c)
+
+
+def cold_share(feeder: Feeder, water_c: float) -> float:
+    """Share of its output that a cell gives in water of this temperature [deg C]; 1 for what is no cell. Common practice."""
+    if feeder.kind != "cell" or feeder.full_from_c <= 0.0 or water_c >= feeder.full_from_c:
+        return 1.0
+    known_c = min(WATER_C_MAX, max(0.0, water_c))
+    return max(COLD_SHARE_LEAST, temperature_factor(known_c, feeder.full_from_c, feeder.full_from_c - COLD_SPAN_K))
+
+
+def product_share(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float:
+    """Share of its strength that the product in the container still holds; 1 for what does not age or was never filled in."""
     age = _half_lives(feeder, standing, clock_s, water_c)
     return 1.0 if age is None else 1.0 / (1.0 + age)
 

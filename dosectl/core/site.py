@@ -75,6 +75,7 @@ class Feeder:
     container_ml, strength_text : what hangs on it, for advice and the level ledger (cells: 0, "")
     node : the node that carries out commands, None for a plain relay
     cell_cutout : a wired gas or flow cut-out of the cell is declared
+    full_from_c : water from which a cell gives all of its output [deg C]; below it less, see `temperature_factor`
     """
 
     id: FeederId
@@ -96,6 +97,7 @@ class Feeder:
     cell_cutout: bool
     hourly_cap_g: float
     digest: str
+    full_from_c: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from dosectl.settings.site_from import CHLORINE_ONLY
 Fields = Mapping[str, Fact]
 """Dotted name to value; kept by the record, so that a later start can say what changed."""
 
-_FEEDER_TEXTS = ("digest", "strength_text", "id")
+_FEEDER_UNJUDGED = ("digest", "strength_text", "id", "full_from_c")  # texts, and what the estimate alone goes by
 _POOL_FIELDS = ("volume_m3", "stabiliser_mg_l", "alkalinity_mg_l", "borate_b_mg_l", "salt_g_l")
 
 
@@ -38,7 +38,7 @@ def fields_of(
     for binding in bindings:
         fields |= _flat(f"signals.{binding.signal}.message", binding, ("signal", "kind"))
     for feeder in site.feeders:
-        fields |= _flat(f"feeders.{feeder.id}", feeder, _FEEDER_TEXTS)
+        fields |= _flat(f"feeders.{feeder.id}", feeder, _FEEDER_UNJUDGED)
     for relay in relays:
         fields |= _flat(f"feeders.{relay.feeder}.relay", relay, ("feeder",))
     if params.get("probes") is not None:

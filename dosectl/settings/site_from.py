@@ -166,6 +166,7 @@ def _feeder(name: str, table: FeederTable, tables: Tables) -> Feeder:
         cell_cutout=isinstance(table, CellTable) and table.own_cutout,
         hourly_cap_g=delivery.hourly_g(table),
         digest="",
+        full_from_c=float(table.full_from_c) if isinstance(table, CellTable) else 0.0,
     )
 
 

@@ -39,6 +39,7 @@ GUARDS: Mapping[str, str] = {
     "probe.agreement": "two probes that disagree",
     "high.orp": "ORP too high",
     "high.chlorine": "chlorine too high",
+    "high.tested": "a hand test above the limit",
     "high.ph": "pH out of its limits",
     "low.ph": "pH too low",
     "acid.response": "acid without effect",

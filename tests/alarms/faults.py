@@ -157,6 +157,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.orp_rise": (same, {CELL: denial("change.unfed.orp", "change.without_feed")[CELL]}, {}),
     "feed.no_response": (same, {CELL: limit("chlorine.response", "chlorine.no_response")[CELL]}, {}),
     "water.test_contradicted": (same, {CELL: limit("test.contradicted", "test.contradicted")[CELL]}, {}),
+    "water.chlorine_tested": (same, {CELL: limit("high.tested", "high.tested_over")[CELL]}, {}),
     "feed.learned_use": (same, limit("mass.learned", "mass.learned_cut"), {}),
     "feed.acid_overfed": (same, {ACID: denial("low.ph", "low.ph_overfed")[ACID]}, {}),
     "feed.does_not_run": (same, {ACID: denial("feeder.still.acid", "feeder.stands_still")[ACID]}, {}),

@@ -5,13 +5,14 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.evidence import Standing
-from dosectl.core.product import arriving_share, with_ages
+from dosectl.core.product import arriving_share, cold_share, with_ages
 from dosectl.model.feeds import Substance
 from dosectl.rehearsal.loop import demo_loaded
 
 SITE = demo_loaded(hypochlorite=True).site
 PUMP = SITE.feeder(SITE.feeding(Substance.CHLORINE)[0])
 ACID = SITE.feeder(SITE.feeding(Substance.ACID)[0])
+SITE_CELL = demo_loaded().site.feeding(Substance.CHLORINE)[0]
 DAY_S = 86400.0
 
 
@@ -72,3 +73,18 @@ def test_what_was_never_filled_in_and_what_does_not_age_is_taken_as_booked() -> 
     old = Standing(refills=((ACID.id, 0.0, 5000.0), (PUMP.id, 0.0, 20_000.0)))
     assert arriving_share(ACID, old, 200.0 * DAY_S, 20.0) == 1.0
     assert arriving_share(replace(PUMP, kind="cell"), old, 200.0 * DAY_S, 20.0) == 1.0
+
+
+def test_a_cell_gives_less_in_cold_water_and_its_settings_say_from_where() -> None:
+    """Common practice: most cells limit or stop themselves below about 15 °C, labels differ."""
+    cell = demo_loaded().site.feeder(SITE_CELL)
+    assert cell.full_from_c == 15.0
+    assert [cold_share(cell, water_c) for water_c in (30.0, 15.0, 12.5, 11.0, 5.0, -1.0)] == [1.0, 1.0, 0.5, 0.2, 0.2, 0.2]
+    assert cold_share(replace(cell, full_from_c=12.0), 12.5) == 1.0
+    assert cold_share(replace(cell, full_from_c=12.0), 10.0) == pytest.approx(0.6)
+    assert arriving_share(cell, Standing(), 0.0, 12.5) == 0.5
+
+
+def test_no_pump_gives_less_in_the_cold() -> None:
+    assert cold_share(PUMP, 5.0) == 1.0
+    assert cold_share(replace(PUMP, full_from_c=15.0), 5.0) == 1.0

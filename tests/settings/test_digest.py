@@ -42,6 +42,7 @@ def changed(**changes: Any) -> set[str]:
         ({"pool__simulated": True}, {"site", "cell", "acid"}),
         ({"pool__name": "Other", "broker__host": "10.0.0.1", "journal": {"file": "x"}}, set()),
         ({"control": {"ph_target": 7.4}, "estimate": {"period_s": 90}}, set()),
+        ({"feeders__cell__full_from_c": 12}, set()),
         ({"pool__depth_m": 2, "pool__latitude_deg": 48}, set()),
     ],
 )

@@ -10,7 +10,7 @@ from statistics import median
 from dosectl.core.alarms.conditions import because
 from dosectl.core.alarms.row import Finding, Looking
 from dosectl.core.evidence import Evidence
-from dosectl.core.product import arriving_share
+from dosectl.core.product import product_share
 from dosectl.model.feeds import Substance
 
 WEAK, WEAK_STANDING = 0.7, 0.8  # of what is booked; volume, output and strength together err by some 15 %; own judgement
@@ -33,7 +33,7 @@ def fed_weakly(look: Looking, was: bool) -> Finding:
     for feeder in evidence.site.feeders:
         if feeder.substance is not Substance.CHLORINE:
             continue
-        aged = arriving_share(feeder, evidence.standing, evidence.clock_s, water.temp_c)
+        aged = product_share(feeder, evidence.standing, evidence.clock_s, water.temp_c)
         if likely * aged < (WEAK_STANDING if was else WEAK):
             percent = round(100.0 * water.arrives * aged)
             return because(look, "alarm.fed_weakly", ("feeder", str(feeder.id)), ("percent", percent))

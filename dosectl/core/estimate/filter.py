@@ -13,7 +13,7 @@ from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict
 from dosectl.core.estimate.drift import FASTEST, with_drift
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import HOURS_KEPT
+from dosectl.core.estimate.late_tests import HOURS_KEPT, unsettled_with
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
@@ -72,6 +72,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     history, tests = est.history, est.tests
     if est.misfit_s > misfit_s and orp is not None and misfit_s == 0.0 and est.misfit_s + dt_s > DOUBT_S:
         # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
+        est = replace(est, unsettled=unsettled_with(est, tests, inputs.clock_s))
         history, tests = (), ()
         hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
         hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0)
@@ -100,6 +101,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
         salt=est.salt,
+        unsettled=est.unsettled,
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
         cover_closed=inputs.cover_closed,
@@ -199,9 +201,12 @@ def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[flo
     start_s = inputs.clock_s - inputs.dt_s
     oldest_s = history[0].begins_s if history else start_s
     kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
+    unsettled = est.unsettled
+    if unsettled or len(kept) < len(est.tests):
+        unsettled = unsettled_with(est, tuple(t for t in est.tests if t.taken_s < oldest_s), start_s)
     light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
     hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0, dead_s=est.dead_s)
-    return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h)
+    return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h, unsettled=unsettled)
 
 
 def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float) -> Estimate:
@@ -216,4 +221,6 @@ def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Row
     days = min(gap_s, GAP_S_MAX) / DAY_S
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
     est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var)
-    return replace(est, hour=None, history=(), tests=()) if gap_s > GAP_S else est
+    if gap_s <= GAP_S:
+        return est
+    return replace(est, hour=None, history=(), tests=(), unsettled=unsettled_with(est, est.tests, est.updated_s or 0.0))

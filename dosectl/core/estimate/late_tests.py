@@ -20,19 +20,36 @@ from dosectl.model.water_tests import Quantity, WaterTest
 HOURS_KEPT = 48
 LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
+ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
+UNSETTLED_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a fortnight
 
 
 def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
-    """A doubted test of the same quantity, at least a quarter of an hour ago, shows within a quarter the same: two slips alike
-    are unlikely, but the same number typed once more is no second test."""
+    """A doubted test of the same quantity, at least a quarter of an hour ago, shows within a quarter the same, or days ago within
+    a half: two slips alike are unlikely, but the same number typed once more is no second test."""
     return any(
         other.request in doubted
         and other.request != test.request
         and other.quantity is test.quantity
         and other.taken_s <= test.taken_s - AGAIN_S
-        and abs(other.value - test.value) <= 0.25 * test.value
+        and abs(other.value - test.value) <= (ALIKE if test.taken_s - other.taken_s <= DAY_S else ALIKE_LATER) * test.value
         for other in others
     )
+
+
+def unsettled_with(est: Estimate, dropped: tuple[WaterTest, ...], now_s: float) -> tuple[WaterTest, ...]:
+    """The doubted tests that wait for a second one, once those that leave the stored hours have joined or ended them.
+
+    Who tests each week would else have each test doubted for ever: two weekly tests of 10.7 mg/L were taken for two slips beside
+    a mute electrode, and the pool was fed on.
+    """
+    waiting = est.unsettled
+    for test in sorted(dropped, key=lambda t: t.taken_s):
+        if test.request in est.doubted:
+            waiting = (*waiting, test)
+        else:
+            waiting = tuple(t for t in waiting if t.quantity is not test.quantity)
+    return tuple(t for t in waiting if now_s - t.taken_s <= UNSETTLED_S)
 
 
 def moves(pour: Pour, quantity: Quantity) -> bool:
@@ -66,6 +83,7 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
+    likes = (*tests, *est.unsettled)
     over = False  # a test of an hour before has ended what stood dead
     for index in range(first, len(hours)):
         hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
@@ -74,7 +92,7 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
         begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
-        doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
+        doubted = _run_hour(mean, p, params, depth_share, hour, inside, likes, doubted)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted[-8:]
@@ -88,7 +106,7 @@ def _run_hour(
     depth_share: float,
     hour: Hour,
     inside: tuple[WaterTest, ...],
-    tests: tuple[WaterTest, ...],
+    likes: tuple[WaterTest, ...],
     doubted: tuple[str, ...],
 ) -> tuple[str, ...]:
     """One stored hour with its tests and pours at their places, in place. Returns the doubted requests."""
@@ -104,7 +122,7 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, tests, doubted)):
+        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, likes, doubted)):
             doubted = (*doubted, event.request)
         elif hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)

@@ -112,6 +112,7 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed, oldest first
+    unsettled : doubted tests of chlorine and stabiliser that are older than those hours, and that no believed one followed
     """
 
     mean: tuple[float, ...]
@@ -137,6 +138,7 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
+    unsettled: tuple[WaterTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     late = test.quantity in WATER_STATES and past_test(est, test)
     # Whether a second sample confirms it is the real estimate's to say: one without an earlier test has forgotten the first.
-    confirmed = confirmed_by(test, tuple(t for t in est.tests if t.request != test.request), est.doubted)
+    confirmed = confirmed_by(test, (*est.tests, *est.unsettled), est.doubted)
     applied = None if late else lambda other: _with_test(params, other, test, depth_share, confirmed)
     return remembered(est, _with_test(params, est, test, depth_share), test, applied)
 
@@ -50,6 +50,7 @@ def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_s
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
     others = tuple(t for t in est.tests if t.request != test.request)
+    est = replace(est, unsettled=tuple(t for t in est.unsettled if t.request != test.request))
     if len(others) < len(est.tests):
         return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
     return undone(est, test)
@@ -69,7 +70,7 @@ def _with_test(
         mean, p = list(est.mean), rows_of(est.cov)
         used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
         if confirmed is None:
-            confirmed = confirmed_by(test, others, est.doubted)
+            confirmed = confirmed_by(test, (*others, *est.unsettled), est.doubted)
         if not use_test(mean, p, used, confirmed):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
             bounded(mean, p, LIMITS)

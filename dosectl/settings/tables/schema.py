@@ -74,6 +74,13 @@ class CellTable(FeederTable):
     """A chlorinator that makes chlorine from the pool's salt."""
 
     output_g_h: float = number(ge=1.0, le=200.0, unit="g/h", why="chlorine at full output, measured or by its plate")
+    full_from_c: float = number(
+        15.0,
+        ge=5.0,
+        le=25.0,
+        unit="degC",
+        why="water in which it gives all; less in colder, nothing 5 K below; common practice; its label decides",
+    )
     own_cutout: bool = flag(why="the cell has its own wired gas or flow cut-out; then one kind of flow evidence is enough")
     current: str | None = identifier(None, why="signal of the cell's current")
     voltage: str | None = identifier(None, why="signal of the cell's voltage")

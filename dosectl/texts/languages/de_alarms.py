@@ -38,6 +38,7 @@ TITLES = {
     "Water near freezing": "Wasser nahe am Gefrieren",
     "The pool has asked for next to no chlorine for three days": "Das Becken verlangt seit drei Tagen fast kein Chlor",
     "Hand tests and ORP probe contradict each other": "Handtests und Redoxsonde widersprechen sich",
+    "A hand test found more free chlorine than the limit for bathing": "Ein Handtest fand freies Chlor über der Badegrenze",
     "A water test by hand is far from what was believed": "Ein Wassertest von Hand liegt weit neben der Schätzung",
     "A tube, a cell or a probe has worked as long as such a part lasts": "Schlauch, Zelle oder Sonde am Ende ihrer Lebensdauer",
     "The owner is away and nobody else is called": "Der Besitzer ist fort und sonst wird niemand gerufen",
@@ -160,6 +161,7 @@ DOES = {
     "The cell rests.": "Die Zelle ruht.",
     "Acid is off.": "Säure ist aus.",
     "Chlorine is off.": "Chlor ist aus.",
+    "Chlorine waits until that has faded.": "Chlor wartet, bis das abgeklungen ist.",
     "No chlorine is wanted; interlocks do not read the estimate.": "Es wird kein Chlor angefordert.",
     "Chlorine waits some hours.": "Chlor wartet einige Stunden.",
     "Chlorine runs at its fall-back rate, above 8.8 it is off.": "Chlor läuft mit der Ersatzmenge, über 8,8 ist es aus.",
@@ -265,6 +267,10 @@ RESPONSES = {
     ),
     "Nobody swims. Test free chlorine by hand with a diluted sample; wait for it to fall.": (
         "Niemand badet. Freies Chlor von Hand mit verdünnter Probe testen; warten, bis es fällt."
+    ),
+    "Nobody swims above the limit. Test again and enter it, or withdraw a slip. Look for tablets and hand dosing.": (
+        "Über der Grenze badet niemand. Neu testen und eintragen, oder einen Tippfehler zurückziehen. Nach Tabletten sehen "
+        "und nach Chlor, das jemand zugab."
     ),
     "Test free chlorine by hand. Look for tablets in skimmer or floater. Nobody swims above the limit.": (
         "Freies Chlor von Hand testen. Nach Tabletten in Skimmer oder Schwimmer sehen. Über der Grenze badet niemand."

@@ -34,6 +34,7 @@ GUARDS = {
     "two probes that disagree": "zwei Sonden, die sich widersprechen",
     "ORP too high": "Redox zu hoch",
     "chlorine too high": "Chlor zu hoch",
+    "a hand test above the limit": "ein Handtest über der Grenze",
     "pH out of its limits": "pH außerhalb der Grenzen",
     "pH too low": "pH zu niedrig",
     "acid without effect": "Säure ohne Wirkung",

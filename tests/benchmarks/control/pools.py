@@ -141,7 +141,9 @@ def drawn(scenario: Scenario, seed: int, pump: bool) -> tuple[PlantParams, Belie
     strength = 125.0
     for feeder in params.feeders:
         if isinstance(feeder, CellParams):
-            feeders.append(replace(feeder, output_g_h=per_h))
+            cold = Random(f"cold cell {scenario.name} {seed}")  # labels differ, and the owner does not know his
+            limit_c = cold.uniform(13.0, 17.0)
+            feeders.append(replace(feeder, output_g_h=per_h, cold_limit_c=limit_c, stop_c=limit_c - cold.uniform(3.0, 6.0)))
         elif feeder.acid:
             feeders.append(feeder)
         else:

@@ -1,0 +1,67 @@
+"""Who tests each week is believed with the second test that says the same: a doubted one is not forgotten after two days."""
+
+from dataclasses import replace
+
+from dosectl.model.requests import RequestId
+from dosectl.model.water_tests import Quantity, WaterTest
+from tests.estimate.test_estimate import Watched, hand_test, pool_after_a_test
+
+
+def tells(watched: Watched, name: str, times: float) -> WaterTest:
+    """A test that finds so many times what is there, as beside a belief that is far off."""
+    return hand_test(watched.pool, Quantity.FREE_CHLORINE, times * watched.pool.free_mg_l, 0.25, name)
+
+
+def after_a_doubted_test(days: float = 7.0) -> Watched:
+    watched = pool_after_a_test()
+    watched.step(tells(watched, "first", 10.0))
+    assert "first" in watched.estimate.doubted
+    watched.run(24.0 * days)
+    return watched
+
+
+def test_the_second_weekly_test_that_says_the_same_is_believed() -> None:
+    watched = after_a_doubted_test()
+    second = tells(watched, "second", 10.0)
+    watched.step(second)
+    assert "second" not in watched.estimate.doubted
+    assert abs(watched.view.free_chlorine_mg_l - second.value) < 0.2 * second.value
+
+
+def test_one_that_is_typed_in_a_day_late_is_believed_as_well() -> None:
+    watched = after_a_doubted_test()
+    late = tells(watched, "late", 10.0)
+    watched.run(20.0)
+    watched.step(late)
+    assert "late" not in watched.estimate.doubted
+
+
+def test_another_slip_that_says_something_else_is_not() -> None:
+    watched = after_a_doubted_test()
+    watched.step(tells(watched, "other", 0.1))
+    assert "other" in watched.estimate.doubted
+
+
+def test_a_believed_test_between_them_ends_the_wait() -> None:
+    watched = after_a_doubted_test(3.0)
+    watched.step(tells(watched, "good", 1.0))
+    assert "good" not in watched.estimate.doubted
+    watched.run(24.0 * 4.0)
+    assert watched.estimate.unsettled == ()
+    watched.step(tells(watched, "slip", 10.0))
+    assert "slip" in watched.estimate.doubted
+
+
+def test_after_a_fortnight_it_waits_no_more() -> None:
+    watched = after_a_doubted_test(16.0)
+    watched.step(tells(watched, "slip", 10.0))
+    assert "slip" in watched.estimate.doubted
+
+
+def test_a_withdrawn_slip_confirms_nothing() -> None:
+    watched = after_a_doubted_test()
+    (first,) = watched.estimate.unsettled
+    watched.step(replace(first, withdrawn=True))
+    assert watched.estimate.unsettled == ()
+    watched.step(replace(tells(watched, "slip", 10.0), request=RequestId("slip")))
+    assert "slip" in watched.estimate.doubted
