@@ -126,3 +126,30 @@ def test_one_slip_of_an_owner_who_then_leaves_does_not_starve_a_healthy_pool(see
     assert pool.plant.truth().free_chlorine_mg_l > 1.5
     pool.entered(0.0, "photometer")
     assert pool.hours_below(1.0, 6) < 6.0
+
+
+def test_a_test_above_the_limit_that_was_a_slip_costs_a_day_and_no_pool() -> None:
+    """30 typed for 3.0, confirmed, and nobody there for a week: held until a slow loss had taken what it said, this pool lay
+    below 1 mg/L for 160 of 168 hours."""
+    pool = Pool(7)
+    pool.entered(30.0)
+    pool.days(0.25)
+    assert "high.tested" in pool.limited_by()
+    assert "water.chlorine_tested" in pool.alarms
+    assert pool.hours_below(1.0, 7) < 36.0
+    assert pool.plant.truth().free_chlorine_mg_l > 1.5
+
+
+def test_an_honest_test_above_the_limit_is_not_fed_over_again() -> None:
+    """Somebody put in chlorine by hand and told nobody: 12 mg/L, tested and entered."""
+    pool = Pool(7)
+    pool.plant.add_by_hand("hypochlorite_125_g_l_ml", 80.0 * pool.plant.params.water.volume_m3)
+    pool.days(0.1)
+    pool.loop.water_test("free_chlorine", "drops")
+    before_g = pool.plant.truth().fed_chlorine_g
+    pool.days(1.0)
+    assert pool.plant.truth().fed_chlorine_g - before_g < 1.0
+    pool.highest_mg_l = 0.0
+    pool.days(4.0)
+    assert pool.highest_mg_l < 10.0
+    assert pool.lowest_mg_l > 0.5

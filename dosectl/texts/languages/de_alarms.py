@@ -161,7 +161,7 @@ DOES = {
     "The cell rests.": "Die Zelle ruht.",
     "Acid is off.": "Säure ist aus.",
     "Chlorine is off.": "Chlor ist aus.",
-    "Chlorine waits until that has faded.": "Chlor wartet, bis das abgeklungen ist.",
+    "Chlorine waits a day, then is limited.": "Chlor wartet einen Tag und ist dann begrenzt.",
     "No chlorine is wanted; interlocks do not read the estimate.": "Es wird kein Chlor angefordert.",
     "Chlorine waits some hours.": "Chlor wartet einige Stunden.",
     "Chlorine runs at its fall-back rate, above 8.8 it is off.": "Chlor läuft mit der Ersatzmenge, über 8,8 ist es aus.",

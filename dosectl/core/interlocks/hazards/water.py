@@ -48,7 +48,7 @@ WATER: tuple[Hazard, ...] = (
         tests=(
             _KIT + "test_a_test_that_claims_a_fall_which_the_orp_does_not_show_opens_nothing_and_holds_chlorine",
             "tests/closed_loop/test_spoiled_kit.py::test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_over_ten",
-            "tests/interlocks/test_high_tested.py::test_a_test_above_the_limit_lets_nothing_be_fed_until_it_has_faded",
+            "tests/interlocks/test_high_tested.py::test_after_a_test_above_the_limit_nothing_is_fed_for_a_day_and_then_twice_the_usual",
             _MASS + "test_a_silent_probe_is_held_to_half_again_the_usual_day_and_latched_by_three_days",
             _MASS + "test_twice_the_usual_for_three_days_is_cut_to_sixty_percent_for_three_days_even_on_an_answering_probe",
             _MASS + "test_the_daily_limit_knows_usual_use_and_names_what_binds",
