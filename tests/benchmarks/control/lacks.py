@@ -63,7 +63,7 @@ def _known_cya(params: PlantParams, believed: Believed) -> Believed:
 
 NOTHING = "nothing"
 SUNLIGHT = '\n[signals.sunlight]\ntopic = "sky"\npointer = "/sunlight_percent"\n'
-EARLY_REST = "\n[guards.cold.water]\ncell_c = 10.0\n"  # where the simulated cells stop by themselves
+EARLY_REST = "\n[guards.cold.water]\ncell_c = 10.0\n"  # the least that labels allow; common practice
 BY_A_HAIR = "\n[estimate]\norp_sigma_mv = 6.006\n"  # a thousandth more than usual
 LACKS: Mapping[str, Lack] = {
     NOTHING: Lack(),

@@ -2,7 +2,8 @@
 
 Every plant differs widely in water, sun, electrode and bathers (`pool_model.scenarios.random_params`). Its feeder is sized as an
 installer would: to give 1.4 to 2.2 times what this pool loses on a July day, in its pump hours. The owner types in a volume, an
-output and a strength that are each wrong by some ten per cent, and the stabiliser that the first test showed.
+output and a strength that are each wrong by some ten per cent, and the stabiliser that the first test showed; from which water a
+cell gives all of its output differs from cell to cell, and is not known.
 """
 
 from collections.abc import Callable
