@@ -65,3 +65,16 @@ def test_a_withdrawn_slip_confirms_nothing() -> None:
     assert watched.estimate.unsettled == ()
     watched.step(replace(tells(watched, "slip", 10.0), request=RequestId("slip")))
     assert "slip" in watched.estimate.doubted
+
+
+def test_a_believed_test_settles_it_at_once() -> None:
+    """Slip, right figure, the same slip a day later: the second slip was taken for a confirmation of the first."""
+    for times in (0.13, 10.0):
+        watched = pool_after_a_test()
+        watched.step(tells(watched, "first", times))
+        watched.run(72.0)
+        watched.step(tells(watched, "good", 1.0))
+        watched.run(24.0)
+        watched.step(tells(watched, "again", times))
+        assert "good" not in watched.estimate.doubted
+        assert "again" in watched.estimate.doubted

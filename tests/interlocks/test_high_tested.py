@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from dosectl.core.interlocks import fallback
 from dosectl.core.interlocks.guard import FRESH
 from dosectl.core.interlocks.guards import high_tested
 from dosectl.model.feeds import Substance
@@ -51,7 +52,8 @@ def test_what_was_fed_in_the_last_day_counts_against_the_usual_use():
 
 
 def test_the_usual_use_is_that_of_this_pool_where_it_is_learnt():
-    for days, usual in (((6.0,) * 14, 6.0), ((6.0,) * 13, 2.5)):  # a guess until a fortnight is known
+    # a guess until a fortnight is known, and never nothing: a pool that took nothing all winter must be able to wake up
+    for days, usual in (((6.0,) * 14, 6.0), ((6.0,) * 13, 2.5), ((0.0,) * 14, fallback.LEAST_USUAL_MG_L)):
         standing = a_standing(SITE, daily_use_mg_l=((Substance.CHLORINE, days), (Substance.ACID, ())))
         assert room_mg_l(chlorine(12.0, 3.0), standing=standing) == pytest.approx(2.0 * usual)
 
@@ -74,6 +76,28 @@ def test_a_newer_test_below_the_limit_ends_it_and_an_older_one_does_not():
     assert isinstance(judged(chlorine(12.0, 1.0), chlorine(4.0, 0.5, "t2")), Permit)
     assert room_mg_l(chlorine(4.0, 1.0), chlorine(12.0, 0.5, "t2")) == 0.0
     assert room_mg_l(chlorine(12.0, 0.5), chlorine(4.0, 1.0, "late")) == 0.0
+
+
+ENDED_BY = [
+    ("colour", 3.0, False),
+    ("photometer", 23.0, False),
+    ("colour", 25.0, True),
+    ("drops", 3.0, True),
+    ("strips", 3.0, True),
+]
+
+
+@pytest.mark.parametrize(("method", "hours", "ends"), ENDED_BY)
+def test_a_colour_that_so_much_chlorine_bleaches_does_not_end_it_within_the_day(method, hours, ends):
+    """Common practice: the colour of DPD bleaches above about 10 mg/L and then reads low or none."""
+    low = replace(chlorine(0.0, 0.1, "t2"), method=method)
+    over = chlorine(14.0, 0.1 + hours / 24.0)
+    assert isinstance(judged(over, low), Permit) is ends
+
+
+def test_a_slip_of_a_colour_test_is_mended_by_another_colour_test():
+    over = replace(chlorine(30.0, 0.2), method="colour")
+    assert isinstance(judged(over, replace(chlorine(3.0, 0.1, "t2"), method="colour")), Permit)
 
 
 def test_it_ends_after_a_week_and_is_nothing_without_a_test():

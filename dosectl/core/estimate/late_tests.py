@@ -26,12 +26,17 @@ UNSETTLED_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a 
 
 def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
     """A doubted test of the same quantity, at least a quarter of an hour ago, shows within a quarter the same, or days ago within
-    a half: two slips alike are unlikely, but the same number typed once more is no second test."""
+    a half: two slips alike are unlikely, but the same number typed once more is no second test. What came before a believed test
+    is settled by that one."""
+    believed = (
+        t.taken_s for t in others if t.quantity is test.quantity and t.request not in doubted and t.request != test.request
+    )
+    settled_s = max((at_s for at_s in believed if at_s < test.taken_s), default=float("-inf"))
     return any(
         other.request in doubted
         and other.request != test.request
         and other.quantity is test.quantity
-        and other.taken_s <= test.taken_s - AGAIN_S
+        and settled_s < other.taken_s <= test.taken_s - AGAIN_S
         and abs(other.value - test.value) <= (ALIKE if test.taken_s - other.taken_s <= DAY_S else ALIKE_LATER) * test.value
         for other in others
     )

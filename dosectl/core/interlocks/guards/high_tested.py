@@ -14,14 +14,16 @@ from dataclasses import dataclass
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
+from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.shown import SAFE_SHARE
+from dosectl.core.interlocks.two_tests import BLEACHING
 from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code, ReasonKind
 from dosectl.model.verdicts import Limit, Permit, Verdict
-from dosectl.model.water_tests import Quantity
+from dosectl.model.water_tests import Quantity, WaterTest
 
 CODE = Code("high.tested")
 PERMIT = Permit(CODE)
@@ -48,21 +50,32 @@ class HighTested:
     permit: Permit = PERMIT
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        test = evidence.newest_test(Quantity.FREE_CHLORINE)
         newest = evidence.newest_test(Quantity.STABILISER)
         stabiliser_mg_l = evidence.site.pool.stabiliser_mg_l if newest is None else min(1000.0, newest.value)
         limit_mg_l = upper_free_chlorine_limit_mg_l(stabiliser_mg_l)
+        test = telling(evidence, limit_mg_l)
         if test is None or test.value < limit_mg_l:
             return self.permit, memory
         age_s = evidence.clock_s - test.taken_s
         if age_s > SAYS_S:
             return self.permit, memory
-        rate = times(limit_mg_l, stabiliser_mg_l) * median_day_mg_l(evidence)
+        rate = times(limit_mg_l, stabiliser_mg_l) * max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
         why = OVER.because(
             moment(evidence, test.taken_s), method=test.method, tested=round(test.value, 2), limit_mg_l=limit_mg_l,
             rate_mg_l_day=round(rate, 2),
         )  # fmt: skip
         return Limit(CODE, 0.0 if age_s < HOLD_S else room_g(evidence, Substance.CHLORINE, DAY_S, rate), why), memory
+
+
+def telling(evidence: Evidence, limit_mg_l: float) -> WaterTest | None:
+    """The newest test of free chlorine; within a day of one above the limit none whose colour so much chlorine bleaches."""
+    told: WaterTest | None = None
+    for test in sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s):
+        bleached = test.value < limit_mg_l and test.method in BLEACHING
+        over = told is not None and told.value >= limit_mg_l and told.method not in BLEACHING
+        if told is None or not (bleached and over and test.taken_s - told.taken_s < HOLD_S):
+            told = test
+    return told
 
 
 def times(limit_mg_l: float, stabiliser_mg_l: float) -> float:
