@@ -93,6 +93,6 @@ KIND = GuardKind(
     CODE, None, _build, (OVER,),
     stops="chlorine for a day after a hand test above the upper limit, then holds it to twice the usual use, to less where the "
     "target lies near that limit",
-    clears="with a newer test below the limit, or the test withdrawn; else after a week",
+    clears="with a newer test below the limit, within a day none by colour (it bleaches); with a withdrawn test; after a week",
     why="a test above the limit counts before an estimate or an electrode that says otherwise: the wrong way round is a harm",
 )  # fmt: skip
