@@ -226,6 +226,11 @@ class Evidence:
                 newest = test
         return newest
 
+    def stabiliser_mg_l(self) -> float:
+        """By the newest test by hand, by the settings where there is none; a slip counts as 1000. [mg/L CYA]"""
+        newest = self.newest_test(Quantity.STABILISER)
+        return self.site.pool.stabiliser_mg_l if newest is None else min(1000.0, newest.value)
+
     def silent_by_s(self, feeder: FeederId) -> float | None:
         """Plant clock [s] by which a feeder that is asked off must have stopped; None while it is asked on, or never was asked.
 

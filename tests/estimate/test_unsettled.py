@@ -2,9 +2,13 @@
 
 from dataclasses import replace
 
+import pytest
+
+from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.model.requests import RequestId
+from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
-from tests.estimate.test_estimate import Watched, hand_test, pool_after_a_test
+from tests.estimate.test_estimate import PARAMS, Watched, hand_test, pool_after_a_test
 
 
 def tells(watched: Watched, name: str, times: float) -> WaterTest:
@@ -20,12 +24,15 @@ def after_a_doubted_test(days: float = 7.0) -> Watched:
     return watched
 
 
-def test_the_second_weekly_test_that_says_the_same_is_believed() -> None:
-    watched = after_a_doubted_test()
+def believes_the_second(watched: Watched) -> None:
     second = tells(watched, "second", 10.0)
     watched.step(second)
     assert "second" not in watched.estimate.doubted
     assert abs(watched.view.free_chlorine_mg_l - second.value) < 0.2 * second.value
+
+
+def test_the_second_weekly_test_that_says_the_same_is_believed() -> None:
+    believes_the_second(after_a_doubted_test())
 
 
 def test_one_that_is_typed_in_a_day_late_is_believed_as_well() -> None:
@@ -78,3 +85,74 @@ def test_a_believed_test_settles_it_at_once() -> None:
         watched.step(tells(watched, "again", times))
         assert "good" not in watched.estimate.doubted
         assert "again" in watched.estimate.doubted
+
+
+def test_half_an_hour_without_power_does_not_end_the_wait() -> None:
+    watched = pool_after_a_test()
+    watched.step(tells(watched, "first", 10.0))
+    watched.run(1.0)
+    watched.pool.now_s += 7200.0
+    watched.run(24.0 * 7.0)
+    believes_the_second(watched)
+
+
+def test_neither_does_an_electrode_that_starts_over() -> None:
+    watched = pool_after_a_test()
+    watched.step(tells(watched, "first", 10.0))
+    watched.orp_shift_mv = -150.0
+    watched.run(24.0)
+    assert watched.estimate.tests == ()  # it started over
+    watched.run(24.0 * 6.0)
+    believes_the_second(watched)
+
+
+@pytest.mark.parametrize("new", [True, False])
+def test_neither_does_an_electrode_that_was_replaced_or_checked(new: bool) -> None:
+    watched = pool_after_a_test()
+    watched.step(tells(watched, "first", 10.0))
+    kinds, none = frozenset({SignalKind.ORP}), frozenset[SignalKind]()
+    watched.estimate = with_new_probes(watched.estimate, PARAMS, kinds if new else none, none if new else kinds)
+    watched.run(24.0 * 3.0)
+    believes_the_second(watched)
+
+
+def test_neither_does_an_old_test_that_is_taken_back() -> None:
+    watched = pool_after_a_test()
+    old = watched.estimate.tests[0]
+    watched.run(96.0)
+    watched.step(tells(watched, "first", 10.0))
+    watched.run(1.0)
+    watched.step(replace(old, withdrawn=True))
+    assert watched.estimate.tests == ()
+    watched.run(24.0 * 3.0)
+    believes_the_second(watched)
+
+
+def test_neither_does_a_believed_test_of_something_else() -> None:
+    watched = after_a_doubted_test(3.0)
+    watched.step(hand_test(watched.pool, Quantity.STABILISER, 50.0, 6.0, "stabiliser"))
+    assert "stabiliser" not in watched.estimate.doubted
+    watched.run(24.0 * 4.0)
+    believes_the_second(watched)
+
+
+def test_nor_many_doubted_tests_of_ph() -> None:
+    watched = after_a_doubted_test(3.0)
+    for count in range(30):
+        watched.step(hand_test(watched.pool, Quantity.PH, 4.0, 0.1, f"ph {count}"))
+    assert "ph 29" in watched.estimate.doubted
+    assert "first" not in watched.estimate.doubted
+    watched.run(24.0 * 4.0)
+    believes_the_second(watched)
+
+
+def test_a_weekly_test_that_was_forgotten_once_comes_in_time() -> None:
+    believes_the_second(after_a_doubted_test(14.0))
+
+
+@pytest.mark.parametrize(("times", "believed"), [(10.0, True), (15.0, True), (30.0, False), (5.5, False)])
+def test_after_a_week_it_may_say_half_as_much_again_and_no_more(times: float, believed: bool) -> None:
+    watched = after_a_doubted_test()
+    (first,) = watched.estimate.unsettled
+    watched.step(replace(tells(watched, "second", 1.0), value=first.value * times / 10.0))
+    assert ("second" not in watched.estimate.doubted) is believed

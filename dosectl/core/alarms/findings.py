@@ -3,13 +3,13 @@
 import math
 from datetime import datetime
 
+from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
 from dosectl.core.alarms.conditions import because, settled
 from dosectl.core.alarms.row import Condition, Finding, Looking
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Reason
 from dosectl.model.signals import SignalKind
 from dosectl.model.verdicts import Denial
-from dosectl.model.water_tests import Quantity
 
 HOUR_S = 3600.0
 NEARLY_ALL = 0.8  # of the flow time: engineering judgement, a July cell runs six of eight hours
@@ -104,9 +104,7 @@ def chlorine_gone(look: Looking, was: bool) -> Finding:
 def chlorine_unexplained(look: Looking, was: bool) -> Finding:
     """The lower 95 % bound of free chlorine is over the upper limit for bathing."""
     low95 = look.view.water.low95_mg_l
-    stabiliser = look.view.evidence.site.pool.stabiliser_mg_l
-    newest = look.view.evidence.newest_test(Quantity.STABILISER)
-    limit = min(10.0, max(5.0, 0.4 * (stabiliser if newest is None else newest.value)))
+    limit = upper_free_chlorine_limit_mg_l(look.view.evidence.stabiliser_mg_l())
     if low95 > limit - (0.3 if was else 0.0):
         return because(look, "alarm.chlorine_unexplained", ("low95_mg_l", round(low95, 2)), ("limit_mg_l", limit))
     return False

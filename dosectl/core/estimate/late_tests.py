@@ -21,7 +21,23 @@ HOURS_KEPT = 48
 LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
+DOUBTED_KEPT = 24  # of all quantities: who tests all five each day has a slip of two days ago among them
 UNSETTLED_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a fortnight
+
+
+def with_doubted(doubted: tuple[str, ...], test: WaterTest) -> tuple[str, ...]:
+    """The doubted requests with one more, the oldest left out where they are many."""
+    return (*doubted, test.request)[-DOUBTED_KEPT:]
+
+
+def confirmed(est: Estimate, test: WaterTest) -> bool:
+    """Whether a doubted test that the estimate knows confirms this one."""
+    return confirmed_by(test, (*est.tests, *est.unsettled), doubted_of(est))
+
+
+def doubted_of(est: Estimate) -> tuple[str, ...]:
+    """The requests that are doubted; one that waits is, however many of pH came after it."""
+    return (*est.doubted, *(t.request for t in est.unsettled))
 
 
 def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
@@ -89,6 +105,7 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
     likes = (*tests, *est.unsettled)
+    waiting = tuple(t.request for t in est.unsettled)
     over = False  # a test of an hour before has ended what stood dead
     for index in range(first, len(hours)):
         hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
@@ -97,10 +114,10 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
         begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
-        doubted = _run_hour(mean, p, params, depth_share, hour, inside, likes, doubted)
+        doubted = _run_hour(mean, p, params, depth_share, hour, inside, likes, doubted, waiting)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
-        est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted[-8:]
+        est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted
     )
 
 
@@ -113,8 +130,9 @@ def _run_hour(
     inside: tuple[WaterTest, ...],
     likes: tuple[WaterTest, ...],
     doubted: tuple[str, ...],
+    waiting: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """One stored hour with its tests and pours at their places, in place. Returns the doubted requests."""
+    """One stored hour with its tests and pours at their places, in place. Returns the doubted ones, beside those that wait."""
     done_s = 0.0
     bounded(mean, p, LIMITS)
     mixed = any(pour.at_s > hour.start_s for pour in hour.poured)
@@ -127,8 +145,8 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, likes, doubted)):
-            doubted = (*doubted, event.request)
+        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, likes, (*doubted, *waiting))):
+            doubted = with_doubted(doubted, event)
         elif hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)
             hour = replace(hour, dead_s=0.0)

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from dosectl.core.estimate.electrode import forget_electrode
 from dosectl.core.estimate.filters import rows_of, triangle_of
+from dosectl.core.estimate.late_tests import unsettled_with
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import OFFSET, Estimate
 from dosectl.core.estimate.taken_back import forgotten
@@ -42,6 +43,7 @@ def _with_electrode(est: Estimate, params: EstimateParams, new: bool) -> Estimat
         hour=None,
         history=(),
         tests=(),
+        unsettled=unsettled_with(est, est.tests, est.updated_s or 0.0),
         misfit_s=0.0,
         misread_mv=0.0,
         surprise=0.0,

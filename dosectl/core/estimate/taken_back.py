@@ -15,6 +15,7 @@ from math import copysign, hypot, log, sqrt
 
 from dosectl.core.estimate.chlorine import LIMITS
 from dosectl.core.estimate.filters import SIZE, bounded, rows_of, triangle_of, var_of
+from dosectl.core.estimate.late_tests import unsettled_with
 from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, Estimate, Taught
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -103,7 +104,8 @@ def _undone(est: Estimate, found: Taught) -> Estimate:
                 p[i][j] += vector[i] * vector[j]
     bounded(mean, p, LIMITS)
     # A late test would run the stored hours again, which still hold the slip.
-    return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=None, history=(), tests=())
+    waiting = unsettled_with(est, est.tests, est.updated_s or 0.0)
+    return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=None, history=(), tests=(), unsettled=waiting)
 
 
 def _beside(est: Estimate, by: tuple[float, ...], back: list[tuple[float, ...]]) -> Estimate:

@@ -7,7 +7,7 @@ from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import LATE_S, confirmed_by, past_test, run_again
+from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again, with_doubted
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
 from dosectl.core.estimate.state import WATER_STATES, Estimate
@@ -42,9 +42,9 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     late = test.quantity in WATER_STATES and past_test(est, test)
     # Whether a second sample confirms it is the real estimate's to say: one without an earlier test has forgotten the first.
-    confirmed = confirmed_by(test, (*est.tests, *est.unsettled), est.doubted)
-    applied = None if late else lambda other: _with_test(params, other, test, depth_share, confirmed)
-    return remembered(est, _with_test(params, est, test, depth_share), test, applied)
+    sure = confirmed(est, test)
+    applied = None if late else lambda other: _with_test(params, other, test, depth_share, sure)
+    return remembered(est, _with_test(params, est, test, depth_share, sure), test, applied)
 
 
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
@@ -56,10 +56,8 @@ def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_
     return undone(est, test)
 
 
-def _with_test(
-    params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, confirmed: bool | None = None
-) -> Estimate:
-    """One test, entered just now. confirmed : whether a doubted one before it shows the same, None: as the estimate knows."""
+def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, sure: bool) -> Estimate:
+    """One test, entered just now. sure : whether a doubted one before it shows the same."""
     assert est.updated_s is not None
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
@@ -69,12 +67,10 @@ def _with_test(
             return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
         used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
-        if confirmed is None:
-            confirmed = confirmed_by(test, (*others, *est.unsettled), est.doubted)
-        if not use_test(mean, p, used, confirmed):
+        if not use_test(mean, p, used, sure):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
             bounded(mean, p, LIMITS)
-            doubted = (*est.doubted, test.request)[-8:]
+            doubted = with_doubted(est.doubted, test)
             return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
         if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
             forget_what_it_taught(mean, p, params)
@@ -92,4 +88,4 @@ def _with_test(
         est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
     else:
         return est
-    return est if believed else replace(est, doubted=(*est.doubted, test.request)[-8:])
+    return est if believed else replace(est, doubted=with_doubted(est.doubted, test))

@@ -38,7 +38,7 @@ TITLES = {
     "Water near freezing": "Wasser nahe am Gefrieren",
     "The pool has asked for next to no chlorine for three days": "Das Becken verlangt seit drei Tagen fast kein Chlor",
     "Hand tests and ORP probe contradict each other": "Handtests und Redoxsonde widersprechen sich",
-    "A hand test found more free chlorine than the limit for bathing": "Ein Handtest fand freies Chlor über der Badegrenze",
+    "A hand test found free chlorine at or above the limit for bathing": "Handtest: freies Chlor an oder über der Badegrenze",
     "A water test by hand is far from what was believed": "Ein Wassertest von Hand liegt weit neben der Schätzung",
     "A tube, a cell or a probe has worked as long as such a part lasts": "Schlauch, Zelle oder Sonde am Ende ihrer Lebensdauer",
     "The owner is away and nobody else is called": "Der Besitzer ist fort und sonst wird niemand gerufen",

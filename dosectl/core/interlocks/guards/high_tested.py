@@ -35,8 +35,9 @@ HELD_SHARE, HELD_MG_L_LEAST = 0.075, 2.0  # what the usual use held, of the stab
 
 OVER = ReasonKind(
     Code("high.tested_over"),
-    "A test by hand ({method}) found {tested} mg/L of free chlorine at {since}, above the limit of {limit_mg_l}: nobody swims. "
-    "For a day nothing is fed, then at most {rate_mg_l_day} mg/L a day, until a newer test. Test again; withdraw a slip.",
+    "A test by hand ({method}) found {tested} mg/L of free chlorine at {since}; the limit is {limit_mg_l}: nobody swims above "
+    "it. In the day after it nothing is fed, then at most {rate_mg_l_day} mg/L a day, until a newer test. Test again; "
+    "withdraw a slip.",
 )
 
 
@@ -50,8 +51,7 @@ class HighTested:
     permit: Permit = PERMIT
 
     def judge(self, evidence: Evidence, memory: Memory) -> tuple[Verdict, Memory]:
-        newest = evidence.newest_test(Quantity.STABILISER)
-        stabiliser_mg_l = evidence.site.pool.stabiliser_mg_l if newest is None else min(1000.0, newest.value)
+        stabiliser_mg_l = evidence.stabiliser_mg_l()
         limit_mg_l = upper_free_chlorine_limit_mg_l(stabiliser_mg_l)
         test = telling(evidence, limit_mg_l)
         if test is None or test.value < limit_mg_l:
