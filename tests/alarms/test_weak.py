@@ -71,3 +71,13 @@ def test_in_a_pool_below_its_band_the_likelier_half_of_the_chances_will_do() -> 
 def test_its_ceiling_is_that_of_the_guard() -> None:
     """Two rooms that may not import each other."""
     assert weak.CEILING_MG_L == mass_day.CHLORINE_MG_L_CEILING
+
+
+def test_a_cell_that_gives_less_in_cold_water_as_its_settings_say_is_not() -> None:
+    """It would call all spring, of something that no descaling mends."""
+    evidence = healthy()
+    cells = tuple(replace(f, full_from_c=15.0) if f.kind == "cell" else f for f in SITE.feeders)
+    evidence = replace(evidence, site=replace(evidence.site, feeders=cells))
+    for arrives, called in ((1.0, False), (0.5, True)):
+        run, water = Run(evidence), Bounds(arrives=arrives, temp_c=11.0)
+        assert (("feed.weak", "raised") in names([*run.look(water=water), *run.stay(HOURS, 600.0, water=water)])) is called

@@ -7,7 +7,9 @@ import pytest
 from dosectl.core.evidence import Standing
 from dosectl.core.product import arriving_share, cold_share, with_ages
 from dosectl.model.feeds import Substance
-from dosectl.rehearsal.loop import demo_loaded
+from dosectl.pool_model.plant import PoolPlant
+from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
+from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 
 SITE = demo_loaded(hypochlorite=True).site
 PUMP = SITE.feeder(SITE.feeding(Substance.CHLORINE)[0])
@@ -88,3 +90,31 @@ def test_a_cell_gives_less_in_cold_water_and_its_settings_say_from_where() -> No
 def test_no_pump_gives_less_in_the_cold() -> None:
     assert cold_share(PUMP, 5.0) == 1.0
     assert cold_share(replace(PUMP, full_from_c=15.0), 5.0) == 1.0
+
+
+def a_day(full_from_c: float) -> tuple[float, float]:
+    """Chlorine that the ledger booked, and what the estimate was told of it, in water of some 18 °C. [mg/L]"""
+    quince = quince_house()
+    plant = PoolPlant(replace(quince, water=replace(quince.water, temp_c=16.0, free_chlorine_mg_l=1.5)), QUINCE_HOUSE_START, 1)
+    told = demo_loaded(change=lambda text: text.replace("output_g_h = 20", f"output_g_h = 20\nfull_from_c = {full_from_c}"))
+    loop = ClosedLoop.of(told, plant, step_s=120.0)
+    for moment in loop.run(24.0):
+        assert moment.truth.temp_c < 20.0
+    booked_g = loop.state.durable.ledger.of(SITE_CELL).window_g(loop.state.durable.clocks.clock_s, 3.0 * DAY_S)
+    estimate = loop.state.durable.estimate
+    hours = [*estimate.history, *([estimate.hour] if estimate.hour else [])]
+    return booked_g / told.site.pool.volume_m3, sum(hour.chlorine_mg_l for hour in hours)
+
+
+def test_the_estimate_is_told_what_a_cell_gives_in_this_water_and_control_asks_it_for_more() -> None:
+    all_of_it, told = a_day(15.0)
+    assert told == pytest.approx(all_of_it, rel=0.02)
+    booked, told = a_day(25.0)
+    assert told == pytest.approx(0.2 * booked, rel=0.02)
+    assert booked > 1.3 * all_of_it
+
+
+def test_the_settings_say_from_where_a_cell_gives_all() -> None:
+    told = demo_loaded(change=lambda text: text.replace("output_g_h = 20", "output_g_h = 20\nfull_from_c = 11"))
+    assert told.site.feeder(SITE_CELL).full_from_c == 11.0
+    assert PUMP.full_from_c == 0.0
