@@ -156,3 +156,15 @@ def test_after_a_week_it_may_say_half_as_much_again_and_no_more(times: float, be
     (first,) = watched.estimate.unsettled
     watched.step(replace(tells(watched, "second", 1.0), value=first.value * times / 10.0))
     assert ("second" not in watched.estimate.doubted) is believed
+
+
+def test_neither_does_an_older_test_that_is_typed_in_late() -> None:
+    watched = pool_after_a_test()
+    old = tells(watched, "old", 1.0)
+    watched.run(60.0)
+    watched.step(tells(watched, "first", 10.0))
+    watched.run(72.0)
+    watched.step(old)
+    assert "old" not in watched.estimate.doubted
+    watched.run(72.0)
+    believes_the_second(watched)

@@ -100,6 +100,24 @@ def test_a_slip_of_a_colour_test_is_mended_by_another_colour_test():
     assert isinstance(judged(over, replace(chlorine(3.0, 0.1, "t2"), method="colour")), Permit)
 
 
+def by_colour(value, days, name):
+    return replace(chlorine(value, days, name), method="colour")
+
+
+@pytest.mark.parametrize("method", ["colour", "photometer"])
+def test_a_colour_of_next_to_nothing_after_a_high_one_is_a_bleached_one(method):
+    over = replace(chlorine(12.0, 0.2), method=method)
+    for value, ends in ((0.0, False), (0.9, False), (1.0, True)):
+        assert isinstance(judged(over, by_colour(value, 0.1, "t2")), Permit) is ends
+    assert isinstance(judged(replace(over, taken_s=over.taken_s - 86400.0), by_colour(0.0, 0.1, "t2")), Permit)
+
+
+def test_a_high_colour_between_does_not_let_a_low_one_end_what_drops_have_found():
+    drops, colour = chlorine(12.0, 0.3), by_colour(11.0, 0.2, "t2")
+    assert room_mg_l(drops, colour, by_colour(3.0, 0.1, "t3")) == 0.0
+    assert isinstance(judged(drops, colour, chlorine(3.0, 0.15, "t3"), by_colour(0.2, 0.1, "t4")), Permit)
+
+
 def test_it_ends_after_a_week_and_is_nothing_without_a_test():
     assert isinstance(judged(chlorine(12.0, 7.001)), Permit)
     assert isinstance(judged(), Permit)

@@ -69,7 +69,7 @@ def unsettled_with(est: Estimate, dropped: tuple[WaterTest, ...], now_s: float) 
         if test.request in est.doubted:
             waiting = (*waiting, test)
         else:
-            waiting = tuple(t for t in waiting if t.quantity is not test.quantity)
+            waiting = tuple(t for t in waiting if t.quantity is not test.quantity or t.taken_s > test.taken_s)
     return tuple(t for t in waiting if now_s - t.taken_s <= UNSETTLED_S)
 
 

@@ -81,6 +81,7 @@ class Taught:
 
     by : step of the nine states, of pH, its probe's offset, alkalinity; freed : roots of the variances it removed, signed alike
     counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine
+    at_s : plant clock of when it was told [s]; None in a record of before this was kept
     """
 
     request: str
@@ -88,6 +89,7 @@ class Taught:
     by: tuple[float, ...]
     freed: tuple[float, ...]
     counted: tuple[float | None, float | None, float] | None
+    at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,9 @@ that was learnt, so it comes back as doubt of both at once, which only the next 
 
 from collections.abc import Callable
 from dataclasses import replace
-from math import copysign, hypot, log, sqrt
+from math import copysign, exp, hypot, log, sqrt
 
-from dosectl.core.estimate.chlorine import LIMITS
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS
 from dosectl.core.estimate.filters import SIZE, bounded, rows_of, triangle_of, var_of
 from dosectl.core.estimate.late_tests import unsettled_with
 from dosectl.core.estimate.state import CHLORINE, DRIFT, OFFSET, SLOPE, Estimate, Taught
@@ -23,6 +23,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 KEPT = 16
 PH, PH_OFFSET, ALKALINITY = SIZE, SIZE + 1, SIZE + 2  # places after the nine states
 OF_PROBE = {SignalKind.ORP: (OFFSET, SLOPE, DRIFT), SignalKind.PH: (PH, PH_OFFSET)}
+STAYS_S = DAY_S  # a step of chlorine fades by losses, feeds and readings; own judgement
 LEARNT_SINCE = 0.5  # of a test's step, by the electrode's readings of two days and more; own judgement
 _VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
 
@@ -36,7 +37,7 @@ def remembered(
     good test before it is withdrawn has little left to take back, or much where it made the good one doubted.
     """
     counted = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if test.quantity is Quantity.FREE_CHLORINE else None
-    taught = Taught(test.request, test.quantity, *_steps(before, after), counted)
+    taught = Taught(test.request, test.quantity, *_steps(before, after), counted, after.updated_s)
     kept = [t for t in after.taught if t.request != test.request]
     kept = [_left(t, before, after, applied) if t.quantity is test.quantity else t for t in kept]
     return replace(after, taught=(*kept, taught)[-KEPT:])
@@ -48,7 +49,7 @@ def _left(taught: Taught, before: Estimate, after: Estimate, applied: Callable[[
         freed = tuple(copysign(hypot(doubt, step), step) for doubt, step in zip(taught.freed, taught.by, strict=True))
         return replace(taught, freed=freed)
     by, freed = _steps(applied(_undone(before, taught)), after)
-    return replace(taught, by=by, freed=freed)
+    return replace(taught, by=by, freed=freed, at_s=after.updated_s)
 
 
 def _steps(before: Estimate, after: Estimate) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -89,10 +90,13 @@ def undone(est: Estimate, test: WaterTest) -> Estimate:
 
 
 def _undone(est: Estimate, found: Taught) -> Estimate:
-    by = tuple(0.0 if place == CHLORINE else value for place, value in enumerate(found.by))
-    back = [tuple(0.0 if place == CHLORINE else value for place, value in enumerate(found.freed))]
+    # Of a slip of minutes ago all is still there, where the hours that could be run again were lost; of one of days ago nothing.
+    stays = _stays(est, found)
+    by = tuple(stays * value if place == CHLORINE else value for place, value in enumerate(found.by))
+    back = [tuple(stays * value if place == CHLORINE else value for place, value in enumerate(found.freed))]
     if found.quantity is Quantity.FREE_CHLORINE:
-        step = LEARNT_SINCE * found.by[CHLORINE]
+        back.append(tuple(stays * (1.0 - stays) * value if place == CHLORINE else 0.0 for place, value in enumerate(found.by)))
+        step = LEARNT_SINCE * (1.0 - stays) * found.by[CHLORINE]
         both = {CHLORINE: step, OFFSET: -est.mean[SLOPE] / log(10.0) * step}
         back.append(tuple(both.get(place, 0.0) for place in range(len(by))))
     if found.quantity in (Quantity.PH, Quantity.ALKALINITY):
@@ -106,6 +110,13 @@ def _undone(est: Estimate, found: Taught) -> Estimate:
     # A late test would run the stored hours again, which still hold the slip.
     waiting = unsettled_with(est, est.tests, est.updated_s or 0.0)
     return replace(est, mean=tuple(mean), cov=triangle_of(p), hour=None, history=(), tests=(), unsettled=waiting)
+
+
+def _stays(est: Estimate, found: Taught) -> float:
+    """Share of a step of chlorine that is still in the estimate."""
+    if found.at_s is None or est.updated_s is None:
+        return 0.0
+    return exp(-max(0.0, est.updated_s - found.at_s) / STAYS_S)
 
 
 def _beside(est: Estimate, by: tuple[float, ...], back: list[tuple[float, ...]]) -> Estimate:

@@ -48,11 +48,18 @@ def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_s
 
 
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone."""
+    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone.
+
+    What waited may have confirmed another, which is judged anew: the hours since that one are run again.
+    """
     others = tuple(t for t in est.tests if t.request != test.request)
+    waited = any(t.request == test.request for t in est.unsettled)
     est = replace(est, unsettled=tuple(t for t in est.unsettled if t.request != test.request))
     if len(others) < len(est.tests):
         return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
+    later = [t.taken_s for t in others if t.quantity is test.quantity]
+    if waited and later:
+        return run_again(counted_before(est, test), params, depth_share, others, min(later))
     return undone(est, test)
 
 
