@@ -9,6 +9,7 @@ the same product is spent four times as fast as at 20 °C; each hour counts by t
 error the estimate learns.
 """
 
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
 
@@ -16,7 +17,7 @@ from dosectl.chemistry.decay import hypochlorite_half_life_days
 from dosectl.chemistry.delivery import temperature_factor
 from dosectl.core.evidence import Standing
 from dosectl.core.site import Feeder, Site
-from dosectl.model.feeds import Substance
+from dosectl.model.feeds import FeederId, Substance
 
 STORED_C_MIN, STORED_C_MAX = 5.0, 35.0  # no container follows a frozen or a solar-heated pool; own judgement
 AGE_DAYS_MAX = 700.0
@@ -46,6 +47,14 @@ def cold_share(feeder: Feeder, water_c: float) -> float:
         return 1.0
     known_c = min(WATER_C_MAX, max(0.0, water_c))
     return max(COLD_SHARE_LEAST, temperature_factor(known_c, feeder.full_from_c, feeder.full_from_c - COLD_SPAN_K))
+
+
+def mean_share(site: Site, feeders: Iterable[FeederId], share: Callable[[Feeder], float]) -> float:
+    """Of what these feeders give of chlorine together, what reaches the water: each by its rate; 1 where there are none."""
+    named = set(feeders)
+    together = [f for f in site.feeders if f.id in named and f.substance is Substance.CHLORINE and f.rate_g_s > 0.0]
+    rate = sum(f.rate_g_s for f in together)
+    return sum(f.rate_g_s * share(f) for f in together) / rate if rate > 0.0 else 1.0
 
 
 def product_share(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float:

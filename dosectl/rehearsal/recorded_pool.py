@@ -17,6 +17,7 @@ from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, Spell, predict
 from dosectl.core.estimate.electrode import PH_SLOPE_MV
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.state import CHLORINE, SLOPE, STABILISER, THINNING
+from dosectl.core.product import cold_share, mean_share
 from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
@@ -117,7 +118,9 @@ class RecordedPool:
         mean[CHLORINE] = math.log(max(FREE_LEAST_MG_L, free_mg_l))
         mean[STABILISER] = math.log(self._cya(minute) + CYA_SHIFT_MG_L)
         ph = min(9.0, max(6.0, self._ph.recorded(minute) + self._more_ph))
-        spell = Spell(seconds, self._uv(minute), fed_mg_l, self._temp_c(minute), ph)
+        water_c = self._temp_c(minute)
+        arrived_mg_l = fed_mg_l * mean_share(self._site, self._site.feeding(Substance.CHLORINE), lambda f: cold_share(f, water_c))
+        spell = Spell(seconds, self._uv(minute), arrived_mg_l, water_c, ph)
         still = [row.copy() for row in self._still]
         predict(mean, still, self._learnt.params, spell, self._depth_share)
         return math.exp(mean[CHLORINE])

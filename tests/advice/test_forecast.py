@@ -84,6 +84,34 @@ def test_of_a_product_that_brings_three_quarters_a_third_more_is_foretold_to_be_
     assert held == pytest.approx(as_held, rel=0.05)
 
 
+def test_of_a_cell_in_cold_water_twice_as_much_is_foretold_to_be_fed_and_half_of_it_to_arrive(season: Season) -> None:
+    """At 12.5 °C a cell that gives all from 15 °C on gives half; the same water and a label that says otherwise beside it."""
+    durable, plan = kept(season), season.loop.plan
+    wide, cold = Allowed(20.0, 5.0), replace(durable.estimate, temp_c=12.5)
+
+    def foretold(full_from_c: float, may: Allowed) -> tuple[float, float]:
+        cells = tuple(replace(f, full_from_c=full_from_c) if f.kind == "cell" else f for f in plan.site.feeders)
+        site, utc = replace(plan.site, feeders=cells), season.plant.utc
+        hours = ahead(site, plan.estimate, plan.control, cold, durable.habit, durable.standing, utc, 72, may)
+        return sum(hour.fed_mg_l for hour in hours), hours[-1].free_chlorine_mg_l
+
+    (much, held), (little, as_held) = foretold(15.0, wide), foretold(10.0, wide)
+    assert much == pytest.approx(2.0 * little, rel=0.1)
+    assert held == pytest.approx(as_held, rel=0.1)
+    tight = Allowed(0.9 * little / 3.0, 5.0)
+    assert foretold(15.0, tight)[1] < 0.85 * foretold(10.0, tight)[1]
+
+
+def test_a_cell_gives_less_in_a_cold_day_that_is_asked_about(season: Season) -> None:
+    durable, plan = kept(season), season.loop.plan
+    gives = [
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, temp_c).gives_mg_l
+        for temp_c in (15.0, 12.5, 8.0)
+    ]
+    assert gives[1] == pytest.approx(0.5 * gives[0])
+    assert gives[2] == pytest.approx(0.2 * gives[0])
+
+
 def test_with_no_flow_nothing_is_fed_chlorine_only_falls_and_doubt_grows(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     utc = datetime(2026, 7, 20, 22, 0, tzinfo=UTC)

@@ -2,7 +2,7 @@
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from statistics import fmean
@@ -196,6 +196,24 @@ def test_a_feed_that_never_was_shows_at_the_probes_and_fades(days: Days) -> None
     untouched.utc = fed.utc
     left = fed.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l
     assert 0.2 * risen < left < 0.95 * risen
+
+
+def test_of_a_cell_that_gives_half_in_such_water_half_of_a_feed_shows(days: Days) -> None:
+    minutes, risen = timedelta(minutes=unfed_minutes(days)), []
+    warm = pool_of(days)
+    warm.utc += minutes + timedelta(minutes=10)  # the water of the pool, and no more that of the line
+    warm_c = warm.truth().temp_c
+    for colder_k in (0.0, 2.5):
+        site = days.loaded.site
+        cells = tuple(replace(f, full_from_c=warm_c + colder_k) if f.kind == "cell" else f for f in site.feeders)
+        loaded = replace(days.loaded, site=replace(site, feeders=cells))
+        fed, untouched = pool_of(days, loaded), pool_of(days)
+        fed.utc += minutes
+        untouched.utc = fed.utc + timedelta(minutes=20)
+        for _ in range(20):
+            fed.advance(60.0, {**on_record(days, fed), "cell": 1.0})
+        risen.append(fed.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l)
+    assert risen[1] == pytest.approx(0.5 * risen[0], rel=0.1)
 
 
 def test_feedback_follows_the_commands_and_not_the_record(days: Days) -> None:

@@ -20,7 +20,9 @@ from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, DEMAND, EFFECT, SUN, Estimate
 from dosectl.core.estimate.view import water
+from dosectl.core.product import cold_share, mean_share
 from dosectl.core.site import Pool, Site
+from dosectl.model.feeds import Substance
 
 __all__ = ["HOT_C", "TEMP_C_MAX", "TEMP_C_MIN", "Enough", "Rest", "enough"]
 
@@ -130,7 +132,8 @@ def enough(
     sun = water(site, there, params).sun_loss_mg_l_day
     p = rows_of(estimate.cov)
     lasting = lasting_mg_l_h(site, within(control, allowed))
-    gives = min(lasting, allowed.hour_mg_l) * USABLE_SHARE * hours * exp(mean[EFFECT])
+    arrives = exp(mean[EFFECT]) * mean_share(site, site.feeding(Substance.CHLORINE), lambda feeder: cold_share(feeder, temp_c))
+    gives = min(lasting, allowed.hour_mg_l) * USABLE_SHARE * hours * arrives
     doubt = sqrt(p[EFFECT][EFFECT])
     loss = demand + sun
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss

@@ -21,12 +21,14 @@ from dosectl.core.control.demand import USABLE_SHARE
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.target import FADE_SHARE, target_mg_l
+from dosectl.core.control.wishes import ARRIVES_LEAST
 from dosectl.core.estimate.chlorine import Spell, predict
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, EFFECT, Estimate, WaterView
 from dosectl.core.estimate.view import stated_log_sigma, water
 from dosectl.core.evidence import Standing
+from dosectl.core.product import arriving_share, mean_share
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 
@@ -84,6 +86,8 @@ def ahead(
     ph, by_ph = view.ph, _acid_by_ph(site, control, estimate)
     rise = _usual_acid_mg_l(standing) / by_ph if by_ph > 0.0 else 0.0
     acidity = _Acidity(rise, control.ph_target + control.ph_deadband, _ph_in_air(site, view))
+    now_s, water_c = estimate.updated_s or 0.0, estimate.temp_c
+    arrives = mean_share(site, may.able, lambda feeder: arriving_share(feeder, standing, now_s, water_c))
     light_share = 0.0 if estimate.cover_closed else estimate.light_share
     found: list[Hour] = []
     fed_before = list(allowed.fed_mg_l)
@@ -101,7 +105,7 @@ def ahead(
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
             room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
-            wanted = max(0.0, loss + (aim - free) / CATCHES_UP_H) / exp(mean[EFFECT])
+            wanted = max(0.0, loss + (aim - free) / CATCHES_UP_H) / max(ARRIVES_LEAST, exp(mean[EFFECT]) * arrives)
             most = min(chlorine.hour_mg_l(USABLE_SHARE), allowed.hour_mg_l * USABLE_SHARE)
             fed = min(most, room, wanted if free > fade else max(wanted, may.steady_mg_l_h))
             chlorine.draw(fed)
@@ -111,7 +115,7 @@ def ahead(
         ph_sigma = sqrt(view.ph_sigma**2 + PH_SIGMA_A_DAY**2 * number / 24.0)
         low, high = free * exp(-Z90 * sigma), free * exp(Z90 * sigma)
         found.append(Hour(at, flows, free, low, high, fed, ph, ph_sigma, light_share, (*chlorine.empty, *acid.empty)))
-        predict(mean, p, params, Spell(3600.0, uv, fed, estimate.temp_c, min(9.0, max(6.0, ph))), depth_share)
+        predict(mean, p, params, Spell(3600.0, uv, fed * arrives, water_c, min(9.0, max(6.0, ph))), depth_share)
         ph = later_ph
     return tuple(found)
 
