@@ -96,3 +96,28 @@ def test_the_controller_holds_water_whose_laws_are_not_its_own(seed: int) -> Non
     assert not latched
     assert moment.truth.fed_chlorine_g > 0.5 * 10 * VOLUME_M3, "a controller that never feeds would fail above too"
     assert moment.truth.fed_without_flow_s <= 120.0  # the hours of flow are learnt in its first days; the loop's step is a minute
+
+
+def most_in_three_weeks(share_a_day: float, slope_mv: float, usual_mg_l_day: float) -> tuple[float, bool]:
+    """The most free chlorine of a pool that loses next to nothing and is tested each week [mg/L]; whether it asked for that."""
+    plant = ToyPlant(3)
+    plant.water.falls_in = plant.water.sun_per_h = 0.0
+    plant.water.first_order, plant.water.slope_mv = share_a_day, slope_mv
+    loop = ClosedLoop.of(demo_loaded(), plant, use_mg_l_day=usual_mg_l_day)
+    most, asked = 0.0, False
+    for number, moment in enumerate(loop.run(21 * 24.0)):
+        if number % (7 * 1440) == 600:
+            loop.water_test("free_chlorine", "drops")
+        most = max(most, moment.truth.free_chlorine_mg_l)
+        asked |= any(change.code == "water.test_due" and change.change == "raised" for change in moment.decision.alarms)
+    return most, asked
+
+
+@pytest.mark.parametrize(("share_a_day", "slope_mv", "usual_mg_l_day"), [(0.02, 25.0, 2.4), (0.02, 40.0, 1.0), (0.05, 30.0, 2.4)])
+def test_a_pool_that_stops_losing_chlorine_is_held_below_the_limit_by_a_test_a_week(
+    share_a_day: float, slope_mv: float, usual_mg_l_day: float
+) -> None:
+    """As under a cover that nothing signals. The electrode alone doesn't show it: a day's rise is as small as a day's drift."""
+    most, asked = most_in_three_weeks(share_a_day, slope_mv, usual_mg_l_day)
+    assert most < 10.0
+    assert asked

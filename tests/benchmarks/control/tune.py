@@ -25,15 +25,18 @@ FIRST: dict[str, Tuning] = {
     "orp on/off trimmed": Tuning(slope=70.0, share=0.75),
     "orp pi trimmed": Tuning(gain=0.02, integral=0.001, slope=50.0, share=0.75),
 }
+# dosectl aims at the middle of the band that is counted, in the logarithm, and higher in doubt: 1.06 to 1.16 times the target
+GOALS = (0.88, 0.94, 1.0, 1.06, 1.12, 1.2)
 TRIED: dict[str, dict[str, tuple[float, ...]]] = {
     "orp pi trimmed": {
         "gain": (0.005, 0.01, 0.02, 0.04, 0.08),
         "slope": (40.0, 50.0, 60.0, 70.0),
         "integral": (0.0003, 0.001, 0.003, 0.01),
         "share": (0.5, 0.75, 1.0),
+        "goal": GOALS,
     },
-    "timer": {"trust": (0.0, 0.5, 1.0), "start": (0.8, 1.0, 1.25), "gain": (0.3, 0.5, 0.8, 1.1)},
-    "orp on/off trimmed": {"slope": (55.0, 70.0, 85.0, 100.0, 120.0), "share": (0.5, 0.75, 1.0)},
+    "timer": {"trust": (0.0, 0.5, 1.0), "start": (0.8, 1.0, 1.25), "gain": (0.3, 0.5, 0.8, 1.1), "goal": GOALS},
+    "orp on/off trimmed": {"slope": (55.0, 70.0, 85.0, 100.0, 120.0), "share": (0.5, 0.75, 1.0), "goal": GOALS},
     "fixed dose": {"trust": (0.0, 0.5, 1.0), "start": (0.6, 0.8, 1.0, 1.25, 1.5)},
     "orp on/off": {"set_mv": (610.0, 630.0, 650.0, 670.0, 690.0)},
 }

@@ -47,7 +47,8 @@ class Way(Protocol):
 class Tuning:
     """gain : of a nudge, or of a proportional band [1/mV]; integral : [1/(mV h)]; slope : mV a decade by which a set point is
     trimmed; share : of the trim used at a test after the first; set_mv : fixed set point, or until the first test
-    start : times the first level; trust : in the usual level as the first one, in the logarithm, the rest in half of the output
+    goal : times the target that is aimed at; start : times the first level; trust : in the usual level as the first one, in the
+    logarithm, the rest in half of the output
     """
 
     gain: float = 0.0
@@ -57,6 +58,7 @@ class Tuning:
     set_mv: float = 650.0
     start: float = 1.0
     trust: float = 1.0
+    goal: float = 1.0
 
 
 class Base:
@@ -67,11 +69,11 @@ class Base:
         self.tuning = tuning
         level = tuning.start * max(0.03, usual) ** tuning.trust * HALF ** (1.0 - tuning.trust)
         self.first_level = min(1.0, max(0.03, level))
-        self.goal_mg_l = target_mg_l(stabiliser_mg_l)
+        self.goal_mg_l = tuning.goal * target_mg_l(stabiliser_mg_l)
 
     def told(self, note: Noted) -> None:
         if note.quantity == "stabiliser":
-            self.goal_mg_l = target_mg_l(note.value)
+            self.goal_mg_l = self.tuning.goal * target_mg_l(note.value)
 
 
 class FixedDose(Base):
