@@ -3,8 +3,9 @@
 "orp pi trimmed", "timer" and "orp on/off trimmed" were tuned on the ten pools of `tune.py`, with every test trimming and, for
 the timer, a start at the usual level or at half of the output: half was better, 26.0 against 33.8 %. No optimum lies on the edge
 of what was tried, but for that choice (`trust`). A difference of one per cent is luck: ten pools tell no more. The share of a
-trim of "orp on/off trimmed" was tuned at a slope of 70: 20.4; 0.5 left 21.9, 1.0 left 33.0 %. The `goal` came later: the redox PI
-was tuned anew with it, round by round and then about the optimum; of the other two only the goal was, at the other figures' best.
+trim of "orp on/off trimmed" was tuned at a slope of 70: 20.4; 0.5 left 21.9, 1.0 left 33.0 %. The `goal` came later: the
+redox PI was tuned anew with it, by the command and then, by hand, about the optimum, which it left on two edges; of the other two
+only the goal was, at the other figures' best.
 
 "fixed dose" takes the usual use of the fortnight before as it is (`trust` can't be more than 1). "orp on/off" has no optimum that
 holds: one set point can't fit ten electrodes that read 100 mV apart.
