@@ -15,6 +15,7 @@ from dosectl.model.requests import RequestId
 from dosectl.model.water_tests import Quantity, WaterTest
 from dosectl.rehearsal.loop import demo_loaded
 from tests.builders import a_test, an_instant
+from tests.estimate.test_estimate import pool_after_a_test
 
 SITE = demo_loaded().site
 SITE = replace(SITE, pool=replace(SITE.pool, stabiliser_mg_l=60.0))
@@ -67,3 +68,16 @@ def test_stabiliser_that_somebody_adds_unreported_makes_no_pool_that_gains_it() 
     est = watched(100, {4: 60.0, 34: 30.0, 64: 80.0, 94: 78.0})
     assert est.mean[THINNING] >= 0.0
     assert water(SITE, est).cya_mg_l == pytest.approx(77.0, abs=10.0)
+
+
+def test_an_electrode_that_wanders_teaches_no_stabiliser() -> None:
+    """Offset and stabiliser move a reading alike, and what wanders is the electrode: tests alone say the stabiliser."""
+    believed = []
+    for drift_mv_day in (0.0, 2.0, -2.0):
+        pool = pool_after_a_test()
+        for _ in range(10):
+            pool.orp_shift_mv += drift_mv_day
+            pool.run(24.0)
+        believed.append(pool.view.cya_mg_l)
+    assert believed[1] == pytest.approx(believed[0], abs=0.5)
+    assert believed[2] == pytest.approx(believed[0], abs=0.5)

@@ -25,7 +25,7 @@ from dosectl.store.journal import Journal
 from dosectl.store.read import Record
 from tests.daemon.recorded import Recorded
 
-BEFORE_DAYS, DAYS = 1.0, 2.0
+BEFORE_DAYS, DAYS = 8.0, 2.0  # whoever asks what would have been has watched a week; a day teaches too little of the demand
 VOLUME_M3 = 50.0  # as the demo's settings have it
 SEED = 3
 
@@ -127,8 +127,8 @@ def test_more_chlorine_is_foretold_as_it_would_have_been(days: Days, tmp_path: P
         truly[-1].fed_chlorine_g - began.fed_chlorine_g - (before[-1].fed_chlorine_g - before[0].fed_chlorine_g)
     ) / VOLUME_M3
     assert truly_fed > 1.0
-    assert more_fed == pytest.approx(truly_fed, rel=0.3)
-    assert free(foretold) - free(own) == pytest.approx(free(truly) - free(before), rel=0.3)
+    assert more_fed == pytest.approx(truly_fed, rel=0.25)
+    assert free(foretold) - free(own) == pytest.approx(free(truly) - free(before), rel=0.25)
 
 
 def test_more_acid_is_foretold_as_it_would_have_been(days: Days, tmp_path: Path) -> None:
@@ -259,7 +259,7 @@ def test_days_that_are_not_on_record_are_refused(days: Days) -> None:
 
 def test_a_gap_on_record_is_silence_and_its_water_is_bridged(days: Days) -> None:
     with Record(days.path) as record:
-        longer = past(record, days.loaded.site, days.days.start - timedelta(days=2.0), 4.0)
+        longer = past(record, days.loaded.site, days.days.start - timedelta(days=BEFORE_DAYS + 1.0), BEFORE_DAYS + DAYS + 1.0)
     assert longer.free_mg_l[0] == longer.free_mg_l[60]  # a day before the first entry
     values = longer.readings[SignalId("orp")]
     assert values[0] != values[0]

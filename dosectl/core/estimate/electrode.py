@@ -20,6 +20,8 @@ JUMP_MV = 7.0  # more than lately; a doubling of chlorine is 9 in theory. At 15 
 JUMP_S = 600.0
 LATELY_S = 8 * 3600.0
 BESIDES_WATER = (SUN, OFFSET, STABILISER, SLOPE, DRIFT, EFFECT)
+# An electrode's offset and the stabiliser move a reading alike: what wanders is the electrode, so tests alone say the stabiliser.
+BY_TESTS_ALONE = (STABILISER,)
 GATE = 4.0  # standard deviations
 DOUBT_S = 6 * 3600.0  # a misfit that lasts so long is a changed electrode, not a bad hour
 _MG_MOL = 1000.0 * CL2_G_MOL
@@ -78,7 +80,7 @@ def use_orp(
     if abs(off) > GATE:
         return False, off, lately_mv
     # In water that eats what is fed nobody can foretell the chlorine: what a reading is off by is the water's doing.
-    kept = BESIDES_WATER if eaten else ()
+    kept = BESIDES_WATER if eaten else BY_TESTS_ALONE
     correct(mean, p, h, innovation, one * max(1.0, params.orp_error_s / span_s), kept)
     return True, off, lately_mv
 
