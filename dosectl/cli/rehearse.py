@@ -61,7 +61,7 @@ def _run(arguments: argparse.Namespace) -> int:
         return REFUSED
     days = arguments.days
     print(f"SIMULATED, nothing is fed: a usual pool of the first file's size and place, {days:g} days from {start:%Y-%m-%d}")
-    print(f"pump: {hours}; the fortnight before took {use:.1f} mg/L of chlorine a day, held as its feeders can: guards judge by it")
+    print(f"pump: {hours}; the fortnight before took {use:.1f} mg/L of chlorine a day, held as feeders can: guards judge by it")
     print("in band: hours inside the band round the target that each file's own settings take for the true stabiliser")
     names, legend = row_names(arguments.files)
     for line in legend:

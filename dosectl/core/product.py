@@ -9,7 +9,7 @@ the same product is spent four times as fast as at 20 °C; each hour counts by t
 error the estimate learns.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
@@ -52,9 +52,16 @@ def cold_share(feeder: Feeder, water_c: float) -> float:
 def mean_share(site: Site, feeders: Iterable[FeederId], share: Callable[[Feeder], float]) -> float:
     """Of what these feeders give of chlorine together, what reaches the water: each by its rate; 1 where there are none."""
     named = set(feeders)
-    together = [f for f in site.feeders if f.id in named and f.substance is Substance.CHLORINE and f.rate_g_s > 0.0]
-    rate = sum(f.rate_g_s for f in together)
-    return sum(f.rate_g_s * share(f) for f in together) / rate if rate > 0.0 else 1.0
+    return weighted(
+        site.feeders, {f.id: f.rate_g_s for f in site.feeders if f.id in named and f.substance is Substance.CHLORINE}, share
+    )
+
+
+def weighted(feeders: Iterable[Feeder], by: Mapping[FeederId, float], share: Callable[[Feeder], float]) -> float:
+    """The feeders' mean share by what each gives; 1 where all give nothing. One that is not among them gives all."""
+    shares = {feeder.id: share(feeder) for feeder in feeders if feeder.id in by}
+    whole = sum(by.values())
+    return sum(value * shares.get(feeder, 1.0) for feeder, value in by.items()) / whole if whole > 0.0 else 1.0
 
 
 def product_share(feeder: Feeder, standing: Standing, clock_s: float, water_c: float) -> float:

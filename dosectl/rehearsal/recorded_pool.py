@@ -17,7 +17,7 @@ from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, Spell, predict
 from dosectl.core.estimate.electrode import PH_SLOPE_MV
 from dosectl.core.estimate.filters import rows_of
 from dosectl.core.estimate.state import CHLORINE, SLOPE, STABILISER, THINNING
-from dosectl.core.product import cold_share, mean_share
+from dosectl.core.product import cold_share, weighted
 from dosectl.core.site import Feeder, Signal, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalId, SignalKind
@@ -79,13 +79,17 @@ class RecordedPool:
         fed = dict.fromkeys(Substance, 0.0)
         now = self._past.at(self.utc)
         then = now + dt_s / 60.0
+        water_c = self._temp_c(now)
+        arrived_g = 0.0
         for feeder in self._site.feeders:
             grams = feeder.rate_g_s * self._on.get(str(feeder.id), 0.0) * dt_s
             fed[feeder.substance] += grams / self._past.site.pool.volume_m3
+            arrived_g += grams * cold_share(feeder, water_c) * (feeder.substance is Substance.CHLORINE)
             self._less_ml[feeder.id] += feeder.ml_per_g * (grams - self._drawn_g(feeder, now, then))
         self._dry_s += dt_s * bool(self._on and not self._flows(now))
         booked = {substance: self._past.fed_between(substance, now, then) for substance in Substance}
-        self._more_mg_l = self._chlorine_after(now, then, fed[Substance.CHLORINE], booked[Substance.CHLORINE])
+        was_mg_l = booked[Substance.CHLORINE] * self._arrived_share(now, then, water_c)
+        self._more_mg_l = self._chlorine_after(now, then, arrived_g / self._past.site.pool.volume_m3, was_mg_l)
         here = min(PH_MOST, max(PH_LEAST, self._ph.recorded(now) + self._more_ph))
         acid_mg_l = fed[Substance.ACID] - booked[Substance.ACID]
         self._more_ph = (self._more_ph + self._ph.after(here, acid_mg_l)) * math.exp(-self._ph.fades_a_day * dt_s / 86400.0)
@@ -100,8 +104,15 @@ class RecordedPool:
             names = [name for name, fed in past.fed_by.items() if fed is feeder.substance and name not in here]
         return sum(past.drawn_g(name, now, then) for name in names)
 
+    def _arrived_share(self, now: float, then: float, water_c: float) -> float:
+        """Of what the record fed of chlorine, what reached the water: by the feeders that ran then. One that the tried
+        settings have as well gives what they say: it was the same cell."""
+        by = {name: self._past.drawn_g(name, now, then) for name, fed in self._past.fed_by.items() if fed is Substance.CHLORINE}
+        return weighted((*self._past.site.feeders, *self._site.feeders), by, lambda feeder: cold_share(feeder, water_c))
+
     def _chlorine_after(self, now: float, then: float, fed_mg_l: float, booked_mg_l: float) -> float:
-        """How much more chlorine there is than on record, once both waters have gone on by the model. [mg/L]"""
+        """How much more chlorine there is than on record, once both waters have gone on by the model. Fed and booked: what of it
+        reaches the water. [mg/L]"""
         before, past = self._past.free_at(now), self._past
         if self._more_mg_l == 0.0 and fed_mg_l == booked_mg_l:
             return 0.0
@@ -119,8 +130,7 @@ class RecordedPool:
         mean[STABILISER] = math.log(self._cya(minute) + CYA_SHIFT_MG_L)
         ph = min(9.0, max(6.0, self._ph.recorded(minute) + self._more_ph))
         water_c = self._temp_c(minute)
-        arrived_mg_l = fed_mg_l * mean_share(self._site, self._site.feeding(Substance.CHLORINE), lambda f: cold_share(f, water_c))
-        spell = Spell(seconds, self._uv(minute), arrived_mg_l, water_c, ph)
+        spell = Spell(seconds, self._uv(minute), fed_mg_l, water_c, ph)
         still = [row.copy() for row in self._still]
         predict(mean, still, self._learnt.params, spell, self._depth_share)
         return math.exp(mean[CHLORINE])

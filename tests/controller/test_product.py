@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.evidence import Standing
-from dosectl.core.product import arriving_share, cold_share, with_ages
+from dosectl.core.product import arriving_share, cold_share, mean_share, weighted, with_ages
+from dosectl.core.site import Feeder
 from dosectl.model.feeds import Substance
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
@@ -118,3 +119,19 @@ def test_the_settings_say_from_where_a_cell_gives_all() -> None:
     told = demo_loaded(change=lambda text: text.replace("output_g_h = 20", "output_g_h = 20\nfull_from_c = 11"))
     assert told.site.feeder(SITE_CELL).full_from_c == 11.0
     assert PUMP.full_from_c == 0.0
+
+
+def test_of_feeders_together_each_counts_by_what_it_gives() -> None:
+    site = replace(demo_loaded().site, feeders=(*demo_loaded().site.feeders, replace(PUMP, rate_g_s=3.0 * _cell().rate_g_s)))
+    both = (SITE_CELL, PUMP.id)
+    shares = {SITE_CELL: 0.2, PUMP.id: 1.0}
+    assert mean_share(site, both, lambda feeder: shares[feeder.id]) == pytest.approx((0.2 + 3.0) / 4.0)
+    assert mean_share(site, (SITE_CELL,), lambda _: 0.2) == pytest.approx(0.2)
+    assert mean_share(site, (*both, ACID.id), lambda feeder: shares.get(feeder.id, 0.0)) == pytest.approx(0.8)
+    assert mean_share(site, (), lambda _: 0.2) == 1.0
+    gave = {SITE_CELL: 3.0, PUMP.id: 1.0, type(PUMP.id)("gone"): 1.0}
+    assert weighted(site.feeders, gave, lambda feeder: shares.get(feeder.id, 0.0)) == pytest.approx((0.6 + 1.0 + 1.0) / 5.0)
+
+
+def _cell() -> Feeder:
+    return demo_loaded().site.feeder(SITE_CELL)

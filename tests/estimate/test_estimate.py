@@ -277,7 +277,9 @@ def test_a_gap_in_operation_widens_the_doubt_however_it_is_told(told_s: float) -
     watched.estimate = update(PLANT, PARAMS, watched.estimate, inputs)
     assert watched.view.sigma_mg_l / watched.view.free_chlorine_mg_l > 1.3 * before.sigma_mg_l / before.free_chlorine_mg_l
     assert watched.view.free_chlorine_mg_l < before.free_chlorine_mg_l
-    assert watched.estimate.history == ()
+    assert watched.estimate.hour is not None
+    assert watched.estimate.hour.broken is not None
+    assert watched.estimate.hour.broken.gap_s == pytest.approx(2 * 86400.0)
 
 
 def test_a_gap_under_a_closed_cover_has_no_sun() -> None:

@@ -1,7 +1,7 @@
-"""A slip of chlorine that is withdrawn at once is gone at once, also where the stored hours were lost in between.
+"""A slip of chlorine that is withdrawn is gone, whatever came in between.
 
-Who enters an odd figure checks the probe, and then sees the slip. Where a slip of 9 mg/L
-stays believed, the pool gets nothing for days.
+Who enters an odd figure checks the probe, and then sees the slip. Where a slip of 9 mg/L stays believed, the pool gets nothing
+for days; where one is taken off twice, it is fed.
 """
 
 from collections.abc import Callable
@@ -52,7 +52,7 @@ def slips(value: float, between: Callable[[Watched, WaterTest], None]) -> tuple[
 
 @pytest.mark.parametrize("value", [9.0, 0.5])
 @pytest.mark.parametrize("between", [_check, _replace, _power_cut, _withdraw_another])
-def test_it_is_gone_though_the_stored_hours_were_lost(between: Callable[[Watched, WaterTest], None], value: float) -> None:
+def test_it_is_gone_whatever_came_in_between(between: Callable[[Watched, WaterTest], None], value: float) -> None:
     before, watched = slips(value, between)
     assert watched.view.free_chlorine_mg_l == pytest.approx(before, rel=0.2)
     assert watched.view.low95_mg_l < watched.pool.free_mg_l < watched.view.high95_mg_l
@@ -94,3 +94,113 @@ def test_what_only_a_withdrawn_slip_confirmed_is_doubted_again(days: float) -> N
     watched.step(replace(first, withdrawn=True))
     assert "second" in watched.estimate.doubted
     assert watched.view.free_chlorine_mg_l < 6.0
+
+
+def _nothing(_: Watched, __: WaterTest) -> None:
+    pass
+
+
+def entered(watched: Watched, value: float, name: str) -> WaterTest:
+    test = hand_test(watched.pool, Quantity.FREE_CHLORINE, value, 0.25 if value > 1.0 else 0.1, name)
+    watched.step(test)
+    return test
+
+
+def two_slips(value: float, days: float, seed: int = 1) -> tuple[Watched, WaterTest, WaterTest]:
+    """Two that say the same: the first is doubted, the second believed for it."""
+    watched = pool_after_a_test(seed)
+    watched.run(24.0)
+    first = entered(watched, value, "first")
+    assert "first" in watched.estimate.doubted
+    watched.run(24.0 * days)
+    second = entered(watched, value, "second")
+    assert "second" not in watched.estimate.doubted
+    watched.run(0.2)
+    return watched, first, second
+
+
+BETWEEN = [_nothing, _check, _replace, _power_cut]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("days", [0.05, 3.0])
+@pytest.mark.parametrize("between", BETWEEN)
+def test_two_slips_are_gone_whatever_came_between_their_withdrawals(
+    between: Callable[[Watched, WaterTest], None], days: float, seed: int
+) -> None:
+    """The step of the second, gone with the first, was taken off once more: 0.26 believed at a true 2."""
+    watched, first, second = two_slips(20.0, days, seed)
+    watched.step(replace(first, withdrawn=True))
+    watched.run(0.2)
+    between(watched, first)
+    watched.run(0.1)
+    watched.step(replace(second, withdrawn=True))
+    for _ in range(3):
+        assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.35)
+        watched.run(24.0)
+
+
+@pytest.mark.parametrize("days", [1.0, 3.0])
+@pytest.mark.parametrize("between", BETWEEN)
+def test_what_only_a_withdrawn_slip_confirmed_is_doubted_whatever_came_in_between(
+    between: Callable[[Watched, WaterTest], None], days: float
+) -> None:
+    """19 mg/L stood believed at a true 2 where the probe had been checked, and nothing was fed for days."""
+    watched, first, _ = two_slips(20.0, days)
+    between(watched, first)
+    watched.run(0.1)
+    watched.step(replace(first, withdrawn=True))
+    assert "second" in watched.estimate.doubted
+    assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.35)
+
+
+@pytest.mark.parametrize("value", [6.0, 0.1])
+def test_a_slip_in_the_step_that_withdraws_an_older_test_can_be_withdrawn_as_well(value: float) -> None:
+    """5.8 stood believed at a true 2.1, and the pool was near nothing for three days."""
+    watched = pool_after_a_test()
+    old = watched.estimate.tests[0]
+    watched.run(72.0)
+    slip = hand_test(watched.pool, Quantity.FREE_CHLORINE, value, 0.25 if value > 1.0 else 0.1, "slip")
+    slip = replace(slip, taken_s=watched.pool.now_s + 60.0, entered_s=watched.pool.now_s + 60.0)
+    watched.step(replace(old, withdrawn=True), slip)
+    watched.run(0.2)
+    assert abs(watched.view.free_chlorine_mg_l - value) < 0.3 * value + 0.3
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.35)
+
+
+@pytest.mark.parametrize("seed", [1, 3, 4])
+@pytest.mark.parametrize("between", BETWEEN)
+def test_a_good_second_sample_that_was_typed_in_late_stays(between: Callable[[Watched, WaterTest], None], seed: int) -> None:
+    """Slip, second sample, probe checked, slip withdrawn: 0.56 was believed at a true 2.1."""
+    watched = pool_after_a_test(seed)
+    watched.run(72.0)
+    slip = entered(watched, 9.0, "slip")
+    watched.run(0.5)
+    right = hand_test(watched.pool, Quantity.FREE_CHLORINE, watched.pool.free_mg_l, 0.25, "right")
+    watched.run(0.4)
+    watched.step(right)
+    watched.run(0.2)
+    between(watched, slip)
+    watched.run(0.1)
+    watched.step(replace(slip, withdrawn=True))
+    assert "right" not in watched.estimate.doubted
+    assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.1)
+    assert watched.estimate.tested_s == right.taken_s
+
+
+@pytest.mark.parametrize("days", [5.0, 12.0])
+def test_a_slip_of_many_days_ago_leaves_nothing_behind(days: float) -> None:
+    """Its chlorine is long gone, but the electrode was learnt beside it."""
+    clean, sorry = (pool_after_a_test(5) for _ in range(2))
+    for watched in (clean, sorry):
+        watched.run(48.0)
+    slip = entered(sorry, 1.4, "slip")
+    clean.step()
+    assert "slip" not in sorry.estimate.doubted
+    for watched in (clean, sorry):
+        watched.run(24.0 * days)
+    sorry.step(replace(slip, withdrawn=True))
+    clean.step()
+    assert sorry.view.orp_offset_mv == pytest.approx(clean.view.orp_offset_mv, abs=2.0)
+    assert sorry.view.free_chlorine_mg_l == pytest.approx(clean.view.free_chlorine_mg_l, rel=0.1)

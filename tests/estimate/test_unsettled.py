@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from dosectl.core.estimate.new_probe import with_new_probes
+from dosectl.core.estimate.state import Electrode
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -14,6 +15,10 @@ from tests.estimate.test_estimate import PARAMS, Watched, hand_test, pool_after_
 def tells(watched: Watched, name: str, times: float) -> WaterTest:
     """A test that finds so many times what is there, as beside a belief that is far off."""
     return hand_test(watched.pool, Quantity.FREE_CHLORINE, times * watched.pool.free_mg_l, 0.25, name)
+
+
+def named(watched: Watched, name: str) -> WaterTest:
+    return next(test for test in watched.estimate.tests if test.request == name)
 
 
 def after_a_doubted_test(days: float = 7.0) -> Watched:
@@ -54,7 +59,6 @@ def test_a_believed_test_between_them_ends_the_wait() -> None:
     watched.step(tells(watched, "good", 1.0))
     assert "good" not in watched.estimate.doubted
     watched.run(24.0 * 4.0)
-    assert watched.estimate.unsettled == ()
     watched.step(tells(watched, "slip", 10.0))
     assert "slip" in watched.estimate.doubted
 
@@ -67,9 +71,7 @@ def test_after_a_fortnight_it_waits_no_more() -> None:
 
 def test_a_withdrawn_slip_confirms_nothing() -> None:
     watched = after_a_doubted_test()
-    (first,) = watched.estimate.unsettled
-    watched.step(replace(first, withdrawn=True))
-    assert watched.estimate.unsettled == ()
+    watched.step(replace(named(watched, "first"), withdrawn=True))
     watched.step(replace(tells(watched, "slip", 10.0), request=RequestId("slip")))
     assert "slip" in watched.estimate.doubted
 
@@ -101,7 +103,7 @@ def test_neither_does_an_electrode_that_starts_over() -> None:
     watched.step(tells(watched, "first", 10.0))
     watched.orp_shift_mv = -150.0
     watched.run(24.0)
-    assert watched.estimate.tests == ()  # it started over
+    assert any(hour.broken is not None and hour.broken.electrode is Electrode.MOVED for hour in watched.estimate.history)
     watched.run(24.0 * 6.0)
     believes_the_second(watched)
 
@@ -123,7 +125,6 @@ def test_neither_does_an_old_test_that_is_taken_back() -> None:
     watched.step(tells(watched, "first", 10.0))
     watched.run(1.0)
     watched.step(replace(old, withdrawn=True))
-    assert watched.estimate.tests == ()
     watched.run(24.0 * 3.0)
     believes_the_second(watched)
 
@@ -138,10 +139,11 @@ def test_neither_does_a_believed_test_of_something_else() -> None:
 
 def test_nor_many_doubted_tests_of_ph() -> None:
     watched = after_a_doubted_test(3.0)
-    for count in range(30):
+    for count in range(120):
         watched.step(hand_test(watched.pool, Quantity.PH, 4.0, 0.1, f"ph {count}"))
-    assert "ph 29" in watched.estimate.doubted
-    assert "first" not in watched.estimate.doubted
+    watched.run(2.0)
+    assert "ph 119" in watched.estimate.doubted
+    assert len(watched.estimate.doubted) < 30
     watched.run(24.0 * 4.0)
     believes_the_second(watched)
 
@@ -153,7 +155,7 @@ def test_a_weekly_test_that_was_forgotten_once_comes_in_time() -> None:
 @pytest.mark.parametrize(("times", "believed"), [(10.0, True), (15.0, True), (30.0, False), (5.5, False)])
 def test_after_a_week_it_may_say_half_as_much_again_and_no_more(times: float, believed: bool) -> None:
     watched = after_a_doubted_test()
-    (first,) = watched.estimate.unsettled
+    first = named(watched, "first")
     watched.step(replace(tells(watched, "second", 1.0), value=first.value * times / 10.0))
     assert ("second" not in watched.estimate.doubted) is believed
 

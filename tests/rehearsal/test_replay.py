@@ -12,7 +12,7 @@ import pytest
 from dosectl.core.estimate.chlorine import cya_of
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.wiring import plan_of as daemon_plan
-from dosectl.model.feeds import Substance
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.signals import SignalId
 from dosectl.pool_model.protocol import Plant, Truth
 from dosectl.rehearsal.loop import demo_loaded, plan_of
@@ -214,6 +214,34 @@ def test_of_a_cell_that_gives_half_in_such_water_half_of_a_feed_shows(days: Days
             fed.advance(60.0, {**on_record(days, fed), "cell": 1.0})
         risen.append(fed.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l)
     assert risen[1] == pytest.approx(0.5 * risen[0], rel=0.1)
+
+
+def test_what_a_cold_cell_fed_on_record_counts_as_the_half_that_it_gave_beside_a_pump_that_is_tried(days: Days) -> None:
+    """Fed the same mass by a pump, the water has the other half more; both were reckoned by the tried settings' feeders."""
+    risen = []
+    for full_from_c in (5.0, 60.0):
+        site = days.loaded.site
+        was = tuple(replace(f, full_from_c=full_from_c) if f.kind == "cell" else f for f in site.feeders)
+        tried = tuple(replace(f, id=FeederId("pump"), kind="pump") if f.kind == "cell" else f for f in site.feeders)
+        past_days = replace(days, days=replace(days.days, site=replace(site, feeders=was)))
+        pool = pool_of(past_days, replace(days.loaded, site=replace(site, feeders=tried)))
+        untouched = pool_of(days)
+        pool.utc += timedelta(minutes=fed_minutes(days))
+        for _ in range(20):
+            minute = days.days.at(pool.utc)
+            drawn_g = days.days.drawn_g(FeederId("cell"), minute, minute + 1.0)
+            (feeder,) = (f for f in tried if f.id == "pump")
+            pool.advance(60.0, {"pump": min(1.0, drawn_g / (60.0 * feeder.rate_g_s))})
+        untouched.utc = pool.utc
+        risen.append(pool.truth().free_chlorine_mg_l - untouched.truth().free_chlorine_mg_l)
+    assert risen[0] == pytest.approx(0.0, abs=0.01)
+    assert risen[1] > 0.05  # 60 degC: a fifth of its output is all that the record's cell gave
+
+
+def fed_minutes(days: Days) -> int:
+    """A minute of the record from which on its cell runs for twenty."""
+    cell = FeederId("cell")
+    return next(m for m in range(days.days.minutes) if all(days.days.drawn_g(cell, m + k, m + k + 1.0) > 0.0 for k in range(20)))
 
 
 def test_feedback_follows_the_commands_and_not_the_record(days: Days) -> None:

@@ -9,16 +9,17 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
+from dosectl.core.estimate.breaks import GAP_S_MAX, across, with_electrode
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict, stood_dead_s
 from dosectl.core.estimate.drift import FASTEST, with_drift
-from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode, use_orp
+from dosectl.core.estimate.electrode import DOUBT_S, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import HOURS_KEPT, unsettled_with
+from dosectl.core.estimate.late_tests import HOURS_MOST, KEPT_S, still_doubted
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.renewed import renewed
-from dosectl.core.estimate.state import CHLORINE, Estimate, EstimateInputs, Hour
-from dosectl.core.estimate.surprise import after_reading, yielding
+from dosectl.core.estimate.state import Break, Electrode, Estimate, EstimateInputs, Hour
+from dosectl.core.estimate.surprise import after_reading, widen, yielding
 from dosectl.core.estimate.tested import told
 from dosectl.core.estimate.thinning import thinned, with_thinning
 from dosectl.core.site import Pool, Site
@@ -26,10 +27,10 @@ from dosectl.model.feeds import Substance
 
 GAP_S = 1800.0  # longer without an update: history is of no use
 WATCHED_S_MAX = 900.0
-GAP_S_MAX = 30 * DAY_S
 HOUR_S = 3600.0
 LIGHT_FOLLOWS_S = 3 * DAY_S
 _TEMP_FOLLOWS_S = 900.0
+_DAY_HOURS = 100  # stored ones; more than a day holds, whatever broke them
 
 
 def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateInputs) -> Estimate:
@@ -50,11 +51,12 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         dt_s = params.period_s
         inputs = replace(inputs, dt_s=dt_s)
     mean, p = list(est.mean), rows_of(est.cov)
+    broken = None
     if est.updated_s is not None and inputs.clock_s - est.updated_s - dt_s > 1.0:
-        est = _across_gap(params, est, mean, p, inputs.clock_s - est.updated_s - dt_s, depth_share)
+        est, broken = _across_gap(params, est, mean, p, inputs.clock_s - est.updated_s - dt_s, depth_share)
     hour = est.hour
-    if hour is None or hour.span_s >= HOUR_S - 0.5:
-        est = _next_hour(site.pool, est, inputs, mean, p)
+    if hour is None or broken is not None or hour.span_s >= HOUR_S - 0.5:
+        est = _next_hour(site.pool, est, inputs, mean, p, broken)
         hour = est.hour
         assert hour is not None
     chlorine = sum(mg_l for substance, mg_l in inputs.fed if substance is Substance.CHLORINE)
@@ -67,19 +69,15 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
+    doubt = (0.0, 0.0)
+    if orp is not None and params.orp_drift_mv_sqrt_day <= FASTEST * EstimateParams().orp_drift_mv_sqrt_day:
+        doubt = yielding(est.surprise, dt_s)  # not to an electrode that a test has shown to be tens of mV off
+        widen(p, doubt)
     misfit_s, seen_s, surprise, misread_mv = _see_orp(params, est, mean, p, orp, (ph_used, ph[2] ** 0.5), inputs)
     bounded(mean, p, LIMITS)
-    history, tests = est.history, est.tests
-    if est.misfit_s > misfit_s and orp is not None and misfit_s == 0.0 and est.misfit_s + dt_s > DOUBT_S:
-        # The electrode started over: hours from before it would bring the old one back, sure of itself, with the next late test.
-        est = replace(est, unsettled=unsettled_with(est, tests, inputs.clock_s))
-        history, tests = (), ()
-        hour = replace(hour, start_s=inputs.clock_s, mean=tuple(mean), cov=triangle_of(p), span_s=0.0, orp_mv_s=0.0, orp_s=0.0)
-        hour = replace(hour, chlorine_mg_l=0.0, uv_s=0.0, added_mg_l=0.0, pours=(), acid_mg_l=0.0)
-        grown = hour
-    else:
-        grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
-        grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1])
+    grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
+    yielded = (hour.yielded[0] + doubt[0], hour.yielded[1] + doubt[1])
+    grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1], yielded=yielded)
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),
@@ -91,8 +89,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         sun_day_h=est.sun_day_h,
         misfit_s=misfit_s,
         hour=grown,
-        history=history,
-        tests=tests,
+        history=est.history,
+        tests=est.tests,
         doubted=est.doubted,
         orp_seen_s=seen_s,
         tested_s=est.tested_s,
@@ -101,11 +99,12 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         misread_mv=misread_mv,
         light_share=_usual_light(est, inputs, clear),
         salt=est.salt,
-        unsettled=est.unsettled,
         taught=est.taught,
-        dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(history, grown), dt_s),
+        dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(est.history, grown), dt_s),
         cover_closed=inputs.cover_closed,
     )
+    if misfit_s > DOUBT_S:
+        new = with_electrode(new, params, Electrode.MOVED)
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
     return told(params, new, inputs.new_tests, depth_share)
@@ -113,7 +112,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
 
 def _fed_day_mg_l(history: tuple[Hour, ...], hour: Hour) -> float:
     """Chlorine fed in the last day, as far as its hours are known."""
-    return hour.chlorine_mg_l + sum([h.chlorine_mg_l for h in history if h.start_s > hour.start_s - DAY_S])
+    return hour.chlorine_mg_l + sum([h.chlorine_mg_l for h in history[-_DAY_HOURS:] if h.start_s > hour.start_s - DAY_S])
 
 
 def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: float, ph: float, orp_mv: float | None) -> Hour:
@@ -132,6 +131,7 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         hour.added_mg_l,
         hour.dead_s,
         hour.pours,
+        broken=hour.broken,
     )
 
 
@@ -144,23 +144,17 @@ def _see_orp(
     ph_and_sigma: tuple[float, float],
     inputs: EstimateInputs,
 ) -> tuple[float, float | None, float, float]:
-    """Uses a reading, in place; after hours of disbelief the electrode starts over.
+    """Uses a reading, in place. After hours of disbelief, `DOUBT_S`, the electrode has to start over.
 
     Returns misfit_s, orp_seen_s, surprise, misread_mv.
     """
     if orp_mv is None:
         return est.misfit_s, est.orp_seen_s, est.surprise, est.misread_mv
-    if params.orp_drift_mv_sqrt_day <= FASTEST * EstimateParams().orp_drift_mv_sqrt_day:
-        yielding(p, est.surprise, inputs.dt_s)  # not to an electrode that a test has shown to be tens of mV off
     believed, off, misread_mv = use_orp(mean, p, params, orp_mv, *ph_and_sigma, inputs.dt_s, est.misread_mv, est.dead_s)
     surprise = after_reading(est.surprise, off, inputs.dt_s)
     if believed:
         return max(0.0, est.misfit_s - inputs.dt_s), inputs.clock_s, surprise, misread_mv
-    if est.misfit_s + inputs.dt_s <= DOUBT_S:
-        return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise, misread_mv
-    forget_electrode(mean, p, params)
-    p[CHLORINE][CHLORINE] += 0.04
-    return 0.0, est.orp_seen_s, 0.0, 0.0
+    return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise, misread_mv
 
 
 def _light_share(est: Estimate, inputs: EstimateInputs) -> float:
@@ -195,32 +189,31 @@ def _follow(
     return temp_c, ph
 
 
-def _next_hour(pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[float], p: Rows) -> Estimate:
-    """Closes the running hour into the history and opens the next; looks up the day's light."""
-    history = est.history if est.hour is None else (*est.history, est.hour)[-HOURS_KEPT:]
+def _next_hour(
+    pool: Pool, est: Estimate, inputs: EstimateInputs, mean: list[float], p: Rows, broken: Break | None = None
+) -> Estimate:
+    """Closes the running hour into the history and opens the next, after what came between; looks up the day's light."""
     start_s = inputs.clock_s - inputs.dt_s
+    history = est.history if est.hour is None else (*est.history, est.hour)
+    history = tuple([h for h in history[-HOURS_MOST:] if h.start_s >= start_s - KEPT_S])
+    light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
+    hour = Hour(
+        *(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0),
+        dead_s=est.dead_s,
+        broken=broken if history else None,
+    )
     oldest_s = history[0].begins_s if history else start_s
     kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
-    unsettled = est.unsettled
-    if unsettled or len(kept) < len(est.tests):
-        unsettled = unsettled_with(est, tuple(t for t in est.tests if t.taken_s < oldest_s), start_s)
-    light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
-    hour = Hour(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0, dead_s=est.dead_s)
-    return replace(est, hour=hour, history=history, tests=kept, sun_day_h=light_h, unsettled=unsettled)
+    return replace(est, hour=hour, history=history, tests=kept, doubted=still_doubted(est.doubted, kept), sun_day_h=light_h)
 
 
-def _across_gap(params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float) -> Estimate:
-    """Time off: the usual losses under mean light, none where the cover was closed; nothing fed that we know of. Short gaps keep
-    the history."""
-    uv = 0.0 if est.cover_closed else est.sun_day_h / 24.0
-    left_s = min(gap_s, GAP_S_MAX)
-    while left_s > 0.0:
-        step_s = min(left_s, 6 * HOUR_S)
-        predict(mean, p, params, Spell(step_s, uv, 0.0, est.temp_c, min(9.0, max(6.0, est.ph[0]))), depth_share)
-        left_s -= step_s
+def _across_gap(
+    params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float
+) -> tuple[Estimate, Break | None]:
+    """Time off: the usual losses under mean light, none where the cover was closed; nothing fed that we know of. Short gaps are
+    of the running hour, a longer one breaks it."""
+    broken = Break(gap_s, 0.0 if est.cover_closed else est.sun_day_h / 24.0)
+    across(mean, p, params, depth_share, broken, est.temp_c, est.ph[0])
     days = min(gap_s, GAP_S_MAX) / DAY_S
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
-    est = replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var)
-    if gap_s <= GAP_S:
-        return est
-    return replace(est, hour=None, history=(), tests=(), unsettled=unsettled_with(est, est.tests, est.updated_s or 0.0))
+    return replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var), broken if gap_s > GAP_S else None

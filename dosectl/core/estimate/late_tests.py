@@ -1,43 +1,44 @@
 """Tests and pours that come late, and tests that are taken back.
 
-The estimate keeps up to 48 hours of hourly states with each hour's inputs. A late test is applied where it was taken and the
+The estimate keeps a fortnight of hourly states with each hour's inputs. A late test is applied where it was taken and the
 hours since are run again; a withdrawn one is left out of such a run, so that it is as if it had never been. What was poured in
 late is put in where it was. Within an hour tests and pours come in the order of their own moments, whichever was typed first; a
 test of the very moment of a pour is of the water before, as nothing mixes in within no time. A test older than the history is
-applied at its start with a wider doubt. A gap in operation ends the history: nobody knows what was fed in it.
+applied at its start with a wider doubt. A doubted one waits in these hours for a second that says the same: who tests each week
+would else have each test doubted for ever; two weekly tests of 10.7 mg/L were taken for two slips beside a mute electrode, and
+the pool was fed on.
 """
 
 from dataclasses import replace
 
+from dosectl.core.estimate.breaks import cross
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
 from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, Hour, Pour
+from dosectl.core.estimate.surprise import widen
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
 
-HOURS_KEPT = 48
+KEPT_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a fortnight
+HOURS_MOST = 600  # of many breaks and pours; the oldest go
 LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
-DOUBTED_KEPT = 24  # of all quantities: who tests all five each day has a slip of two days ago among them
-UNSETTLED_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a fortnight
+DOUBTED_KEPT = 24  # beside those of chlorine and stabiliser that wait
 
 
-def with_doubted(doubted: tuple[str, ...], test: WaterTest) -> tuple[str, ...]:
-    """The doubted requests with one more, the oldest left out where they are many."""
-    return (*doubted, test.request)[-DOUBTED_KEPT:]
+def still_doubted(doubted: tuple[str, ...], tests: tuple[WaterTest, ...]) -> tuple[str, ...]:
+    """All of those that wait among `tests`, and of the others the last."""
+    waiting = {test.request for test in tests}
+    last = [request for request in doubted if request not in waiting][-DOUBTED_KEPT:]
+    return tuple(request for request in doubted if request in waiting or request in last)
 
 
 def confirmed(est: Estimate, test: WaterTest) -> bool:
     """Whether a doubted test that the estimate knows confirms this one."""
-    return confirmed_by(test, (*est.tests, *est.unsettled), doubted_of(est))
-
-
-def doubted_of(est: Estimate) -> tuple[str, ...]:
-    """The requests that are doubted; one that waits is, however many of pH came after it."""
-    return (*est.doubted, *(t.request for t in est.unsettled))
+    return confirmed_by(test, est.tests, est.doubted)
 
 
 def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[str, ...]) -> bool:
@@ -56,21 +57,6 @@ def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[
         and abs(other.value - test.value) <= (ALIKE if test.taken_s - other.taken_s <= DAY_S else ALIKE_LATER) * test.value
         for other in others
     )
-
-
-def unsettled_with(est: Estimate, dropped: tuple[WaterTest, ...], now_s: float) -> tuple[WaterTest, ...]:
-    """The doubted tests that wait for a second one, once those that leave the stored hours have joined or ended them.
-
-    Who tests each week would else have each test doubted for ever: two weekly tests of 10.7 mg/L were taken for two slips beside
-    a mute electrode, and the pool was fed on.
-    """
-    waiting = est.unsettled
-    for test in sorted(dropped, key=lambda t: t.taken_s):
-        if test.request in est.doubted:
-            waiting = (*waiting, test)
-        else:
-            waiting = tuple(t for t in waiting if t.quantity is not test.quantity or t.taken_s > test.taken_s)
-    return tuple(t for t in waiting if now_s - t.taken_s <= UNSETTLED_S)
 
 
 def moves(pour: Pour, quantity: Quantity) -> bool:
@@ -104,17 +90,18 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
-    likes = (*tests, *est.unsettled)
-    waiting = tuple(t.request for t in est.unsettled)
     over = False  # a test of an hour before has ended what stood dead
     for index in range(first, len(hours)):
-        hour = hours[index] = replace(hours[index], mean=tuple(mean), cov=triangle_of(p))
+        hour = hours[index]
+        if index > first and hour.broken is not None:
+            cross(mean, p, params, depth_share, hour.broken, hours[index - 1])
+        hour = hours[index] = replace(hour, mean=tuple(mean), cov=triangle_of(p))
         if over:
             hour = hours[index] = replace(hour, dead_s=0.0)
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
         begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
-        doubted = _run_hour(mean, p, params, depth_share, hour, inside, likes, doubted, waiting)
+        doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted
@@ -128,11 +115,10 @@ def _run_hour(
     depth_share: float,
     hour: Hour,
     inside: tuple[WaterTest, ...],
-    likes: tuple[WaterTest, ...],
+    tests: tuple[WaterTest, ...],
     doubted: tuple[str, ...],
-    waiting: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """One stored hour with its tests and pours at their places, in place. Returns the doubted ones, beside those that wait."""
+    """One stored hour with the tests and pours `inside` at their places, in place. Returns the doubted ones."""
     done_s = 0.0
     bounded(mean, p, LIMITS)
     mixed = any(pour.at_s > hour.start_s for pour in hour.poured)
@@ -145,8 +131,8 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, likes, (*doubted, *waiting))):
-            doubted = with_doubted(doubted, event)
+        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, tests, doubted)):
+            doubted = (*doubted, event.request)
         elif hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)
             hour = replace(hour, dead_s=0.0)
@@ -169,3 +155,4 @@ def _spend(mean: list[float], p: Rows, params: EstimateParams, depth_share: floa
     share = dt_s / hour.span_s
     spell = Spell(dt_s, hour.uv_s / hour.span_s, hour.chlorine_mg_l * share, hour.temp_c, hour.ph, hour.dead_s)
     predict(mean, p, params, spell, depth_share)
+    widen(p, hour.yielded, share)

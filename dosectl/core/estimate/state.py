@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 from dosectl.core.requests.changes import HandAddition
 from dosectl.model.feeds import Substance
@@ -33,9 +34,29 @@ class Pour:
         return self.free_chlorine_mg_l != 0.0 or self.stabiliser_mg_l > 0.0
 
 
+class Electrode(StrEnum):
+    """What became of the redox electrode: NEW in its place, CHECKED in a standard, or MOVED so far that it started over."""
+
+    NEW = "new"
+    CHECKED = "checked"
+    MOVED = "moved"
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """What lies between the end of one stored hour and the begin of the next, see `breaks`.
+
+    gap_s : time off [s]; uv : mean clear-sky light in it; electrode : what became of it after that, None: nothing
+    """
+
+    gap_s: float = 0.0
+    uv: float = 0.0
+    electrode: Electrode | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Hour:
-    """One hour of inputs, and the state at its start, for going back when a test comes late.
+    """One hour of inputs, and the state at its start, for going back when a test comes late or is withdrawn.
 
     mean, cov : the state at `start_s` [plant clock]
     span_s : time covered so far; chlorine_mg_l : fed in it; uv_s : clear-sky light summed over it [s of overhead sun]
@@ -45,6 +66,8 @@ class Hour:
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
+    yielded : by how much the variances of chlorine and demand grew as readings were other than foretold, see `surprise`
+    broken : what came before it, after the hour before; `mean` and `cov` know it. None: nothing
     """
 
     start_s: float
@@ -62,6 +85,8 @@ class Hour:
     pours: tuple[Pour, ...] = ()
     acid_mg_l: float = 0.0
     ph_read: float | None = None
+    yielded: tuple[float, float] = (0.0, 0.0)
+    broken: Break | None = None
 
     @property
     def poured(self) -> tuple[Pour, ...]:
@@ -71,17 +96,19 @@ class Hour:
 
     @property
     def begins_s(self) -> float:
-        """Where it begins among tests and pours: what was counted a little late is in it, and so is what came after that."""
-        return min([self.start_s, *[pour.at_s for pour in self.poured]])
+        """Where it begins among tests and pours: what was counted a little late is in it, and so is what came after that, or in
+        the time off before it."""
+        off_s = 0.0 if self.broken is None else self.broken.gap_s
+        return min([self.start_s - off_s, *[pour.at_s for pour in self.poured]])
 
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """What one test changed, see `taken_back`.
+    """What one test changed beside the stored hours, see `taken_back`.
 
-    by : step of the nine states, of pH, its probe's offset, alkalinity; freed : roots of the variances it removed, signed alike
+    by : step of pH, its probe's offset and alkalinity, empty for a test of chlorine or stabiliser; freed : roots of the variances
+        it removed, signed alike
     counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine
-    at_s : plant clock of when it was told [s]; None in a record of before this was kept
     """
 
     request: str
@@ -89,7 +116,6 @@ class Taught:
     by: tuple[float, ...]
     freed: tuple[float, ...]
     counted: tuple[float | None, float | None, float] | None
-    at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +129,7 @@ class Estimate:
     temp_c : filtered water temperature
     sun_day_h : clear-sky light of a whole day here and now [h of overhead sun]
     misfit_s : how long ORP has been refused as unbelievable for this model [s]
-    hour, history : the running hour and up to 48 before it; history changes once an hour or with a test
+    hour, history : the running hour and those of a fortnight before it; history changes once an hour or with a test
     tests : tests of chlorine and stabiliser applied in those hours; doubted : requests whose value was mostly not believed
     orp_seen_s, tested_s : plant clock of the last ORP used and of the last chlorine test, None before the first
     drift_mv_sqrt_day : how fast this electrode was found to drift, None before a test has shown it
@@ -113,8 +139,7 @@ class Estimate:
     salt : the running day's begin [s], g/L times s and s seen, mean of the day before [g/L, 0 none]; None before the first
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
-    taught : what the last tests changed, oldest first
-    unsettled : doubted tests of chlorine and stabiliser that are older than those hours, and that no believed one followed
+    taught : what the last tests changed beside those hours, oldest first
     """
 
     mean: tuple[float, ...]
@@ -140,7 +165,6 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
-    unsettled: tuple[WaterTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

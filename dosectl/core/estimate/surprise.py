@@ -22,12 +22,13 @@ def after_reading(surprise: float, off: float, span_s: float) -> float:
     return surprise + share * (min(4.0, max(-4.0, off)) - surprise)
 
 
-def yielding(p: Rows, surprise: float, span_s: float) -> None:
-    """Widens the doubt of chlorine, and of demand where less is found than foretold, in place."""
-    beyond = abs(surprise) - FROM
-    if beyond <= 0.0:
-        return
-    days = span_s / 86400.0
-    p[CHLORINE][CHLORINE] += CHLORINE_PER_DAY * beyond * days
-    if surprise < 0.0:
-        p[DEMAND][DEMAND] += DEMAND_PER_DAY * beyond * days
+def yielding(surprise: float, span_s: float) -> tuple[float, float]:
+    """By how much the variances grow, of chlorine, and of demand where less is found than foretold."""
+    beyond = max(0.0, abs(surprise) - FROM) * span_s / 86400.0
+    return CHLORINE_PER_DAY * beyond, (DEMAND_PER_DAY * beyond if surprise < 0.0 else 0.0)
+
+
+def widen(p: Rows, by: tuple[float, float], share: float = 1.0) -> None:
+    """In place, by what `yielding` says."""
+    p[CHLORINE][CHLORINE] += share * by[0]
+    p[DEMAND][DEMAND] += share * by[1]

@@ -7,11 +7,11 @@ from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
-from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again, with_doubted
+from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
-from dosectl.core.estimate.state import WATER_STATES, Estimate
-from dosectl.core.estimate.taken_back import counted_before, remembered, undone
+from dosectl.core.estimate.state import WATER_STATES, Estimate, Taught
+from dosectl.core.estimate.taken_back import counted, remembered, undone
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
 
@@ -40,31 +40,45 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
 
 
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    late = test.quantity in WATER_STATES and past_test(est, test)
-    # Whether a second sample confirms it is the real estimate's to say: one without an earlier test has forgotten the first.
-    sure = confirmed(est, test)
-    applied = None if late else lambda other: _with_test(params, other, test, depth_share, sure)
-    return remembered(est, _with_test(params, est, test, depth_share, sure), test, applied)
+    after = _with_test(params, est, test, depth_share)
+    if test.quantity in WATER_STATES:
+        return counted(est, after, test)
+    return remembered(est, after, test, lambda other: _with_test(params, other, test, depth_share))
 
 
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test taken back: left out of a new run of the stored hours where it lies in them, else its step undone.
+    """One test taken back: left out of a new run of the stored hours, else its step undone.
 
-    What waited may have confirmed another, which is judged anew: the hours since that one are run again.
+    Of chlorine or stabiliser of more than a fortnight ago nothing is taken back: the tests since have said what there is.
     """
     others = tuple(t for t in est.tests if t.request != test.request)
-    waited = any(t.request == test.request for t in est.unsettled)
-    est = replace(est, unsettled=tuple(t for t in est.unsettled if t.request != test.request))
-    if len(others) < len(est.tests):
-        return run_again(counted_before(est, test), params, depth_share, others, test.taken_s)
-    later = [t.taken_s for t in others if t.quantity is test.quantity]
-    if waited and later:
-        return run_again(counted_before(est, test), params, depth_share, others, min(later))
-    return undone(est, test)
+    if len(others) == len(est.tests):
+        return undone(est, test)
+    found = next((t for t in est.taught if t.request == test.request), None)
+    newest = next((t for t in reversed(est.taught) if t.quantity is test.quantity), None)
+    est = run_again(
+        replace(est, taught=tuple(t for t in est.taught if t is not found)), params, depth_share, others, test.taken_s
+    )
+    if test.quantity is not Quantity.FREE_CHLORINE:
+        return est
+    if found is not None and found is newest and found.counted is not None:
+        _, drift, dead_s = found.counted
+        est = replace(est, drift_mv_sqrt_day=drift, dead_s=max(dead_s, est.dead_s))
+    return replace(est, tested_s=_last_tested_s(est, found))
 
 
-def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, sure: bool) -> Estimate:
-    """One test, entered just now. sure : whether a doubted one before it shows the same."""
+def _last_tested_s(est: Estimate, gone: Taught | None) -> float | None:
+    """When the newest test of chlorine that is believed was taken; what a withdrawn one made believed counts no more."""
+    believed = [t.taken_s for t in est.tests if t.quantity is Quantity.FREE_CHLORINE and t.request not in est.doubted]
+    if believed:
+        return max(believed)
+    oldest_s = min([hour.begins_s for hour in (*est.history, *([est.hour] if est.hour else []))], default=float("inf"))
+    kept = [t.counted[0] for t in (*est.taught, *([gone] if gone else [])) if t.counted is not None]
+    return max([at_s for at_s in (est.tested_s, *kept) if at_s is not None and at_s < oldest_s], default=None)
+
+
+def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test, entered just now."""
     assert est.updated_s is not None
     age_s = max(0.0, est.updated_s - test.taken_s)
     if test.quantity in WATER_STATES:
@@ -74,10 +88,10 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
             return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
         mean, p = list(est.mean), rows_of(est.cov)
         used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
-        if not use_test(mean, p, used, sure):
+        if not use_test(mean, p, used, confirmed(est, test)):
             # a slip of the hand teaches nothing of the electrode, nor does it count as a test
             bounded(mean, p, LIMITS)
-            doubted = with_doubted(est.doubted, test)
+            doubted = (*est.doubted, test.request)
             return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
         if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
             forget_what_it_taught(mean, p, params)
@@ -95,4 +109,4 @@ def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_sha
         est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
     else:
         return est
-    return est if believed else replace(est, doubted=with_doubted(est.doubted, test))
+    return est if believed else replace(est, doubted=(*est.doubted, test.request))

@@ -30,7 +30,8 @@ PERMIT = Permit(CODE)
 
 HOLD_S = 86400.0  # time to test again, as the call asks; a pool of 3 mg/L that loses 2.5 a day is not dead yet
 SAYS_S = 7 * 86400.0  # the next weekly test
-BLEACHED_MG_L = 1.0  # a colour that shows less, soon after one above the limit, has faded: no pool loses so much in a day
+BLEACHED_MG_L = 1.0  # a colour that shows less, soon after one above the limit, has faded: few pools lose so much
+BLEACHED_S = 3 * 86400.0  # "soon"; a pool in little sun loses a tenth a day, and the usual use is let through after the first
 TIMES_MOST = 2.0  # as learned use allows an electrode that answers; at 1.3 a slip left a pool below 1 mg/L for 122 of 168 hours
 HELD_SHARE, HELD_MG_L_LEAST = 0.075, 2.0  # what the usual use held, of the stabiliser: the larger of the rules; common practice
 
@@ -69,7 +70,7 @@ class HighTested:
 
 
 def telling(evidence: Evidence, limit_mg_l: float) -> WaterTest | None:
-    """The newest test of free chlorine; within a day of one above the limit none whose colour so much chlorine may bleach."""
+    """The newest test of free chlorine; soon after one above the limit none whose colour so much chlorine may bleach."""
     told: WaterTest | None = None
     firm_s = float("-inf")  # when a chemistry that does not bleach last found so much
     for test in sorted((t for t in evidence.tests if t.quantity is Quantity.FREE_CHLORINE), key=lambda t: t.taken_s):
@@ -77,8 +78,8 @@ def telling(evidence: Evidence, limit_mg_l: float) -> WaterTest | None:
         if test.value >= limit_mg_l:
             firm_s = firm_s if bleaches else test.taken_s
         elif told is not None and told.value >= limit_mg_l and bleaches:
-            faint = test.value < BLEACHED_MG_L and test.taken_s - told.taken_s < HOLD_S
-            if faint or test.taken_s - firm_s < HOLD_S:
+            faint = test.value < BLEACHED_MG_L and test.taken_s - told.taken_s < BLEACHED_S
+            if faint or test.taken_s - firm_s < BLEACHED_S:
                 continue
         else:
             firm_s = float("-inf")
@@ -101,7 +102,7 @@ KIND = GuardKind(
     CODE, None, _build, (OVER,),
     stops="chlorine for a day after a hand test above the upper limit, then holds it to twice the usual use, to less where the "
     "target lies near that limit",
-    clears="with a newer test below the limit (within a day none by colour, which bleaches, but one of 1 mg/L and more after a "
-    "test by colour alone); with a withdrawn test; after a week",
+    clears="with a newer test below the limit (within three days none by colour, which bleaches, but one of 1 mg/L and more "
+    "after a test by colour alone); with a withdrawn test; after a week",
     why="a test above the limit counts before an estimate or an electrode that says otherwise: the wrong way round is a harm",
 )  # fmt: skip
