@@ -33,6 +33,7 @@ from dosectl.store.journal import Journal
 START = datetime(2026, 6, 1, tzinfo=UTC)
 CELL, ACID = FeederId("cell"), FeederId("acid")
 DAY_S = 86_400
+CHECKPOINT_BYTES = 160_000  # packed, a fortnight of the estimate's hours is 141 kB of it
 YEAR_DAYS = 365.0
 KEPT_DAYS = {
     "raw": 14.0 + 60 * 2 / 24,
@@ -109,7 +110,7 @@ class Day:
             events=(Event(Code("flow.lost"), now, (("flow_l_min", 0.1),)),) if trip else (),
             figures=tuple((f"figure_{n}", self.chance.random() * 10) for n in range(FIGURES)) if each_minute else (),
             telemetry=(self._telemetry(now),) if each_minute else (),
-            checkpoint=self.chance.randbytes(4000) if second % 3600 == 0 else None,
+            checkpoint=self.chance.randbytes(CHECKPOINT_BYTES) if second % 3600 == 0 else None,
             keep="flow.lost" if trip else "",
         ), urgent or trip
 
