@@ -1,15 +1,17 @@
 """Hours are run again through what lies between them: time off, and an electrode that is not the one it was."""
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
 from dosectl.chemistry import decay
+from dosectl.core.estimate.breaks import with_break
 from dosectl.core.estimate.filters import var_of
 from dosectl.core.estimate.late_tests import HOURS_MOST, KEPT_S, run_again
 from dosectl.core.estimate.new_probe import with_new_probes
-from dosectl.core.estimate.state import CHLORINE, OFFSET, Electrode, Estimate, Hour, Taught
+from dosectl.core.estimate.state import CHLORINE, DEMAND, OFFSET, Break, Electrode, Estimate, Taught
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity
 from dosectl.store.durable import PartCodec
@@ -122,12 +124,49 @@ def test_the_record_of_an_estimate_goes_through_the_journal_whole() -> None:
 
 
 def test_a_record_of_before_hours_knew_of_breaks_is_read() -> None:
-    hour = Hour(0.0, (0.0,) * 9, (0.0,) * 45, 3600.0, 0.0, 0.0, 25.0, 7.5, 0.0, 0.0)
-    codec = PartCodec[Hour](Hour)
-    text = codec.encode(hour).decode().replace(',"broken":null', "").replace(',"yielded":[0.0,0.0]', "")
-    assert "broken" not in text
-    assert "yielded" not in text
-    assert codec.decode(text.encode()) == hour
+    """Its hours lack what came later, and what it kept for tests is not refused: nothing would be fed after an upgrade."""
+    est = replace(pool_after_a_test().estimate, history=())
+    codec = PartCodec[Estimate](Estimate)
+    (record,) = json.loads(codec.encode(est))
+    for later in ("broken", "yielded", "off_s"):
+        del record["hour"][later]
+    record["unsettled"] = record["tests"]
+    for taught in record["taught"]:
+        taught["at_s"], taught["by"], taught["freed"] = 120.0, [0.1] * 12, [0.1] * 12
+    read = codec.decode(json.dumps([record]).encode())
+    assert read.hour == est.hour
+    assert read.taught
+    assert read.tests == est.tests
+
+
+def test_short_cuts_are_lived_through_once_more() -> None:
+    """25 minutes in each hour were no time at all in hours that were run again: the demand doubled."""
+    watched = pool_after_a_test()
+    for _ in range(48):
+        watched.run(0.6)
+        watched.pool.now_s += 1500.0
+    est = watched.estimate
+    share = decay.depth_factor(PLANT.pool.depth_m, PARAMS.light_attenuation_per_m)
+    again = run_again(est, PARAMS, share, est.tests, est.history[1].start_s)
+    assert again.mean[CHLORINE] == pytest.approx(est.mean[CHLORINE], abs=0.1)
+    assert again.mean[DEMAND] == pytest.approx(est.mean[DEMAND], abs=0.15)
+
+
+def test_readings_that_were_refused_for_hours_are_not_believed_in_a_new_run() -> None:
+    watched = pool_after_a_test()
+    watched.run(24.0)
+    late = hand_test(watched.pool, Quantity.STABILISER, watched.view.cya_mg_l, 3.0, "late")
+    _moved(watched)
+    before = [h for h in watched.estimate.history if h.start_s > late.taken_s + 3600.0][:4]
+    assert sum(hour.orp_s for hour in before) == 0.0
+    watched.step(late)
+    assert watched.view.low95_mg_l < watched.pool.free_mg_l < watched.view.high95_mg_l
+
+
+def test_an_electrode_that_moved_leaves_doubt_of_the_chlorine() -> None:
+    est = pool_after_a_test().estimate
+    after = with_break(est, PARAMS, Break(electrode=Electrode.MOVED))
+    assert var_of(after.cov, CHLORINE) == pytest.approx(var_of(est.cov, CHLORINE) + 0.04)
 
 
 def test_a_slip_of_ph_in_such_a_record_is_taken_back() -> None:

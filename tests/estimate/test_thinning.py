@@ -8,11 +8,13 @@ import pytest
 
 from dosectl.core.estimate.begin import start
 from dosectl.core.estimate.filter import update
+from dosectl.core.estimate.late_tests import run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, EstimateInputs
 from dosectl.core.estimate.view import water
+from dosectl.model.water_tests import Quantity
 from dosectl.rehearsal.loop import demo_loaded
-from tests.builders import an_instant
+from tests.builders import a_test, an_instant
 
 SITE = demo_loaded().site  # 50 mg/L stabiliser as typed in
 PARAMS = EstimateParams()
@@ -65,11 +67,15 @@ def test_watched_salt_leaves_less_doubt_than_none_and_a_lost_sensor_changes_noth
     assert cya(broken)[0] == pytest.approx(cya(watched([3.2] * 5))[0], rel=0.01)
 
 
-def test_what_the_hours_before_believed_is_thinned_too() -> None:
+def test_a_test_that_is_typed_in_late_is_of_the_water_before_it_was_thinned() -> None:
+    """Thinned in the hours before as well, a test of then stood for the water of now: 46 mg/L believed of 30."""
     est = watched([3.2, 3.2, 2.9, 2.9])
-    assert est.hour is not None
-    late = replace(est.history[0], mean=est.history[0].mean)
-    assert late.mean[4] == pytest.approx(est.mean[4], abs=0.03)
+    early = est.history[4].start_s
+    again = run_again(est, PARAMS, 1.0, est.tests, early)
+    assert again.mean[4] == pytest.approx(est.mean[4], abs=0.01)
+    late = a_test(Quantity.STABILISER, 80.0, early + 60.0)
+    told = run_again(est, PARAMS, 1.0, (replace(late, sigma=2.0),), early + 60.0)
+    assert cya(told)[0] == pytest.approx(80.0 * 2.9 / 3.2, abs=3.0)
 
 
 def test_a_sensor_that_scatters_or_steps_moves_no_stabiliser_and_leaves_doubt() -> None:

@@ -1,15 +1,17 @@
-"""What lies between two stored hours: time off, or a redox electrode that is not the one it was.
+"""What lies between two stored hours: time off, a redox electrode that is not the one it was, fresh product, water exchanged.
 
 It stays with the hour that it begins, and the hours are run again through it. So a late test, or one that is withdrawn after the
-power was gone or the electrode was wiped, finds the hours before, and brings neither the old electrode nor the slip back.
+power was gone or the electrode was wiped, finds the hours before, and brings neither the old electrode nor the slip back. What
+changes at a moment must not be laid on the hours before it: those were of the old product, or of water that was not thinned yet.
 """
 
 from dataclasses import replace
 
-from dosectl.core.estimate.chlorine import DAY_S, Spell, predict
+from dosectl.core.estimate.chlorine import DAY_S, Spell, predict, thin
 from dosectl.core.estimate.electrode import DOUBT_S, forget_electrode
 from dosectl.core.estimate.filters import Rows, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
+from dosectl.core.estimate.renewed import fresh_product
 from dosectl.core.estimate.state import CHLORINE, OFFSET, Break, Electrode, Estimate, Hour
 
 CHECKED_MV = 15.0  # what wiping and a standard change in a redox electrode; own judgement
@@ -21,8 +23,7 @@ _STEP_S = 6 * 3600.0
 def cross(mean: list[float], p: Rows, params: EstimateParams, depth_share: float, broken: Break, before: Hour) -> None:
     """The state of the end of `before` brought over a break, in place."""
     across(mean, p, params, depth_share, broken, before.temp_c, before.ph)
-    if broken.electrode is not None:
-        _another(mean, p, params, broken.electrode)
+    _changed(mean, p, params, broken)
 
 
 def across(
@@ -36,29 +37,35 @@ def across(
         left_s -= step_s
 
 
-def _another(mean: list[float], p: Rows, params: EstimateParams, electrode: Electrode) -> None:
-    if electrode is Electrode.CHECKED:
+def _changed(mean: list[float], p: Rows, params: EstimateParams, broken: Break) -> None:
+    if broken.renewed:
+        fresh_product(mean, p, params)
+    if broken.thinned != (0.0, 0.0):
+        thin(mean, p, *broken.thinned)
+    if broken.electrode is Electrode.CHECKED:
         p[OFFSET][OFFSET] += CHECKED_MV**2
-        return
-    forget_electrode(mean, p, params)
-    if electrode is Electrode.MOVED:
-        p[CHLORINE][CHLORINE] += MOVED_LOG_VAR
+    elif broken.electrode is not None:
+        forget_electrode(mean, p, params)
+        if broken.electrode is Electrode.MOVED:
+            p[CHLORINE][CHLORINE] += MOVED_LOG_VAR
 
 
-def with_electrode(est: Estimate, params: EstimateParams, electrode: Electrode) -> Estimate:
-    """The estimate after the electrode became another: what it taught starts over, and a new hour begins."""
+def with_break(est: Estimate, params: EstimateParams, broken: Break) -> Estimate:
+    """The estimate after something changed at a moment; a new hour begins with it."""
     mean, p = list(est.mean), rows_of(est.cov)
-    _another(mean, p, params, electrode)
-    est = replace(est, mean=tuple(mean), cov=triangle_of(p), misfit_s=0.0, misread_mv=0.0, surprise=0.0)
+    _changed(mean, p, params, broken)
+    est = replace(est, mean=tuple(mean), cov=triangle_of(p))
+    if broken.electrode is not None:
+        est = replace(est, misfit_s=0.0, misread_mv=0.0, surprise=0.0)
     if est.hour is None or est.updated_s is None:
         return est
     history = (*est.history, est.hour)
-    if electrode is Electrode.MOVED:
+    if broken.electrode is Electrode.MOVED:
         history = tuple(_unread(hour, est.updated_s - 2.0 * DOUBT_S) for hour in history)
     hour = Hour(
         *(est.updated_s, est.mean, est.cov, 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0),
         dead_s=est.dead_s,
-        broken=Break(electrode=electrode),
+        broken=broken,
     )
     return replace(est, history=history, hour=hour)
 

@@ -115,6 +115,12 @@ def put_in(mean: list[float], p: Rows, state: int, by_mg_l: float) -> None:
     p[state][state] = p[state][state] * share + (doubt * by_mg_l / after) ** 2
 
 
+def thin(mean: list[float], p: Rows, by: float, doubt: float) -> None:
+    """Stabiliser times exp(by) with that much more doubt of its logarithm, in place."""
+    mean[STABILISER] = log(cya_of(mean) * exp(by) + CYA_SHIFT_MG_L)
+    p[STABILISER][STABILISER] += doubt * doubt
+
+
 def pour_in(mean: list[float], p: Rows, pour: Pour) -> None:
     """Puts into the state what somebody put into the pool, in place. Stabiliser can't be taken out."""
     put_in(mean, p, STABILISER, max(0.0, pour.stabiliser_mg_l))

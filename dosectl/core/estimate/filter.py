@@ -9,23 +9,22 @@ from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
-from dosectl.core.estimate.breaks import GAP_S_MAX, across, with_electrode
+from dosectl.core.estimate.breaks import GAP_S_MAX, across, with_break
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, cya_of, predict, stood_dead_s
-from dosectl.core.estimate.drift import FASTEST, with_drift
+from dosectl.core.estimate.drift import FASTEST
 from dosectl.core.estimate.electrode import DOUBT_S, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import HOURS_MOST, KEPT_S, still_doubted
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.renewed import renewed
 from dosectl.core.estimate.state import Break, Electrode, Estimate, EstimateInputs, Hour
 from dosectl.core.estimate.surprise import after_reading, widen, yielding
 from dosectl.core.estimate.tested import told
-from dosectl.core.estimate.thinning import thinned, with_thinning
+from dosectl.core.estimate.thinning import fitted, thinned
 from dosectl.core.site import Pool, Site
 from dosectl.model.feeds import Substance
 
-GAP_S = 1800.0  # longer without an update: history is of no use
+GAP_S = 1800.0  # longer without an update: an hour ends with it
 WATCHED_S_MAX = 900.0
 HOUR_S = 3600.0
 LIGHT_FOLLOWS_S = 3 * DAY_S
@@ -40,11 +39,11 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     and the sun of now say nothing of it. `new_tests` may hold withdrawn ones, also such as were never applied.
     """
     if inputs.renewed:
-        est = renewed(est, params)
+        est = with_break(est, params, Break(renewed=True))
     if inputs.replaced or inputs.checked:
         est = with_new_probes(est, params, inputs.replaced, inputs.checked)
-    est = thinned(est, inputs, inputs.flow_proven_for_s >= params.settle_s)
-    params = with_thinning(with_drift(params, est), est)
+    est = thinned(est, params, inputs, inputs.flow_proven_for_s >= params.settle_s)
+    set_params, params = params, fitted(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     dt_s = inputs.dt_s
     if dt_s > WATCHED_S_MAX:
@@ -55,10 +54,12 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     if est.updated_s is not None and inputs.clock_s - est.updated_s - dt_s > 1.0:
         est, broken = _across_gap(params, est, mean, p, inputs.clock_s - est.updated_s - dt_s, depth_share)
     hour = est.hour
-    if hour is None or broken is not None or hour.span_s >= HOUR_S - 0.5:
+    if hour is None or hour.span_s >= HOUR_S - 0.5 or (broken is not None and broken.gap_s > GAP_S):
         est = _next_hour(site.pool, est, inputs, mean, p, broken)
         hour = est.hour
         assert hour is not None
+    elif broken is not None:
+        hour = replace(hour, off_s=hour.off_s + broken.gap_s)
     chlorine = sum(mg_l for substance, mg_l in inputs.fed if substance is Substance.CHLORINE)
     acid = sum(mg_l for substance, mg_l in inputs.fed if substance is Substance.ACID)
     settled = inputs.flow_proven_for_s >= params.settle_s
@@ -104,10 +105,10 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         cover_closed=inputs.cover_closed,
     )
     if misfit_s > DOUBT_S:
-        new = with_electrode(new, params, Electrode.MOVED)
+        new = with_break(new, params, Break(electrode=Electrode.MOVED))
     for added in inputs.additions:
         new = with_addition(site, new, added, params, depth_share)
-    return told(params, new, inputs.new_tests, depth_share)
+    return told(set_params, new, inputs.new_tests, depth_share)
 
 
 def _fed_day_mg_l(history: tuple[Hour, ...], hour: Hour) -> float:
@@ -131,6 +132,7 @@ def _grown(hour: Hour, dt_s: float, chlorine_mg_l: float, uv: float, temp_c: flo
         hour.added_mg_l,
         hour.dead_s,
         hour.pours,
+        off_s=hour.off_s,
         broken=hour.broken,
     )
 
@@ -195,25 +197,26 @@ def _next_hour(
     """Closes the running hour into the history and opens the next, after what came between; looks up the day's light."""
     start_s = inputs.clock_s - inputs.dt_s
     history = est.history if est.hour is None else (*est.history, est.hour)
-    history = tuple([h for h in history[-HOURS_MOST:] if h.start_s >= start_s - KEPT_S])
+    kept = tuple([h for h in history[-HOURS_MOST:] if h.start_s >= start_s - KEPT_S])
+    # One of before the first hour was put in at its begin, and is in it for as long as that hour is kept.
+    oldest_s = float("-inf") if len(kept) == len(history) else kept[0].begins_s if kept else start_s
+    tests = tuple(t for t in est.tests if t.taken_s >= oldest_s)
     light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
     hour = Hour(
         *(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0),
         dead_s=est.dead_s,
-        broken=broken if history else None,
+        broken=broken if kept else None,
     )
-    oldest_s = history[0].begins_s if history else start_s
-    kept = tuple(t for t in est.tests if t.taken_s >= oldest_s)
-    return replace(est, hour=hour, history=history, tests=kept, doubted=still_doubted(est.doubted, kept), sun_day_h=light_h)
+    return replace(est, hour=hour, history=kept, tests=tests, doubted=still_doubted(est.doubted, tests), sun_day_h=light_h)
 
 
 def _across_gap(
     params: EstimateParams, est: Estimate, mean: list[float], p: Rows, gap_s: float, depth_share: float
-) -> tuple[Estimate, Break | None]:
+) -> tuple[Estimate, Break]:
     """Time off: the usual losses under mean light, none where the cover was closed; nothing fed that we know of. Short gaps are
     of the running hour, a longer one breaks it."""
     broken = Break(gap_s, 0.0 if est.cover_closed else est.sun_day_h / 24.0)
     across(mean, p, params, depth_share, broken, est.temp_c, est.ph[0])
     days = min(gap_s, GAP_S_MAX) / DAY_S
     var = min(2500.0, est.alkalinity_var + 4.0 * days)
-    return replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var), broken if gap_s > GAP_S else None
+    return replace(est, ph=acidity.drift(est.ph, days), alkalinity_var=var), broken

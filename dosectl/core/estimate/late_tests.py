@@ -11,12 +11,12 @@ the pool was fed on.
 
 from dataclasses import replace
 
-from dosectl.core.estimate.breaks import cross
+from dosectl.core.estimate.breaks import across, cross
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
 from dosectl.core.estimate.electrode import use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import Estimate, Hour, Pour
+from dosectl.core.estimate.state import Break, Estimate, Hour, Pour
 from dosectl.core.estimate.surprise import widen
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -91,8 +91,11 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
     over = False  # a test of an hour before has ended what stood dead
+    was_dead_s = 0.0
     for index in range(first, len(hours)):
         hour = hours[index]
+        over = over and hour.dead_s <= was_dead_s  # where it rises again the water has died once more
+        was_dead_s = hour.dead_s
         if index > first and hour.broken is not None:
             cross(mean, p, params, depth_share, hour.broken, hours[index - 1])
         hour = hours[index] = replace(hour, mean=tuple(mean), cov=triangle_of(p))
@@ -138,6 +141,8 @@ def _run_hour(
             hour = replace(hour, dead_s=0.0)
         bounded(mean, p, LIMITS)
     _spend(mean, p, params, depth_share, hour, hour.span_s - done_s)
+    if hour.off_s > 0.0:
+        across(mean, p, params, depth_share, Break(hour.off_s, hour.uv_s / max(1.0, hour.span_s)), hour.temp_c, hour.ph)
     # The mean of an hour's readings, some from before a pour and some from after it, is of neither water.
     if hour.orp_s > 0.0 and not mixed:
         use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)

@@ -6,9 +6,9 @@ hours go on behind it, see `breaks`.
 
 from dataclasses import replace
 
-from dosectl.core.estimate.breaks import with_electrode
+from dosectl.core.estimate.breaks import with_break
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import Electrode, Estimate
+from dosectl.core.estimate.state import Break, Electrode, Estimate
 from dosectl.core.estimate.taken_back import without_ph_probe
 from dosectl.model.signals import SignalKind
 
@@ -20,9 +20,9 @@ def with_new_probes(
     if SignalKind.PH in replaced or SignalKind.PH in checked:
         est = _with_new_ph(est, params)
     if SignalKind.ORP in replaced:
-        return replace(with_electrode(est, params, Electrode.NEW), drift_mv_sqrt_day=None)
+        return replace(with_break(est, params, Break(electrode=Electrode.NEW)), drift_mv_sqrt_day=None)
     if SignalKind.ORP in checked:
-        return with_electrode(est, params, Electrode.CHECKED)
+        return with_break(est, params, Break(electrode=Electrode.CHECKED))
     return est
 
 

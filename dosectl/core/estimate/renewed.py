@@ -5,20 +5,15 @@ age, storage). The first lives on, the second is drawn anew; an estimate that is
 the dose for days.
 """
 
-from dosectl.core.estimate.everywhere import everywhere
 from dosectl.core.estimate.filters import Rows, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import EFFECT, Estimate
+from dosectl.core.estimate.state import EFFECT
 
 STAYS = 0.4  # of what was learnt: volume and pump. By the parts' doubts of 0.15 and 0.2; own judgement
 
 
-def renewed(est: Estimate, params: EstimateParams) -> Estimate:
-    """The estimate with what arrives of a feed half forgotten."""
-
-    def forgotten(mean: list[float], p: Rows) -> None:
-        mean[EFFECT] *= STAYS
-        move_row(p, EFFECT, ((EFFECT, STAYS),))
-        p[EFFECT][EFFECT] += params.product_log_sigma**2
-
-    return everywhere(est, forgotten)
+def fresh_product(mean: list[float], p: Rows, params: EstimateParams) -> None:
+    """What arrives of a feed half forgotten, in place."""
+    mean[EFFECT] *= STAYS
+    move_row(p, EFFECT, ((EFFECT, STAYS),))
+    p[EFFECT][EFFECT] += params.product_log_sigma**2

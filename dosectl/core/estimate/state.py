@@ -47,11 +47,15 @@ class Break:
     """What lies between the end of one stored hour and the begin of the next, see `breaks`.
 
     gap_s : time off [s]; uv : mean clear-sky light in it; electrode : what became of it after that, None: nothing
+    renewed : a chlorine container was filled anew; thinned : how salt showed the stabiliser to change, and that one's doubt, both
+        of its logarithm
     """
 
     gap_s: float = 0.0
     uv: float = 0.0
     electrode: Electrode | None = None
+    renewed: bool = False
+    thinned: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +71,7 @@ class Hour:
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
     yielded : by how much the variances of chlorine and demand grew as readings were other than foretold, see `surprise`
+    off_s : short times off in it, which no reading and no feed is known of
     broken : what came before it, after the hour before; `mean` and `cov` know it. None: nothing
     """
 
@@ -86,6 +91,7 @@ class Hour:
     acid_mg_l: float = 0.0
     ph_read: float | None = None
     yielded: tuple[float, float] = (0.0, 0.0)
+    off_s: float = 0.0
     broken: Break | None = None
 
     @property
@@ -109,6 +115,7 @@ class Taught:
     by : step of pH, its probe's offset and alkalinity, empty for a test of chlorine or stabiliser; freed : roots of the variances
         it removed, signed alike
     counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine
+    at_s : of an older record; not used
     """
 
     request: str
@@ -116,6 +123,7 @@ class Taught:
     by: tuple[float, ...]
     freed: tuple[float, ...]
     counted: tuple[float | None, float | None, float] | None
+    at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +148,7 @@ class Estimate:
     dead_s : how long the water stood dead, counted down since it is fed, see `chlorine.stood_dead_s`
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed beside those hours, oldest first
+    unsettled : of an older record, whose hours were two days; not used
     """
 
     mean: tuple[float, ...]
@@ -165,6 +174,7 @@ class Estimate:
     dead_s: float = 0.0
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
+    unsettled: tuple[WaterTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
-from dosectl.core.estimate.state import WATER_STATES, Estimate, Taught
+from dosectl.core.estimate.state import WATER_STATES, Estimate
 from dosectl.core.estimate.taken_back import counted, remembered, undone
+from dosectl.core.estimate.thinning import fitted
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
 
@@ -26,7 +27,7 @@ def told(params: EstimateParams, est: Estimate, tests: tuple[WaterTest, ...], de
         est = _without_test(params, est, test, depth_share)
     for test in tests:
         if not test.withdrawn and all(test.request != other.request for other in gone):
-            est = _remembering(params, est, test, depth_share)
+            est = _remembering(fitted(params, est), est, test, depth_share)
     return est
 
 
@@ -54,27 +55,40 @@ def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_
     others = tuple(t for t in est.tests if t.request != test.request)
     if len(others) == len(est.tests):
         return undone(est, test)
-    found = next((t for t in est.taught if t.request == test.request), None)
-    newest = next((t for t in reversed(est.taught) if t.quantity is test.quantity), None)
-    est = run_again(
-        replace(est, taught=tuple(t for t in est.taught if t is not found)), params, depth_share, others, test.taken_s
-    )
-    if test.quantity is not Quantity.FREE_CHLORINE:
+    est = replace(_learnt_before(est, test), tests=others)
+    est = run_again(est, fitted(params, est), depth_share, others, test.taken_s)
+    return replace(est, tested_s=_last_tested_s(est, test)) if test.quantity is Quantity.FREE_CHLORINE else est
+
+
+def _learnt_before(est: Estimate, gone: WaterTest) -> Estimate:
+    """The record of what tests counted without one. A drift that it taught is forgotten, with what later ones made of that; so is
+    what it ended of dead water, where none came later."""
+    at = next((i for i, t in enumerate(est.taught) if t.request == gone.request), None)
+    if at is None:
         return est
-    if found is not None and found is newest and found.counted is not None:
-        _, drift, dead_s = found.counted
-        est = replace(est, drift_mv_sqrt_day=drift, dead_s=max(dead_s, est.dead_s))
-    return replace(est, tested_s=_last_tested_s(est, found))
+    found, later = est.taught[at], est.taught[at + 1 :]
+    est = replace(est, taught=(*est.taught[:at], *later))
+    if found.counted is None:
+        return est
+    _, drift, dead_s = found.counted
+    after = next((t.counted for t in later if t.counted is not None), None)
+    if after is None:
+        return replace(est, drift_mv_sqrt_day=drift, dead_s=max(dead_s, est.dead_s))
+    if after[1] == drift:
+        return est
+    later = tuple(t if t.counted is None else replace(t, counted=(t.counted[0], drift, t.counted[2])) for t in later)
+    return replace(est, drift_mv_sqrt_day=drift, taught=(*est.taught[:at], *later))
 
 
-def _last_tested_s(est: Estimate, gone: Taught | None) -> float | None:
+def _last_tested_s(est: Estimate, gone: WaterTest) -> float | None:
     """When the newest test of chlorine that is believed was taken; what a withdrawn one made believed counts no more."""
     believed = [t.taken_s for t in est.tests if t.quantity is Quantity.FREE_CHLORINE and t.request not in est.doubted]
     if believed:
         return max(believed)
     oldest_s = min([hour.begins_s for hour in (*est.history, *([est.hour] if est.hour else []))], default=float("inf"))
-    kept = [t.counted[0] for t in (*est.taught, *([gone] if gone else [])) if t.counted is not None]
-    return max([at_s for at_s in (est.tested_s, *kept) if at_s is not None and at_s < oldest_s], default=None)
+    known = [t.counted[0] for t in est.taught if t.counted is not None]
+    older = [at_s for at_s in (est.tested_s, *known) if at_s is not None and at_s < oldest_s and at_s != gone.taken_s]
+    return max(older, default=None)
 
 
 def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:

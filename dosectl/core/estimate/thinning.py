@@ -7,19 +7,26 @@ the stabiliser, both leave doubt. Mass balance of a mixed tank; no source needed
 """
 
 from dataclasses import replace
-from math import exp, isfinite, log
+from math import isfinite, log
 
-from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, DAY_S
+from dosectl.core.estimate.breaks import with_break
+from dosectl.core.estimate.chlorine import DAY_S
+from dosectl.core.estimate.drift import with_drift
 from dosectl.core.estimate.everywhere import everywhere
 from dosectl.core.estimate.filters import Rows, move_row
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import STABILISER, THINNING, Estimate, EstimateInputs
+from dosectl.core.estimate.state import THINNING, Break, Estimate, EstimateInputs
 
 SEEN_S_MIN = 3 * 3600.0  # of a day, for its mean to count
 ADDED_LOG = 0.05  # a rise beyond it in a day is no evaporation, nor noise
 LOST_LOG_MOST = 0.1  # a fall beyond it is a sensor's step, or a pool let out and filled: that wants a test
 BY_DOUBT, STEP_DOUBT = 0.3, 0.5  # of a change that is believed, and of one that is not; own judgement
 WATCHED_SHARE = 0.5  # of the loss and its doubt that the salt does not show: what chlorine and sun oxidise; own judgement
+
+
+def fitted(params: EstimateParams, est: Estimate) -> EstimateParams:
+    """The settings with what was learnt of this pool: how fast its electrode drifts, and whether its salt is watched."""
+    return with_thinning(with_drift(params, est), est)
 
 
 def with_thinning(params: EstimateParams, est: Estimate) -> EstimateParams:
@@ -39,7 +46,7 @@ def _watched(est: Estimate, share: float) -> Estimate:
     return everywhere(est, scaled)
 
 
-def thinned(est: Estimate, inputs: EstimateInputs, settled: bool) -> Estimate:
+def thinned(est: Estimate, params: EstimateParams, inputs: EstimateInputs, settled: bool) -> Estimate:
     """The estimate with one more spell of salt seen, and at the end of a day with what it shows of the stabiliser."""
     begun_s, sum_g_l_s, seen_s, before_g_l = est.salt or (inputs.clock_s, 0.0, 0.0, 0.0)
     salt = inputs.salt_g_l
@@ -58,15 +65,5 @@ def thinned(est: Estimate, inputs: EstimateInputs, settled: bool) -> Estimate:
         return _watched(est, WATCHED_SHARE)
     by = log(mean_g_l / before_g_l)
     believed = -LOST_LOG_MOST < by < ADDED_LOG
-    return _by(est, by if believed else 0.0, (BY_DOUBT if believed else STEP_DOUBT) * by)
-
-
-def _by(est: Estimate, by: float, doubt: float) -> Estimate:
-    """Stabiliser times exp(by) with that much more doubt of its logarithm, now and in every stored hour."""
-
-    def moved(mean: list[float], p: Rows) -> None:
-        cya = max(0.0, exp(mean[STABILISER]) - CYA_SHIFT_MG_L)
-        mean[STABILISER] = log(cya * exp(by) + CYA_SHIFT_MG_L)
-        p[STABILISER][STABILISER] += doubt * doubt
-
-    return everywhere(est, moved)
+    shown = Break(thinned=(by if believed else 0.0, (BY_DOUBT if believed else STEP_DOUBT) * by))
+    return with_break(est, params, shown) if by != 0.0 else est
