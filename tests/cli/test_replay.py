@@ -47,7 +47,9 @@ def test_other_settings_stand_beside_what_was_and_what_the_own_ones_make_of_it(
     assert fed_mg_l(rows["as recorded"]) > 1.0
     assert fed_mg_l(rows["pool.toml"]) == pytest.approx(fed_mg_l(rows["as recorded"]), rel=0.25)
     assert fed_mg_l(rows["more.toml"]) > fed_mg_l(rows["pool.toml"])  # a cell of 20 g/h has little left in a day of twelve hours
-    assert rows["more.toml"].split()[1:3] == ["3.8", "mg/L"]
+    target, unit = rows["more.toml"].split()[1:3]
+    assert float(target) == pytest.approx(0.075 * 50.0, abs=0.06)  # as printed; the stabiliser slowly falls
+    assert unit == "mg/L"
     assert "How far to trust it: your own settings, replayed, against the record: chlorine" in shown
 
 
