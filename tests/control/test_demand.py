@@ -5,6 +5,7 @@ from math import exp
 import pytest
 
 from dosectl.core.control.demand import Plan, plan, with_light
+from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.control.target import Target, target
 from tests.control.closed_loop import evidence
@@ -12,13 +13,13 @@ from tests.control.wished import PARAMS, Run, view_of
 from tests.estimate.toy_pool import cell
 
 
-def _planned(hour: float, **water_facts: float) -> tuple[Plan, Target]:
+def _planned(hour: float, habit: FlowHabit | None = None, **water_facts: float) -> tuple[Plan, Target]:
     run = Run(cell())
     run.pool.now_s = hour * 3600.0
     seen = evidence(run.plant, run.pool, flow_since_s=0.0, orp=700.0, ph=7.5, ledger=run.ledger, standing=run.standing)
     water = view_of(run.plant, **water_facts)
     goal = target(run.plant, PARAMS, water, seen)
-    return plan(with_light(run.plant, ControlState(), seen), water, goal, seen), goal
+    return plan(with_light(run.plant, ControlState(habit=habit or FlowHabit()), seen), water, goal, seen), goal
 
 
 @pytest.mark.parametrize("hour", [6.0, 12.0, 18.0])
@@ -37,3 +38,47 @@ def test_elsewhere_doubt_raises_it() -> None:
     sure, goal = _planned(12.0, cya_mg_l=50.0, free_chlorine_mg_l=2.5)
     unsure, _ = _planned(12.0, cya_mg_l=50.0, free_chlorine_mg_l=2.5, sigma_mg_l=1.2, high95_mg_l=5.0)
     assert goal.mg_l < sure.aim_mg_l < unsure.aim_mg_l
+
+
+BY_DAY = FlowHabit((0.0,) * 8 + (1.0,) * 12 + (0.0,) * 4)  # the pump runs from 8 to 20 o'clock
+
+
+@pytest.mark.parametrize("eats_mg_l_day", [3.0, 4.0, 5.0, 8.0])
+def test_before_a_pause_that_eats_most_of_it_the_evening_may_stand_above_the_band(eats_mg_l_day: float) -> None:
+    """Held within its band, a pool with a bloom fell from 2.4 to 0.3 mg/L each night and never came back.
+
+    What is left after a pause is a share of what was there (first order, common practice); it should be the band's low edge, as
+    far as twice the target does.
+    """
+    evening, goal = _planned(19.75, BY_DAY, demand_mg_l_day=eats_mg_l_day)
+    left = evening.aim_mg_l * exp(-0.5 * eats_mg_l_day / goal.mg_l)
+    assert left >= 0.95 * goal.low_mg_l or evening.aim_mg_l >= 1.9 * goal.mg_l
+    assert evening.aim_mg_l <= min(2.0 * goal.mg_l, 0.6 * goal.limit_mg_l)
+    assert evening.fade_mg_l >= evening.aim_mg_l
+
+
+def test_before_a_usual_night_it_stays_within_the_band() -> None:
+    for eats_mg_l_day in (0.3, 1.3, 2.0):
+        evening, goal = _planned(19.75, BY_DAY, demand_mg_l_day=eats_mg_l_day)
+        assert goal.mg_l < evening.aim_mg_l <= 0.9 * goal.high_mg_l
+        assert evening.fade_mg_l == goal.fade_mg_l
+
+
+@pytest.mark.parametrize("sigma_mg_l", [0.3, 1.0, 3.0])
+@pytest.mark.parametrize("stabiliser_mg_l", [0.0, 12.0, 50.0, 100.0, 160.0])
+def test_what_is_raised_for_a_bloom_stays_more_than_two_sigmas_below_the_limit(stabiliser_mg_l: float, sigma_mg_l: float) -> None:
+    evening, goal = _planned(
+        19.75,
+        BY_DAY,
+        cya_mg_l=stabiliser_mg_l,
+        demand_mg_l_day=9.0,
+        free_chlorine_mg_l=2.5,
+        sigma_mg_l=sigma_mg_l,
+        high95_mg_l=6.0,
+    )
+    assert evening.aim_mg_l <= max(goal.mg_l, goal.limit_mg_l * exp(-2.0 * sigma_mg_l / 2.5))
+
+
+def test_where_the_pump_never_rests_nothing_is_raised() -> None:
+    always, goal = _planned(19.75, FlowHabit((1.0,) * 24), demand_mg_l_day=8.0)
+    assert always.aim_mg_l <= 1.16 * goal.mg_l

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from dosectl.core.control.demand import plan
+from dosectl.core.control.demand import Plan, plan
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.state import ControlState
@@ -19,10 +19,10 @@ HALF_HOUR = timedelta(minutes=30)
 SOUND = Health(journal_ok=True, free_bytes=None, bus_alive=True, echo_age_s=None, clock_trusted=True)
 
 
-def aim_mg_l(
+def planned(
     site: Site, control: ControlParams, habit: FlowHabit, view: WaterView, covered: bool, light: tuple[float, ...], at: datetime
-) -> float:
-    """The free chlorine that the plan aims for in the middle of the hour that begins `at`. [mg/L]
+) -> Plan:
+    """The plan in the middle of the hour that begins `at`.
 
     view : the water then, with the doubt of now, as control will go on to read its probes
     light : clear-sky light of the 24 hours from `at` on
@@ -30,7 +30,7 @@ def aim_mg_l(
     moment = _moment(site, at + HALF_HOUR)
     water = replace(view, sun_loss_mg_l_day=0.0) if covered else view
     state = ControlState(habit=habit, light=light)
-    return plan(state, water, target(site, control, water, moment), moment).aim_mg_l
+    return plan(state, water, target(site, control, water, moment), moment)
 
 
 def _moment(site: Site, at: datetime) -> Evidence:

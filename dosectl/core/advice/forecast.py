@@ -13,14 +13,13 @@ from math import exp, sqrt
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.gas_exchange import ph_at_air_equilibrium
-from dosectl.core.advice.aims import aim_mg_l
+from dosectl.core.advice.aims import planned
 from dosectl.core.advice.feeding import Allowed, Feeding, capacity_mg_l_h, feeding, uv_at, within
 from dosectl.core.advice.stocks import Stocks
 from dosectl.core.control.acid import LEAST_ALKALINITY_MG_L, acid_wanted_mg_l
 from dosectl.core.control.demand import USABLE_SHARE
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
-from dosectl.core.control.target import FADE_SHARE, target_mg_l
 from dosectl.core.control.wishes import ARRIVES_LEAST
 from dosectl.core.estimate.chlorine import Spell, predict
 from dosectl.core.estimate.filters import rows_of
@@ -78,8 +77,6 @@ def ahead(
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
     mean, p = list(estimate.mean), rows_of(estimate.cov)
     view = water(site, estimate, params)
-    goal = target_mg_l(site, control, view)
-    fade = FADE_SHARE * goal
     sky = tuple(uv_at(site.pool, utc + timedelta(hours=hour + 0.5)) for hour in range(hours + 24))
     may = feeding(site, control, habit, standing, allowed)
     chlorine, acid = (_stocks(site, control, may, allowed, substance) for substance in (Substance.CHLORINE, Substance.ACID))
@@ -101,13 +98,13 @@ def ahead(
             loses = water(site, replace(estimate, mean=tuple(mean), sun_day_h=24.0 * uv), params)  # a day of this hour
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day) / 24.0
             believed = water(site, replace(estimate, mean=tuple(mean)), params)
-            aim = aim_mg_l(site, control, habit, believed, bool(estimate.cover_closed), sky[number : number + 24], at)
+            plan = planned(site, control, habit, believed, bool(estimate.cover_closed), sky[number : number + 24], at)
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
             room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
-            wanted = max(0.0, loss + (aim - free) / CATCHES_UP_H) / max(ARRIVES_LEAST, exp(mean[EFFECT]) * arrives)
+            wanted = max(0.0, loss + (plan.aim_mg_l - free) / CATCHES_UP_H) / max(ARRIVES_LEAST, exp(mean[EFFECT]) * arrives)
             most = min(chlorine.hour_mg_l(USABLE_SHARE), allowed.hour_mg_l * USABLE_SHARE)
-            fed = min(most, room, wanted if free > fade else max(wanted, may.steady_mg_l_h))
+            fed = min(most, room, wanted if free > plan.fade_mg_l else max(wanted, may.steady_mg_l_h))
             chlorine.draw(fed)
         fed_before.append(fed)
         later_ph = acidity.after(ph, flows and acid.feeds)

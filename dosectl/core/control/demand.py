@@ -2,6 +2,10 @@
 
 Chlorine falls while the pump rests, so the aim climbs through a window of flow: from a little below the target to as far above it
 as the coming pause will take. A trim that aimed at the target all day would see every morning as an error.
+
+Where a pause eats half of the target and more (a bloom, heat and bathers), no rise within the band carries it: the pool would lie
+dead each morning and algae would grow faster than the day kills them. Then the evening may stand above the band, well below the
+upper limit, so that the morning finds chlorine.
 """
 
 from dataclasses import dataclass, replace
@@ -25,6 +29,8 @@ EVEN_LIGHT = (1.0,) * 24
 HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up the target: hours without stabiliser, else a day
 USABLE_SHARE = 0.85  # of the hours of flow: acid's turns and starts take the rest, a pump's waits besides; own judgement
 RISE_SHARE_MAX = 0.22
+EVENING_SHARE_MAX = 2.0  # of the target, where a pause eats that much; own judgement
+MORNING_SHARE = 0.75  # of the target, that such an evening should leave after the pause: the band's low edge
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
 SURE, DOUBT_RAISES, MIDDLE_MAX = 0.12, 0.3, 1.16  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim
 LIMIT_SIGMAS = 2.5  # of the estimate's own doubt that are kept below the limit above which nobody should swim; own judgement
@@ -38,6 +44,7 @@ class Plan:
     aim_mg_l : free chlorine to have now; rate_mg_l_h : feed-forward
     window_h, pause_h : expected hours of flow left, and without it afterwards
     day_mg_l : expected loss of the coming 24 h
+    fade_mg_l : above it nothing is fed
     """
 
     aim_mg_l: float
@@ -45,6 +52,7 @@ class Plan:
     window_h: float
     pause_h: float
     day_mg_l: float
+    fade_mg_l: float
 
 
 def with_light(site: Site, state: ControlState, evidence: Evidence) -> ControlState:
@@ -80,10 +88,13 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     middle = min(top, goal.mg_l * min(MIDDLE_MAX, MIDDLE + DOUBT_RAISES * unsure))
     low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
     high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, top - middle))
+    # What is left after the pause is a share of what was there: losses follow the chlorine that they eat.
+    evening = min(safe_mg_l, EVENING_SHARE_MAX * goal.mg_l, MORNING_SHARE * goal.mg_l * exp(in_pause / goal.mg_l))
+    high = max(high, evening - middle)
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
     rate = in_window / near_h + (high + low) / flow_h
-    return Plan(aim, rate, window_h, pause_h, demand_day + sun_day)
+    return Plan(aim, rate, window_h, pause_h, demand_day + sun_day, max(goal.fade_mg_l, aim))
 
 
 def flow_wanted_h(site: Site, params: ControlParams, day_mg_l: float, arrives_g_s: float | None = None) -> float:

@@ -20,7 +20,6 @@ DOUBT_USED = 0.15  # of one standard deviation of the stabiliser: too little chl
 DOUBT_SHARE_MAX = 0.05
 BAND_LOW, BAND_HIGH = 0.75, 1.5
 FADES_FROM = 0.6  # of the way from the target to the band's upper edge
-FADE_SHARE = 1.0 + FADES_FROM * (BAND_HIGH - 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +36,7 @@ class Band:
 class Target(Band):
     """A band, and why.
 
-    fade_mg_l : above it nothing is fed
+    fade_mg_l : above it nothing is fed, but before a pause that takes much (`demand.plan`)
     """
 
     why: Reason

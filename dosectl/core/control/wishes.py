@@ -158,7 +158,7 @@ def _chlorine(scene: Scene, state: ControlState, ahead: Plan) -> tuple[ControlSt
     """The state with chlorine's pulses settled, a reason for each chlorine feeder, and the wanted rate [mg/L/h]."""
     site, evidence, water = scene.site, scene.evidence, scene.water
     feeders = tuple(f for f in site.feeders if f.substance is Substance.CHLORINE)
-    refusal = _refusal(scene, state)
+    refusal = _refusal(scene, state, ahead)
     if refusal is not None:
         for feeder in feeders:
             state = _ended(scene, state, feeder)
@@ -199,7 +199,7 @@ def _unsure(state: ControlState) -> bool:
     return state.fallback_why is not None and state.fallback_why.code == reasons.FALLBACK_UNSURE.code
 
 
-def _refusal(scene: Scene, state: ControlState) -> Reason | None:
+def _refusal(scene: Scene, state: ControlState, ahead: Plan) -> Reason | None:
     """Why no chlorine at all is wanted now, None where it may be."""
     left_s = turn_left_s(scene.params, state, scene.evidence)
     if left_s > 0.0:
@@ -207,7 +207,7 @@ def _refusal(scene: Scene, state: ControlState) -> Reason | None:
     water, goal = scene.water, scene.goal
     # What is hardly known is left to fade only where it is surely too much: an empty pool is a harm too.
     shown = water.low95_mg_l if _unsure(state) else water.free_chlorine_mg_l
-    if shown > goal.fade_mg_l:
+    if shown > ahead.fade_mg_l:
         return now_because(
             reasons.OVERDOSE_FADES, scene.evidence, free_chlorine_mg_l=water.free_chlorine_mg_l, target_mg_l=goal.mg_l
         )
