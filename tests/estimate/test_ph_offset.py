@@ -21,7 +21,7 @@ def weeks_of_acid(days: int, tests_at: float | None, true_offset: float) -> acid
             true = 7.6
         ph = acidity.use_probe(ph, true + true_offset, 0.05, 60.0)
         if tests_at is not None and minute % (7 * 1440) == 720:
-            ph, _ = acidity.use_test(ph, a_test(Quantity.PH, tests_at, sigma=0.1), 0.0)
+            ph, _ = acidity.use_test(ph, tests_at, 0.1, 0.0)
     return ph
 
 
@@ -43,13 +43,13 @@ def test_tests_teach_the_offset_of_a_wrong_probe() -> None:
 def test_an_alkalinity_test_that_both_doubts_do_not_explain_makes_the_model_give_way() -> None:
     """A bag of bicarbonate that nobody entered: 45 mg/L were believed well, 70 are found, and found again a week later."""
     test = a_test(Quantity.ALKALINITY, 70.0, sigma=7.0)
-    value, var, believed = acidity.use_alkalinity(45.0, 20.0, test, 0.0)
+    value, var, believed = acidity.use_alkalinity(45.0, 20.0, test.value, test.sigma, 0.0)
     assert believed
     assert value == pytest.approx(68.0, abs=2.0)
     assert var == pytest.approx(49.0, rel=0.2)
-    value, _, believed = acidity.use_alkalinity(68.0, 20.0, test, 0.0)
+    value, _, believed = acidity.use_alkalinity(68.0, 20.0, test.value, test.sigma, 0.0)
     assert believed
     assert 68.0 < value < 69.0
-    slip, _, believed = acidity.use_alkalinity(70.0, 20.0, a_test(Quantity.ALKALINITY, 700.0, sigma=7.0), 0.0)
+    slip, _, believed = acidity.use_alkalinity(70.0, 20.0, 700.0, 7.0, 0.0)
     assert not believed
     assert slip < 120.0

@@ -62,9 +62,9 @@ def start(site: Site, params: EstimateParams, tests: tuple[WaterTest, ...] = (),
             if test.quantity is Quantity.FREE_CHLORINE:
                 tested_s = test.taken_s
         elif test.quantity is Quantity.PH:
-            ph, _ = acidity.use_test(ph, test, age_days)
+            ph, _ = acidity.use_test(ph, test.value, test.sigma, age_days)
         elif test.quantity is Quantity.ALKALINITY:
-            alkalinity, alkalinity_var, _ = acidity.use_alkalinity(alkalinity, alkalinity_var, test, age_days)
+            alkalinity, alkalinity_var, _ = acidity.use_alkalinity(alkalinity, alkalinity_var, test.value, test.sigma, age_days)
     bounded(mean, p, LIMITS)
     return Estimate(
         tuple(mean),

@@ -9,11 +9,12 @@ would else have each test doubted for ever; two weekly tests of 10.7 mg/L were t
 the pool was fed on.
 """
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from dosectl.core.estimate.breaks import across, cross
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
-from dosectl.core.estimate.electrode import use_orp
+from dosectl.core.estimate.electrode import forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Break, Estimate, Hour, Pour
@@ -27,6 +28,7 @@ LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
 DOUBTED_KEPT = 24  # beside those of chlorine and stabiliser that wait
+New = tuple[str, Callable[[list[float], Rows], bool]]
 
 
 def still_doubted(doubted: tuple[str, ...], tests: tuple[WaterTest, ...]) -> tuple[str, ...]:
@@ -81,10 +83,32 @@ def past_pour(est: Estimate, pour: Pour) -> bool:
     return tested or est.updated_s - pour.at_s > LATE_S or pour.at_s < est.hour.begins_s
 
 
-def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: tuple[WaterTest, ...], from_s: float) -> Estimate:
-    """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had."""
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What all hours of a new run have in common, see `run_again`."""
+
+    params: EstimateParams
+    depth_share: float
+    tests: tuple[WaterTest, ...]
+    new: New | None
+
+
+def run_again(
+    est: Estimate,
+    params: EstimateParams,
+    depth_share: float,
+    tests: tuple[WaterTest, ...],
+    from_s: float,
+    new: New | None = None,
+) -> Estimate:
+    """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had.
+
+    new : the request that is run for the first time, and what tells by the state just before it whether the electrode has misled,
+        so that what it taught is to be forgotten
+    """
     if est.hour is None:
         return replace(est, tests=tests)
+    run = _Run(params, depth_share, tests, new)
     hours = [*est.history, est.hour]
     # A test of an hour's last moment is in the state that the next begins with: to leave it out, its own hour is run again.
     first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
@@ -104,7 +128,7 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
         begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
-        doubted = _run_hour(mean, p, params, depth_share, hour, inside, tests, doubted)
+        doubted = _run_hour(mean, p, run, hour, inside, doubted)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted
@@ -112,16 +136,10 @@ def run_again(est: Estimate, params: EstimateParams, depth_share: float, tests: 
 
 
 def _run_hour(
-    mean: list[float],
-    p: Rows,
-    params: EstimateParams,
-    depth_share: float,
-    hour: Hour,
-    inside: tuple[WaterTest, ...],
-    tests: tuple[WaterTest, ...],
-    doubted: tuple[str, ...],
+    mean: list[float], p: Rows, run: _Run, hour: Hour, inside: tuple[WaterTest, ...], doubted: tuple[str, ...]
 ) -> tuple[str, ...]:
     """One stored hour with the tests and pours `inside` at their places, in place. Returns the doubted ones."""
+    params, depth_share = run.params, run.depth_share
     done_s = 0.0
     bounded(mean, p, LIMITS)
     mixed = any(pour.at_s > hour.start_s for pour in hour.poured)
@@ -134,9 +152,13 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        if not use_test(mean, p, widened(event, early_days), confirmed_by(event, tests, doubted)):
+        misled = run.new is not None and event.request == run.new[0] and run.new[1](mean, p)
+        believed = use_test(mean, p, widened(event, early_days), confirmed_by(event, run.tests, doubted))
+        if not believed:
             doubted = (*doubted, event.request)
-        elif hour.dead_s > 0.0 and finds_chlorine(event):
+        elif misled:
+            forget_what_it_taught(mean, p, params)
+        if believed and hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)
             hour = replace(hour, dead_s=0.0)
         bounded(mean, p, LIMITS)

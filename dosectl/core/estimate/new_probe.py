@@ -9,7 +9,7 @@ from dataclasses import replace
 from dosectl.core.estimate.breaks import with_break
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Break, Electrode, Estimate
-from dosectl.core.estimate.taken_back import without_ph_probe
+from dosectl.core.estimate.taken_back import without_electrode, without_ph_probe
 from dosectl.model.signals import SignalKind
 
 
@@ -20,7 +20,8 @@ def with_new_probes(
     if SignalKind.PH in replaced or SignalKind.PH in checked:
         est = _with_new_ph(est, params)
     if SignalKind.ORP in replaced:
-        return replace(with_break(est, params, Break(electrode=Electrode.NEW)), drift_mv_sqrt_day=None)
+        est = with_break(est, params, Break(electrode=Electrode.NEW))
+        return replace(est, drift_mv_sqrt_day=None, taught=without_electrode(est))
     if SignalKind.ORP in checked:
         return with_break(est, params, Break(electrode=Electrode.CHECKED))
     return est

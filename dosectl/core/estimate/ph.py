@@ -2,7 +2,6 @@
 
 from dosectl.chemistry import carbonate
 from dosectl.core.site import Site
-from dosectl.model.water_tests import WaterTest
 
 Ph = tuple[float, float, float, float, float]
 DRIFT_PER_SQRT_DAY = 0.12  # of the water's pH; common practice: salt pools rise by some 0.1 a day
@@ -50,23 +49,23 @@ def use_probe(ph: Ph, reading: float, sigma: float, span_s: float) -> Ph:
     return _correct(ph, 1.0, reading - ph[0] - ph[1], noise, learns_offset=False)
 
 
-def use_test(ph: Ph, test: WaterTest, age_days: float) -> tuple[Ph, bool]:
+def use_test(ph: Ph, value: float, sigma: float, age_days: float) -> tuple[Ph, bool]:
     """A test by hand, wider by its age. False where it can't be of this water."""
-    noise = max(0.03, test.sigma) ** 2 + DRIFT_PER_SQRT_DAY**2 * age_days
-    innovation = test.value - ph[0]
-    if not 5.5 <= test.value <= 9.5 or (abs(innovation) > SLIP_PH and innovation**2 > 16.0 * (noise + ph[2])):
+    noise = max(0.03, sigma) ** 2 + DRIFT_PER_SQRT_DAY**2 * age_days
+    innovation = value - ph[0]
+    if not 5.5 <= value <= 9.5 or (abs(innovation) > SLIP_PH and innovation**2 > 16.0 * (noise + ph[2])):
         return ph, False
     return _correct(ph, 0.0, innovation, noise), True
 
 
-def use_alkalinity(mean_mg_l: float, var: float, test: WaterTest, age_days: float) -> tuple[float, float, bool]:
+def use_alkalinity(mean_mg_l: float, var: float, value: float, sigma: float, age_days: float) -> tuple[float, float, bool]:
     """A test of total alkalinity: new mean and variance, and whether it was believed in full.
 
     One that both doubts do not explain makes the model give way: somebody put in bicarbonate, or fresh water. One very far off is
     taken with tenfold sigma: it may be a slip.
     """
-    noise = max(test.sigma, 3.0) ** 2 + 4.0 * age_days
-    innovation = test.value - mean_mg_l
+    noise = max(sigma, 3.0) ** 2 + 4.0 * age_days
+    innovation = value - mean_mg_l
     believed = innovation**2 <= 16.0 * (noise + var + 400.0)
     if believed:
         var += max(0.0, innovation**2 - noise - var)

@@ -112,10 +112,11 @@ class Hour:
 class Taught:
     """What one test changed beside the stored hours, see `taken_back`.
 
-    by : step of pH, its probe's offset and alkalinity, empty for a test of chlorine or stabiliser; freed : roots of the variances
-        it removed, signed alike
-    counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine
+    by : step of pH, its probe's offset and alkalinity; of a test of stabiliser what is left of its step (ln); empty for chlorine.
+        freed : roots of the variances it removed, signed alike
+    counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine that was believed
     at_s : of an older record; not used
+    said : value, sigma and age [days] with which a test of pH or alkalinity was used, and what stood before it
     """
 
     request: str
@@ -124,6 +125,7 @@ class Taught:
     freed: tuple[float, ...]
     counted: tuple[float | None, float | None, float] | None
     at_s: float | None = None
+    said: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

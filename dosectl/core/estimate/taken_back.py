@@ -1,95 +1,80 @@
-"""What each test of pH or alkalinity taught, kept so that it can be taken back when it turns out to have been a slip.
+"""What each test changed beside the stored hours, kept so that it can be taken back when it turns out to have been a slip.
 
-A withdrawn test of chlorine or stabiliser is left out of a new run of the stored hours (`late_tests`). pH and alkalinity stand
-beside those: the step is taken off again and the doubt that it removed comes back (of a Kalman update that is the outer product
-of gain and root of S, see `filters.correct`). Another test that follows is applied to the estimate that never had this one, too,
-so that what is left of its step is known.
+A withdrawn test of chlorine or stabiliser is left out of a new run of the stored hours (`late_tests`), and what it counted as is
+restored from here. Chlorine of more than those hours ago is another water's. Stabiliser is tested once a month: of a test that
+the hours no longer hold what later tests have left of its step is taken off, and its doubt comes back. pH and alkalinity
+keep their steps here too, see `ph_tests`.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
-from math import copysign, sqrt
+from math import sqrt
 
-from dosectl.core.estimate.state import Estimate, Taught
+from dosectl.core.estimate.chlorine import LIMITS
+from dosectl.core.estimate.filters import bounded, rows_of, triangle_of, var_of
+from dosectl.core.estimate.state import STABILISER, Estimate, Taught
 from dosectl.model.water_tests import Quantity, WaterTest
 
 KEPT = 48  # three a day for the fortnight of the stored hours
-PH, PH_OFFSET, ALKALINITY = range(3)
-_VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
-Steps = tuple[float, ...]
+STABILISER_KEPT = 6  # older ones of stabiliser, tested monthly
+
+
+def keeping(est: Estimate, taught: Taught) -> Estimate:
+    """The estimate with what a test changed kept as the newest."""
+    kept = (*(t for t in est.taught if t.request != taught.request), taught)
+    older = [t for t in kept[:-KEPT] if t.quantity is Quantity.STABILISER][-STABILISER_KEPT:]
+    return replace(est, taught=(*older, *kept[-KEPT:]))
 
 
 def counted(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:
-    """`after` with what a test of chlorine or stabiliser counted as kept."""
-    was = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if test.quantity is Quantity.FREE_CHLORINE else None
-    return _with(after, Taught(test.request, test.quantity, (), (), was))
-
-
-def remembered(before: Estimate, after: Estimate, test: WaterTest, applied: Callable[[Estimate], Estimate]) -> Estimate:
-    """`after` with what this test of pH or alkalinity changed kept; and of each earlier one, what is left of that.
-
-    applied : this test applied to another estimate. So a slip that was answered by a good test before it is withdrawn has little
-        left to take back, or much where it made the good one doubted.
-    """
-    left = [_left(t, before, after, applied) if t.quantity is test.quantity else t for t in after.taught]
-    return _with(replace(after, taught=tuple(left)), Taught(test.request, test.quantity, *_steps(before, after), None))
-
-
-def _with(est: Estimate, taught: Taught) -> Estimate:
-    return replace(est, taught=(*(t for t in est.taught if t.request != taught.request), taught)[-KEPT:])
-
-
-def _left(taught: Taught, before: Estimate, after: Estimate, applied: Callable[[Estimate], Estimate]) -> Taught:
-    """What an earlier test still changes: the estimate beside the one that never had it."""
-    by, freed = _steps(applied(_undone(before, taught)), after)
-    return replace(taught, by=by, freed=freed)
-
-
-def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
-    by = tuple(new - old for old, new in zip(_values(before), _values(after), strict=True))
-    freed = tuple(
-        copysign(sqrt(max(0.0, old - new)), step) for old, new, step in zip(_vars(before), _vars(after), by, strict=True)
+    """`after` with what a test of chlorine or stabiliser changed kept."""
+    if test.quantity is Quantity.FREE_CHLORINE:
+        believed = after.tested_s != before.tested_s
+        was = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if believed else None
+        return keeping(after, Taught(test.request, test.quantity, (), (), was))
+    had, has = var_of(before.cov, STABILISER), var_of(after.cov, STABILISER)
+    left = min(1.0, has / had)  # of what was believed before, the earlier steps in it
+    earlier = tuple(
+        replace(t, by=tuple(left * v for v in t.by), freed=tuple(left * v for v in t.freed))
+        if t.quantity is Quantity.STABILISER and t.request != test.request
+        else t
+        for t in after.taught
     )
-    return by, freed
+    step = after.mean[STABILISER] - before.mean[STABILISER]
+    taught = Taught(test.request, test.quantity, (step,), (sqrt(max(0.0, had - has)),), None)
+    return keeping(replace(after, taught=earlier), taught)
+
+
+def without_old_stabiliser(est: Estimate, test: WaterTest) -> Estimate:
+    """The estimate without a test of stabiliser that the stored hours no longer hold; unchanged where nothing is kept of it.
+
+    What hangs on the stabiliser goes with it as far as their errors hang together: the electrode's offset was learnt from
+    chlorine tests beside the slip.
+    """
+    found = next((t for t in est.taught if t.request == test.request and t.quantity is Quantity.STABILISER), None)
+    if found is None:
+        return est
+    est = replace(est, taught=tuple(t for t in est.taught if t is not found))
+    if not found.by:
+        return est
+    at = STABILISER if len(found.by) > 1 else 0  # an older record has all nine states
+    mean, p = list(est.mean), rows_of(est.cov)
+    along = [row / p[STABILISER][STABILISER] for row in p[STABILISER]]
+    for i, share in enumerate(along):
+        mean[i] -= share * found.by[at]
+        for j, other in enumerate(along):
+            p[i][j] += share * other * found.freed[at] ** 2
+    bounded(mean, p, LIMITS)
+    return replace(est, mean=tuple(mean), cov=triangle_of(p))
 
 
 def without_ph_probe(est: Estimate) -> tuple[Taught, ...]:
-    """What the tests taught, but for what they taught of a pH probe that is gone."""
-    return tuple(replace(t, by=_of_alkalinity(t.by), freed=_of_alkalinity(t.freed)) for t in est.taught)
-
-
-def _of_alkalinity(values: Steps) -> Steps:
-    return (0.0, 0.0, values[-1]) if values else ()
-
-
-def undone(est: Estimate, test: WaterTest) -> Estimate:
-    """The estimate without the step of a withdrawn test of pH or alkalinity; unchanged where none is kept of it."""
-    found = next((t for t in est.taught if t.request == test.request), None)
-    if found is None:
-        return est
-    return _undone(replace(est, taught=tuple(t for t in est.taught if t is not found)), found)
-
-
-def _undone(est: Estimate, found: Taught) -> Estimate:
-    by, freed = found.by[-3:], found.freed[-3:]  # an older record has the nine states before these
-    if not by:
-        return est
-    value, offset, var, both, offset_var = est.ph
-    var, both = var + freed[PH] ** 2, both + freed[PH] * freed[PH_OFFSET]
-    sums = (var, offset_var + freed[PH_OFFSET] ** 2, est.alkalinity_var + freed[ALKALINITY] ** 2)
-    var, offset_var, alkalinity_var = (min(v, most) for v, most in zip(sums, _VAR_MOST, strict=True))
-    both = copysign(min(abs(both), 0.99 * sqrt(var * offset_var)), both)
-    return replace(
-        est,
-        ph=(value - by[PH], offset - by[PH_OFFSET], var, both, offset_var),
-        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l - by[ALKALINITY]),
-        alkalinity_var=alkalinity_var,
+    """What the tests taught, but for what they taught of a pH probe that is gone: they are no tests of the new one."""
+    return tuple(
+        replace(t, by=(0.0,) * len(t.by), freed=(0.0,) * len(t.by), said=None) if t.quantity is Quantity.PH else t
+        for t in est.taught
     )
 
 
-def _values(est: Estimate) -> Steps:
-    return (est.ph[0], est.ph[1], est.alkalinity_mg_l)
-
-
-def _vars(est: Estimate) -> Steps:
-    return (est.ph[2], est.ph[4], est.alkalinity_var)
+def without_electrode(est: Estimate) -> tuple[Taught, ...]:
+    """What the tests taught, but for the drift of a redox electrode that is gone."""
+    return tuple(t if t.counted is None else replace(t, counted=(t.counted[0], None, t.counted[2])) for t in est.taught)

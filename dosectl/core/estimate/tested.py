@@ -2,16 +2,15 @@
 
 from dataclasses import replace
 
-from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
-from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
+from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
+from dosectl.core.estimate.ph_tests import with_ph_test, without_ph_test
 from dosectl.core.estimate.state import WATER_STATES, Estimate
-from dosectl.core.estimate.taken_back import counted, remembered, undone
+from dosectl.core.estimate.taken_back import counted, without_old_stabiliser
 from dosectl.core.estimate.thinning import fitted
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -33,28 +32,37 @@ def told(params: EstimateParams, est: Estimate, tests: tuple[WaterTest, ...], de
 
 def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_day: float | None) -> Estimate:
     """`after` with a believed test counted as the newest of chlorine, where it is."""
-    if test.quantity is not Quantity.FREE_CHLORINE or (before.tested_s is not None and test.taken_s <= before.tested_s):
+    if not _newest(before, test):
         return after
     # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
     dead_s = 0.0 if finds_chlorine(test) else after.dead_s
     return replace(after, tested_s=test.taken_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
 
 
+def _newest(est: Estimate, test: WaterTest) -> bool:
+    return test.quantity is Quantity.FREE_CHLORINE and (est.tested_s is None or test.taken_s > est.tested_s)
+
+
+def _died_since(after: Estimate, test: WaterTest) -> bool:
+    """Whether the water died after a late test was taken: the hour that runs began dead in the run with the test, too."""
+    hour = after.hour
+    return hour is not None and test.taken_s <= hour.begins_s and hour.dead_s > 0.0
+
+
 def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    after = _with_test(params, est, test, depth_share)
     if test.quantity in WATER_STATES:
-        return counted(est, after, test)
-    return remembered(est, after, test, lambda other: _with_test(params, other, test, depth_share))
+        return counted(est, _with_test(params, est, test, depth_share), test)
+    return with_ph_test(est, test)
 
 
 def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
     """One test taken back: left out of a new run of the stored hours, else its step undone.
 
-    Of chlorine or stabiliser of more than a fortnight ago nothing is taken back: the tests since have said what there is.
+    Of chlorine of more than a fortnight ago nothing is taken back: the tests since have said what there is.
     """
     others = tuple(t for t in est.tests if t.request != test.request)
     if len(others) == len(est.tests):
-        return undone(est, test)
+        return without_old_stabiliser(without_ph_test(est, test), test)
     est = replace(_learnt_before(est, test), tests=others)
     est = run_again(est, fitted(params, est), depth_share, others, test.taken_s)
     return replace(est, tested_s=_last_tested_s(est, test)) if test.quantity is Quantity.FREE_CHLORINE else est
@@ -92,35 +100,53 @@ def _last_tested_s(est: Estimate, gone: WaterTest) -> float | None:
 
 
 def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test, entered just now."""
+    """One test of chlorine or stabiliser, entered just now."""
     assert est.updated_s is not None
+    others = tuple(t for t in est.tests if t.request != test.request)
+    if est.hour is not None and past_test(est, test):
+        return _with_late(params, est, test, depth_share, others)
     age_s = max(0.0, est.updated_s - test.taken_s)
-    if test.quantity in WATER_STATES:
-        others = tuple(t for t in est.tests if t.request != test.request)
-        if est.hour is not None and past_test(est, test):
-            after = run_again(est, params, depth_share, (*others, test), test.taken_s)
-            return after if test.request in after.doubted else _counted(est, after, test, est.drift_mv_sqrt_day)
-        mean, p = list(est.mean), rows_of(est.cov)
-        used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
-        if not use_test(mean, p, used, confirmed(est, test)):
-            # a slip of the hand teaches nothing of the electrode, nor does it count as a test
-            bounded(mean, p, LIMITS)
-            doubted = (*est.doubted, test.request)
-            return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
-        if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
-            forget_what_it_taught(mean, p, params)
-        if est.dead_s > 0.0 and finds_chlorine(test):
-            bloom_over(mean, p, params)
+    mean, p = list(est.mean), rows_of(est.cov)
+    used = widened(test, age_s / DAY_S) if age_s > LATE_S else test  # late, and no hours are stored that could be run again
+    if not use_test(mean, p, used, confirmed(est, test)):
+        # a slip of the hand teaches nothing of the electrode, nor does it count as a test
         bounded(mean, p, LIMITS)
-        after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
-        return _counted(est, after, test, drift_after(params, est, test))
-    if test.quantity is Quantity.PH:
-        ph, believed = acidity.use_test(est.ph, ph_of_now(est, test), age_s / DAY_S)
-        est = replace(est, ph=ph)
-    elif test.quantity is Quantity.ALKALINITY:
-        now = alkalinity_of_now(est, test)
-        value, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, now, age_s / DAY_S)
-        est = replace(est, alkalinity_mg_l=value, alkalinity_var=var)
-    else:
-        return est
-    return est if believed else replace(est, doubted=(*est.doubted, test.request))
+        doubted = (*est.doubted, test.request)
+        return replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test), doubted=doubted)
+    if test.quantity is Quantity.FREE_CHLORINE and misled_mv(est, test) >= MOVED_MV:
+        forget_what_it_taught(mean, p, params)
+    if est.dead_s > 0.0 and finds_chlorine(test):
+        bloom_over(mean, p, params)
+    bounded(mean, p, LIMITS)
+    after = replace(est, mean=tuple(mean), cov=triangle_of(p), tests=(*others, test))
+    return _counted(est, after, test, drift_after(params, est, test))
+
+
+def _with_late(
+    params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, others: tuple[WaterTest, ...]
+) -> Estimate:
+    """A test of water of before: applied there, and the hours since run again. The newest shows of the electrode what one that
+    was typed at once would have shown: a walk and a cup of coffee must not decide whether a dead one is found out."""
+    seen_s, drift = _seen_before(est, test.taken_s), est.drift_mv_sqrt_day
+
+    def misled(mean: list[float], p: Rows) -> bool:
+        nonlocal drift
+        then = replace(est, mean=tuple(mean), cov=triangle_of(p), orp_seen_s=seen_s)
+        drift = drift_after(params, then, test)
+        return misled_mv(then, test) >= MOVED_MV
+
+    new = (test.request, misled) if _newest(est, test) else None
+    after = run_again(est, params, depth_share, (*others, test), test.taken_s, new)
+    if test.request in after.doubted:
+        return after
+    after = _counted(est, after, test, drift)
+    return replace(after, dead_s=est.dead_s) if _died_since(after, test) else after
+
+
+def _seen_before(est: Estimate, at_s: float) -> float | None:
+    """When the electrode was last read before a moment, by the stored hours, or last believed, where that is longer ago."""
+    if est.orp_seen_s is None or est.orp_seen_s <= at_s:
+        return est.orp_seen_s
+    hours = est.history if est.hour is None else (*est.history, est.hour)
+    read = [hour for hour in hours if hour.orp_s > 0.0 and hour.start_s <= at_s]
+    return min(at_s, read[-1].start_s + read[-1].span_s) if read else None

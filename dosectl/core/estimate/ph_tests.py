@@ -1,0 +1,132 @@
+"""Tests of pH and alkalinity: used, kept, and taken back when they turn out to have been slips.
+
+These two stand beside the stored hours, so a withdrawn test can't be left out of a new run of those (`late_tests`). Instead each
+test's own step is kept: from the newest back to the withdrawn one the steps are taken off again and the doubt that they removed
+comes back (of a Kalman update that is the outer product of gain and root of S, see `filters.correct`); then those that stay are
+used anew, as if the withdrawn one had never been. Each by itself, with what later tests left of it, two withdrawn slips of
+alkalinity of 150 were 149 at a true 90.
+"""
+
+from dataclasses import replace
+from math import copysign, sqrt
+
+from dosectl.core.estimate import ph as acidity
+from dosectl.core.estimate.chlorine import DAY_S
+from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
+from dosectl.core.estimate.state import Estimate, Taught
+from dosectl.core.estimate.taken_back import keeping
+from dosectl.model.water_tests import Quantity, WaterTest
+
+QUANTITIES = (Quantity.PH, Quantity.ALKALINITY)
+PH, PH_OFFSET, ALKALINITY = range(3)
+FOLLOWED_VAR = 0.1**2  # of what the probe should read: below it, it is read
+_VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
+_VAR_LEAST = 1e-5
+Steps = tuple[float, ...]
+
+
+def with_ph_test(est: Estimate, test: WaterTest) -> Estimate:
+    """The estimate after a test of pH or alkalinity that is entered just now. Other quantities change nothing."""
+    if test.quantity not in QUANTITIES or est.updated_s is None:
+        return est
+    now = ph_of_now(est, test) if test.quantity is Quantity.PH else alkalinity_of_now(est, test)
+    age_days = max(0.0, est.updated_s - test.taken_s) / DAY_S
+    return _used(est, test.request, test.quantity, now.value, now.sigma, age_days)
+
+
+def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
+    """The estimate that never had one test of pH or alkalinity; unchanged where nothing is kept of it."""
+    found = next((t for t in est.taught if t.request == test.request and t.quantity in QUANTITIES), None)
+    if found is None:
+        return est
+    alike = [t for t in est.taught if t.quantity is found.quantity]
+    since = alike[alike.index(found) :]
+    stands, followed = _stands(est, found.quantity), _followed(est, found.quantity)
+    doubted = est.doubted
+    for taught in reversed(since):
+        est = _stepped(est, taught, -1.0)
+    if followed:  # what the probe reads it reads with or without a test
+        value, offset, var, both, offset_var = est.ph
+        est = replace(est, ph=(value + stands - _stands(est, found.quantity), offset, var, both, offset_var))
+    gone = {t.request for t in since}
+    est = replace(
+        est,
+        taught=tuple(t for t in est.taught if t.request not in gone),
+        doubted=tuple(request for request in doubted if request not in gone),
+    )
+    for number, taught in enumerate(since[1:], 1):
+        if taught.said is None:  # of an older record, or of a probe that is gone
+            est = keeping(_stepped(est, taught, 1.0), taught)
+            est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
+            continue
+        said, sigma, age_days, stood = taught.said
+        moved = stands - stood - (0.0 if followed else sum(_step(t) for t in since[number:]))
+        est = _used(est, taught.request, taught.quantity, said + moved, sigma, age_days)
+    return est
+
+
+def _used(est: Estimate, request: str, quantity: Quantity, value: float, sigma: float, age_days: float) -> Estimate:
+    if quantity is Quantity.PH:
+        ph, believed = acidity.use_test(est.ph, value, sigma, age_days)
+        after = replace(est, ph=ph)
+    else:
+        alkalinity, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, value, sigma, age_days)
+        after = replace(est, alkalinity_mg_l=alkalinity, alkalinity_var=var)
+    if not believed:
+        after = replace(after, doubted=(*after.doubted, request))
+    said = (value, sigma, age_days, _stands(est, quantity))
+    return keeping(after, Taught(request, quantity, *_steps(est, after), None, said=said))
+
+
+def _stands(est: Estimate, quantity: Quantity) -> float:
+    """What the pH probe should read, or the alkalinity: what moves by itself between two tests."""
+    return est.ph[0] + est.ph[1] if quantity is Quantity.PH else est.alkalinity_mg_l
+
+
+def _followed(est: Estimate, quantity: Quantity) -> bool:
+    """Whether a probe tells how far it moved, whatever tests said."""
+    _, _, var, both, offset_var = est.ph
+    return quantity is Quantity.PH and var + 2.0 * both + offset_var < FOLLOWED_VAR
+
+
+def _step(taught: Taught) -> float:
+    value, offset, alkalinity = taught.by[-3:] or (0.0, 0.0, 0.0)
+    return value + offset if taught.quantity is Quantity.PH else alkalinity
+
+
+def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
+    by = tuple(new - old for old, new in zip(_values(before), _values(after), strict=True))
+    freed = tuple(
+        copysign(sqrt(max(0.0, old - new)), step) for old, new, step in zip(_vars(before), _vars(after), by, strict=True)
+    )
+    return by, freed
+
+
+def _stepped(est: Estimate, taught: Taught, sign: float) -> Estimate:
+    """The estimate with the step of a test taken off (-1), or made once more (1)."""
+    by, freed = taught.by[-3:], taught.freed[-3:]  # an older record has the nine states before these
+    if not by:
+        return est
+    value, offset, var, both, offset_var = est.ph
+    sums = (
+        var - sign * freed[PH] ** 2,
+        offset_var - sign * freed[PH_OFFSET] ** 2,
+        est.alkalinity_var - sign * freed[ALKALINITY] ** 2,
+    )
+    var, offset_var, alkalinity_var = (max(_VAR_LEAST, min(v, most)) for v, most in zip(sums, _VAR_MOST, strict=True))
+    both -= sign * freed[PH] * freed[PH_OFFSET]
+    both = copysign(min(abs(both), 0.99 * sqrt(var * offset_var)), both)
+    return replace(
+        est,
+        ph=(value + sign * by[PH], offset + sign * by[PH_OFFSET], var, both, offset_var),
+        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + sign * by[ALKALINITY]),
+        alkalinity_var=alkalinity_var,
+    )
+
+
+def _values(est: Estimate) -> Steps:
+    return (est.ph[0], est.ph[1], est.alkalinity_mg_l)
+
+
+def _vars(est: Estimate) -> Steps:
+    return (est.ph[2], est.ph[4], est.alkalinity_var)
