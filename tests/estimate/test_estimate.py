@@ -41,11 +41,12 @@ class Watched:
         self.estimate = start(self.plant, PARAMS, (), 0.0)
         self.orp = orp
         self.orp_shift_mv = 0.0
+        self.dose_g = 0.2
 
     def step(self, *tests: WaterTest, fed_g: float | None = None, party_mg_l: float = 0.0, acid_mg_l: float = 0.0) -> None:
         pool = self.pool
         flow = 8 <= pool.utc.hour < 20
-        fed = ((0.2 if flow and pool.free_mg_l < 4.0 else 0.0) if fed_g is None else fed_g) / VOLUME_M3
+        fed = ((self.dose_g if flow and pool.free_mg_l < 4.0 else 0.0) if fed_g is None else fed_g) / VOLUME_M3
         pool.advance(MINUTE_S, fed * VOLUME_M3, party_mg_l)
         since_s = (pool.now_s - 8 * 3600.0) % 86400.0 if flow else 0.0
         orp = pool.reading_mv() + self.orp_shift_mv if flow and self.orp else None

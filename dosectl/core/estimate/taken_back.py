@@ -7,15 +7,17 @@ keep their steps here too, see `ph_tests`.
 """
 
 from dataclasses import replace
-from math import sqrt
+from math import log, sqrt
 
 from dosectl.core.estimate.chlorine import LIMITS
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of, var_of
 from dosectl.core.estimate.state import STABILISER, Estimate, Taught
+from dosectl.core.estimate.water_tests import state_of
 from dosectl.model.water_tests import Quantity, WaterTest
 
 KEPT = 48  # three a day for the fortnight of the stored hours
 STABILISER_KEPT = 6  # older ones of stabiliser, tested monthly
+TELLING_LOG = 0.05  # of a test from what was believed: more tells what the test weighed
 
 
 def keeping(est: Estimate, taught: Taught) -> Estimate:
@@ -32,7 +34,7 @@ def counted(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:
         was = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if believed else None
         return keeping(after, Taught(test.request, test.quantity, (), (), was))
     had, has = var_of(before.cov, STABILISER), var_of(after.cov, STABILISER)
-    left = min(1.0, has / had)  # of what was believed before, the earlier steps in it
+    left = _left(before, after, test)
     earlier = tuple(
         replace(t, by=tuple(left * v for v in t.by), freed=tuple(left * v for v in t.freed))
         if t.quantity is Quantity.STABILISER and t.request != test.request
@@ -42,6 +44,17 @@ def counted(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:
     step = after.mean[STABILISER] - before.mean[STABILISER]
     taught = Taught(test.request, test.quantity, (step,), (sqrt(max(0.0, had - has)),), None)
     return keeping(replace(after, taught=earlier), taught)
+
+
+def _left(before: Estimate, after: Estimate, test: WaterTest) -> float:
+    """Of what was believed before a test of stabiliser, and so of the earlier steps in it, what is left after it."""
+    state, shift = state_of(test.quantity)
+    missed = log(test.value + shift) - before.mean[state]
+    if abs(missed) > TELLING_LOG:  # by its doubt alone it can't be told: the model may have given way
+        share = 1.0 - (after.mean[state] - before.mean[state]) / missed
+    else:
+        share = var_of(after.cov, state) / var_of(before.cov, state)
+    return min(1.0, max(0.0, share))
 
 
 def without_old_stabiliser(est: Estimate, test: WaterTest) -> Estimate:

@@ -1,0 +1,175 @@
+"""Slips that are withdrawn after weeks, in pairs, or through a new electrode are as if they had never been."""
+
+from dataclasses import replace
+
+import pytest
+
+from dosectl.core.estimate.new_probe import with_new_probes
+from dosectl.core.estimate.state import STABILISER, Taught
+from dosectl.model.signals import SignalKind
+from dosectl.model.water_tests import Quantity, WaterTest
+from tests.estimate.test_estimate import PARAMS, Watched, chlorine_test, hand_test, pool_after_a_test
+
+DAY_H = 24.0
+SIGMA = {Quantity.PH: 0.1, Quantity.ALKALINITY: 6.0}
+
+
+def slip_of_stabiliser(days: float, *others: tuple[float, float]) -> tuple[Watched, WaterTest]:
+    """A pool of 50 with a slip of 110 so many days ago. `others`: day and value of further tests of stabiliser."""
+    watched = pool_after_a_test()
+    slip = hand_test(watched.pool, Quantity.STABILISER, 110.0, 6.0, "slip")
+    watched.step(slip)
+    for day in range(1, int(days) + 1):
+        watched.run(DAY_H)
+        if day % 7 == 0:
+            watched.step(chlorine_test(watched.pool))
+        for at, value in others:
+            if day == at:
+                watched.step(hand_test(watched.pool, Quantity.STABILISER, value, 6.0))
+    return watched, slip
+
+
+@pytest.mark.parametrize("days", [13, 17])
+def test_a_slip_of_stabiliser_is_gone_after_weeks_too(days: float) -> None:
+    """96 mg/L stayed believed at a true 50, and the target was twice too high, while the answer said that it was gone."""
+    watched, slip = slip_of_stabiliser(days)
+    assert watched.view.cya_mg_l > 85.0
+    chlorine = watched.view.free_chlorine_mg_l
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.view.cya_mg_l == pytest.approx(watched.pool.cya_mg_l, rel=0.2)
+    assert watched.view.cya_sigma > 10.0
+    assert watched.view.free_chlorine_mg_l == pytest.approx(chlorine, rel=0.15)
+    once = watched.view.cya_mg_l
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.view.cya_mg_l == pytest.approx(once, abs=0.5)
+    watched.run(48.0)
+    assert watched.view.low95_mg_l < watched.pool.free_mg_l < watched.view.high95_mg_l
+
+
+def test_what_a_later_test_of_stabiliser_has_mended_is_not_taken_off_once_more() -> None:
+    watched, slip = slip_of_stabiliser(18, (15, 49.0), (17, 50.0))
+    before = watched.view.cya_mg_l
+    assert before < 65.0
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.view.cya_mg_l == pytest.approx(watched.pool.cya_mg_l, abs=8.0)
+
+
+def test_a_slip_of_stabiliser_in_an_older_record_is_taken_back() -> None:
+    """It kept the steps of nine states and of three more, and hours of two days."""
+    watched, slip = slip_of_stabiliser(5)
+
+    def older(taught: Taught) -> Taught:
+        step = [0.0] * 12
+        freed = [0.0] * 12
+        step[STABILISER], freed[STABILISER] = (*taught.by, 0.0)[0], (*taught.freed, 0.0)[0]
+        return replace(taught, by=tuple(step), freed=tuple(freed)) if taught.quantity is Quantity.STABILISER else taught
+
+    est = watched.estimate
+    watched.estimate = replace(
+        est, taught=tuple(older(t) for t in est.taught), history=est.history[-48:], tests=tuple(t for t in est.tests if t != slip)
+    )
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.view.cya_mg_l == pytest.approx(watched.pool.cya_mg_l, rel=0.2)
+
+
+def entered(
+    quantity: Quantity, said: tuple[tuple[float, bool], ...], apart_h: float, with_slips: bool = True
+) -> tuple[Watched, list[WaterTest]]:
+    """A pool with these tests, and those of them that are slips."""
+    watched, slips = pool_after_a_test(), []
+    for number, (value, slip) in enumerate(said):
+        test = hand_test(watched.pool, quantity, value, SIGMA[quantity], f"{number}")
+        watched.step(*([test] if with_slips or not slip else []))
+        watched.run(apart_h)
+        slips += [test] if slip else []
+    return watched, slips
+
+
+ALKALINITIES = [
+    ((150.0, True), (150.0, True)),
+    ((45.0, True), (150.0, True)),
+    ((9.0, True), (90.0, True)),
+    ((90.0, False), (150.0, True), (150.0, True)),
+    ((150.0, True), (92.0, False), (45.0, True), (90.0, False)),
+]
+PHS = [
+    ((6.8, True), (6.8, True)),
+    ((7.1, True), (8.6, True)),
+    ((7.1, True), (8.6, True), (7.5, False)),
+    ((7.5, False), (8.2, True), (8.2, True)),
+]
+
+
+@pytest.mark.parametrize("newest_first", [True, False])
+@pytest.mark.parametrize("apart_h", [1.0, 24.0])
+@pytest.mark.parametrize(
+    ("quantity", "said"), [*((Quantity.ALKALINITY, said) for said in ALKALINITIES), *((Quantity.PH, said) for said in PHS)]
+)
+def test_several_slips_are_gone_in_whatever_order(
+    quantity: Quantity, said: tuple[tuple[float, bool], ...], apart_h: float, newest_first: bool
+) -> None:
+    """Two of 150, both withdrawn, left an alkalinity of 149 +- 7 at a true 90, and two of pH 6.8 an offset of 0.24."""
+    watched, slips = entered(quantity, said, apart_h)
+    for slip in reversed(slips) if newest_first else slips:
+        watched.step(replace(slip, withdrawn=True))
+        watched.run(0.1)
+    never, _ = entered(quantity, said, apart_h, with_slips=False)
+    never.run(0.1 * len(slips))
+    if quantity is Quantity.PH:
+        assert watched.view.ph == pytest.approx(never.view.ph, abs=0.08)
+        assert watched.estimate.ph[1] == pytest.approx(never.estimate.ph[1], abs=0.06)
+        assert watched.view.ph_sigma >= 0.8 * never.view.ph_sigma
+    else:
+        assert watched.view.alkalinity_mg_l == pytest.approx(never.view.alkalinity_mg_l, abs=3.0)
+        assert watched.view.alkalinity_sigma >= 0.9 * never.view.alkalinity_sigma
+
+
+def test_one_of_two_slips_that_is_withdrawn_leaves_the_other() -> None:
+    watched, slips = entered(Quantity.ALKALINITY, ((150.0, True), (150.0, True)), 1.0)
+    watched.step(replace(slips[0], withdrawn=True))
+    assert watched.view.alkalinity_mg_l == pytest.approx(150.0, abs=5.0)
+
+
+def test_a_test_of_the_old_ph_probe_teaches_the_new_one_nothing_when_a_slip_is_withdrawn() -> None:
+    watched, slips = entered(Quantity.PH, ((8.2, True), (7.9, False)), 1.0)
+    watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.PH}), frozenset())
+    watched.run(2.0)
+    before = watched.estimate.ph
+    watched.step(replace(slips[0], withdrawn=True))
+    assert watched.estimate.ph[:2] == pytest.approx(before[:2], abs=0.01)
+
+
+def test_a_new_electrode_does_not_get_the_drift_of_the_old_one() -> None:
+    """A wild one of 40 mV a root day was replaced; an old test, withdrawn, gave its drift to the new one, whose band was a half
+    wider for it ten days later."""
+    watched = pool_after_a_test()
+    for _ in range(48):
+        watched.orp_shift_mv -= 2.5
+        watched.run(1.0)
+    for name in ("a", "b"):
+        watched.step(hand_test(watched.pool, Quantity.FREE_CHLORINE, watched.pool.free_mg_l, 0.25, name))
+        watched.run(0.5)
+    last = hand_test(watched.pool, Quantity.FREE_CHLORINE, watched.pool.free_mg_l, 0.25, "last")
+    watched.step(last)
+    assert watched.estimate.drift_mv_sqrt_day is not None
+    assert watched.estimate.drift_mv_sqrt_day > 10.0
+    watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.ORP}), frozenset())
+    watched.orp_shift_mv = 0.0
+    watched.run(DAY_H)
+    watched.step(replace(last, withdrawn=True))
+    assert watched.estimate.drift_mv_sqrt_day is None
+
+
+def test_a_doubted_test_that_is_withdrawn_brings_no_dead_water_back() -> None:
+    watched = pool_after_a_test(3)
+    watched.dose_g = 0.0
+    watched.run(7 * DAY_H)
+    assert watched.estimate.dead_s > 3 * 86400.0
+    slip = hand_test(watched.pool, Quantity.FREE_CHLORINE, 9.0, 0.25, "slip")
+    watched.step(slip)
+    assert "slip" in watched.estimate.doubted
+    watched.dose_g = 0.2
+    watched.run(9 * DAY_H)
+    assert watched.estimate.dead_s == 0.0
+    watched.step(replace(slip, withdrawn=True))
+    assert watched.estimate.dead_s == 0.0
