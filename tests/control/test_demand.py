@@ -9,7 +9,7 @@ from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.control.target import Target, target
 from tests.control.closed_loop import evidence
-from tests.control.wished import PARAMS, Run, view_of
+from tests.control.wished import CELL, PARAMS, Run, view_of
 from tests.estimate.toy_pool import cell
 
 
@@ -82,3 +82,17 @@ def test_what_is_raised_for_a_bloom_stays_more_than_two_sigmas_below_the_limit(s
 def test_where_the_pump_never_rests_nothing_is_raised() -> None:
     always, goal = _planned(19.75, FlowHabit((1.0,) * 24), demand_mg_l_day=8.0)
     assert always.aim_mg_l <= 1.16 * goal.mg_l
+
+
+def test_it_says_why_it_aims_above_the_band() -> None:
+    run = Run(cell(30.0), free_chlorine_mg_l=2.5, demand_mg_l_day=5.0)
+    run.state = ControlState(habit=BY_DAY)
+    run.pool.now_s = 18.5 * 3600.0
+    run.run(0.5)
+    assert run.view is not None
+    assert run.view.aim_mg_l > run.view.band_high_mg_l
+    (reason,) = (reason for feeder, reason in run.view.feeders if feeder == CELL)
+    assert str(reason.code) == "control.feeds_ahead"
+    facts = dict(reason.facts)
+    assert facts["pause_h"] == 12.0
+    assert 60 <= int(str(facts["share_percent"])) <= 70  # 1 - exp(-0.5 x 5 / 2.5) = 63 %

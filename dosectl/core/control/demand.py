@@ -45,6 +45,7 @@ class Plan:
     window_h, pause_h : expected hours of flow left, and without it afterwards
     day_mg_l : expected loss of the coming 24 h
     fade_mg_l : above it nothing is fed
+    pause_takes : share of what is there that the coming pause takes
     """
 
     aim_mg_l: float
@@ -53,6 +54,7 @@ class Plan:
     pause_h: float
     day_mg_l: float
     fade_mg_l: float
+    pause_takes: float
 
 
 def with_light(site: Site, state: ControlState, evidence: Evidence) -> ControlState:
@@ -94,7 +96,8 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
     rate = in_window / near_h + (high + low) / flow_h
-    return Plan(aim, rate, window_h, pause_h, demand_day + sun_day, max(goal.fade_mg_l, aim))
+    takes = 1.0 - exp(-in_pause / goal.mg_l)
+    return Plan(aim, rate, window_h, pause_h, demand_day + sun_day, max(goal.fade_mg_l, aim), takes)
 
 
 def flow_wanted_h(site: Site, params: ControlParams, day_mg_l: float, arrives_g_s: float | None = None) -> float:

@@ -38,6 +38,11 @@ FEED_CHLORINE = ReasonKind(
     Code("control.feeds_chlorine"),
     "Free chlorine is about {free_chlorine_mg_l} mg/L, aim {aim_mg_l}; {rate_mg_l_h} mg/L an hour covers sun, demand and pause.",
 )
+FEED_AHEAD = ReasonKind(
+    Code("control.feeds_ahead"),
+    "Free chlorine is about {free_chlorine_mg_l} mg/L, aim {aim_mg_l}: the {pause_h} h without flow to come would take "
+    "{share_percent} % of it, so it may stand above the band until then.",
+)
 FEED_FALLBACK = ReasonKind(
     Code("control.feeds_fallback"), "Fall-back: {share_percent} % of the usual {usual_mg_l_day} mg/L a day."
 )
@@ -88,7 +93,7 @@ REPLACE_WATER = ReasonKind(
 REASONS = (
     NO_FLOW, PUMP_STOPS,
     ENOUGH, GATHERING, WAITS_FOR_ROOM,
-    OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_FALLBACK,
+    OVERDOSE_FADES, UPPER_LIMIT, WAITING, ACID_ROOM, BARRED, NOT_SHARED, FEED_CHLORINE, FEED_AHEAD, FEED_FALLBACK,
     FEED_ACID, PH_IN_BAND, NO_PH, PH_UNSURE, ACID_TURN, ACID_SMALL, HOLD, HOLD_CLOCK, FALLBACK_NO_ORP, FALLBACK_NO_PH,
     FALLBACK_UNSURE, TARGET_SHARE, TARGET_FLOOR, TARGET_CEILING, REPLACE_WATER,
 )  # fmt: skip

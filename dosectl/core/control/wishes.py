@@ -285,6 +285,9 @@ def _rate(
     facts = {"free_chlorine_mg_l": water.free_chlorine_mg_l, "aim_mg_l": ahead.aim_mg_l}
     if rate <= 0.0:
         why = now_because(reasons.ENOUGH, evidence, **facts)
+    elif ahead.aim_mg_l > scene.goal.high_mg_l:
+        share = round(100.0 * ahead.pause_takes)
+        why = now_because(reasons.FEED_AHEAD, evidence, **facts, pause_h=round(ahead.pause_h, 1), share_percent=share)
     else:
         why = now_because(reasons.FEED_CHLORINE, evidence, **facts, rate_mg_l_h=rate)
     return replace(state, integral_mg_l_h=integral), rate, Origin.CONTROL, why
