@@ -130,4 +130,5 @@ def test_a_bloom_that_eats_two_thirds_in_a_night_leaves_chlorine_by_the_fourth_m
 
         hold(site(cell(45.0), acid_pump()), pool, 8, 2.5, bloom)
         left.append(mornings[-1])
-    assert median(left) > 0.85
+    assert median(left) > 0.7
+    assert min(left) > 0.6

@@ -39,7 +39,7 @@ class Watched:
         self.pool = ToyPool(seed, cya_mg_l=cya)
         self.plant = site(cya=50.0 if cya > 0.0 else 0.0)
         self.estimate = start(self.plant, PARAMS, (), 0.0)
-        self.orp = orp
+        self.orp, self.ph = orp, True
         self.orp_shift_mv = 0.0
         self.dose_g = 0.2
 
@@ -50,7 +50,7 @@ class Watched:
         pool.advance(MINUTE_S, fed * VOLUME_M3, party_mg_l)
         since_s = (pool.now_s - 8 * 3600.0) % 86400.0 if flow else 0.0
         orp = pool.reading_mv() + self.orp_shift_mv if flow and self.orp else None
-        ph = pool.ph + pool.rng.gauss(0.0, 0.02) if flow else None
+        ph = pool.ph + pool.rng.gauss(0.0, 0.02) if flow and self.ph else None
         given = ((Substance.CHLORINE, fed), (Substance.ACID, acid_mg_l))
         inputs = EstimateInputs(pool.now_s, pool.utc, MINUTE_S, orp, ph, 0.05, pool.temp_c, since_s, given, tests)
         self.estimate = update(self.plant, PARAMS, self.estimate, inputs)

@@ -12,8 +12,11 @@ def _tested(watched: Watched, name: str) -> WaterTest:
     return hand_test(watched.pool, Quantity.FREE_CHLORINE, watched.pool.free_mg_l, 0.25, name)
 
 
-def fallen(seed: int, typed_min: int, fall_mv: float, hours: int) -> Watched:
-    """A pool whose electrode falls, and then two samples half an hour apart, each typed so many minutes later."""
+def fallen(seed: int, typed_min: int, fall_mv: float, hours: int, stabiliser_min: int | None = None) -> Watched:
+    """A pool whose electrode falls, and then two samples half an hour apart, each typed so many minutes later.
+
+    stabiliser_min : a test of stabiliser of the second sample, typed so many minutes later
+    """
     watched = pool_after_a_test(seed)
     watched.run(48.0)
     for _ in range(hours):
@@ -24,6 +27,10 @@ def fallen(seed: int, typed_min: int, fall_mv: float, hours: int) -> Watched:
         if minute in (0, 30):
             taken[minute] = _tested(watched, f"{minute}")
         watched.step(*([taken[minute - typed_min]] if minute - typed_min in taken else []))
+        if stabiliser_min is not None and minute == 30:
+            stabiliser = hand_test(watched.pool, Quantity.STABILISER, 50.0, 6.0)
+        if stabiliser_min is not None and minute == 30 + stabiliser_min:
+            watched.step(stabiliser)
     return watched
 
 
@@ -34,6 +41,18 @@ def test_a_dead_electrode_is_found_out_by_tests_typed_late(seed: int, fall_mv: f
     watched = fallen(seed, typed_min, fall_mv, hours)
     assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.3)
     watched.run(48.0)
+    assert watched.view.low95_mg_l < watched.pool.free_mg_l < watched.view.high95_mg_l
+
+
+@pytest.mark.parametrize(("typed_min", "stabiliser_min"), [(0, 25), (0, 160), (20, 25)])
+def test_an_electrode_that_was_found_dead_is_not_believed_again_for_a_late_test_of_another_kind(
+    typed_min: int, stabiliser_min: int
+) -> None:
+    """Chlorine and stabiliser of one sample, the second typed later: the hours that were run again believed the dead electrode,
+    and 0.02 mg/L [0.01 to 0.07] stood for a true 2.45."""
+    watched = fallen(1, typed_min, 150.0, 96, stabiliser_min)
+    assert watched.view.free_chlorine_mg_l == pytest.approx(watched.pool.free_mg_l, rel=0.3)
+    watched.run(24.0)
     assert watched.view.low95_mg_l < watched.pool.free_mg_l < watched.view.high95_mg_l
 
 

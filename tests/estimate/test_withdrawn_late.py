@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.state import STABILISER, Taught
+from dosectl.core.requests.changes import HandAddition
+from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
-from tests.estimate.test_estimate import PARAMS, Watched, chlorine_test, hand_test, pool_after_a_test
+from tests.estimate.test_estimate import PARAMS, PLANT, Watched, chlorine_test, hand_test, pool_after_a_test
 
 DAY_H = 24.0
 SIGMA = {Quantity.PH: 0.1, Quantity.ALKALINITY: 6.0}
@@ -52,6 +55,56 @@ def test_what_a_later_test_of_stabiliser_has_mended_is_not_taken_off_once_more()
     assert before < 65.0
     watched.step(replace(slip, withdrawn=True))
     assert watched.view.cya_mg_l == pytest.approx(watched.pool.cya_mg_l, abs=8.0)
+
+
+@pytest.mark.parametrize("later", ["late chlorine", "withdrawn chlorine"])
+def test_an_old_slip_of_stabiliser_stays_gone_when_hours_are_run_again(later: str) -> None:
+    """Only the state of now was mended: 45 after the withdrawal, and 96 again with the next chlorine test that was typed late."""
+    watched, slip = slip_of_stabiliser(17)
+    watched.step(replace(slip, withdrawn=True))
+    before = watched.view.cya_mg_l
+    test = chlorine_test(watched.pool, "late")
+    if later == "withdrawn chlorine":
+        watched.step(test)
+    watched.run(6.0)
+    watched.step(replace(test, withdrawn=later == "withdrawn chlorine"))
+    assert watched.view.cya_mg_l == pytest.approx(before, abs=6.0)
+
+
+def stabiliser_added(watched: Watched, mg_l: float) -> HandAddition:
+    return HandAddition(RequestId("poured"), watched.pool.now_s, "anna", "stabiliser", 0.0, 0.0, mg_l)
+
+
+@pytest.mark.parametrize("slip", [15.0, 110.0])
+def test_what_was_poured_in_since_an_old_slip_of_stabiliser_stays(slip: float) -> None:
+    """15 for 50, 40 mg/L poured in for it, withdrawn after 17 days: 132 was believed at a true 90."""
+    sorry, clean = pool_after_a_test(), pool_after_a_test()
+    entry = hand_test(sorry.pool, Quantity.STABILISER, slip, 6.0, "slip")
+    sorry.step(entry)
+    clean.step()
+    for watched in (sorry, clean):
+        watched.run(0.5)
+        watched.estimate = with_addition(PLANT, watched.estimate, stabiliser_added(watched, 40.0), PARAMS, 1.0)
+        watched.pool.cya_mg_l += 40.0
+        watched.run(16.5 * DAY_H)
+    sorry.step(replace(entry, withdrawn=True))
+    assert sorry.view.cya_mg_l == pytest.approx(clean.view.cya_mg_l, abs=6.0)
+    assert sorry.view.cya_sigma > 0.8 * clean.view.cya_sigma
+
+
+@pytest.mark.parametrize("newest_first", [True, False])
+@pytest.mark.parametrize("second", [110.0, 15.0])
+def test_two_slips_of_stabiliser_are_gone_in_whatever_order(second: float, newest_first: bool) -> None:
+    """Two weeks and more apart, withdrawn three days later: 83 to 96 believed at a true 50."""
+    watched, first = slip_of_stabiliser(16)
+    entry = hand_test(watched.pool, Quantity.STABILISER, second, 6.0, "second")
+    watched.step(entry)
+    watched.run(0.5)
+    for slip in (entry, first) if newest_first else (first, entry):
+        watched.step(replace(slip, withdrawn=True))
+        watched.run(0.1)
+    assert watched.view.cya_mg_l == pytest.approx(watched.pool.cya_mg_l, abs=15.0)
+    assert watched.view.cya_sigma > 10.0
 
 
 def test_a_slip_of_stabiliser_in_an_older_record_is_taken_back() -> None:
@@ -122,6 +175,35 @@ def test_several_slips_are_gone_in_whatever_order(
     else:
         assert watched.view.alkalinity_mg_l == pytest.approx(never.view.alkalinity_mg_l, abs=3.0)
         assert watched.view.alkalinity_sigma >= 0.9 * never.view.alkalinity_sigma
+
+
+@pytest.mark.parametrize("slip", [8.6, 6.8])
+def test_a_slip_of_ph_is_gone_where_the_probe_died_after_it(slip: float) -> None:
+    """Whether the probe had followed was asked only at the withdrawal: 7.20 and 7.69 at a true 7.50, for good."""
+    watched = pool_after_a_test()
+    entry = hand_test(watched.pool, Quantity.PH, slip, 0.1, "slip")
+    watched.step(entry)
+    watched.run(8.0)
+    watched.ph = False
+    watched.run(28.0)
+    watched.step(hand_test(watched.pool, Quantity.PH, 7.5, 0.1, "good"))
+    watched.run(1.0)
+    watched.step(replace(entry, withdrawn=True))
+    assert watched.view.ph == pytest.approx(7.5, abs=0.05)
+
+
+@pytest.mark.parametrize("slip", [8.2, 6.8])
+def test_a_slip_of_ph_at_night_is_gone_at_once(slip: float) -> None:
+    watched = pool_after_a_test()
+    while watched.pool.utc.hour != 23:
+        watched.run(0.5)
+    before = watched.view.ph
+    entry = hand_test(watched.pool, Quantity.PH, slip, 0.1, "slip")
+    watched.step(entry)
+    assert abs(watched.view.ph - before) > 0.2
+    watched.run(0.1)
+    watched.step(replace(entry, withdrawn=True))
+    assert watched.view.ph == pytest.approx(before, abs=0.03)
 
 
 def test_one_of_two_slips_that_is_withdrawn_leaves_the_other() -> None:

@@ -30,7 +30,7 @@ HORIZON_SHARE = 0.5  # looks ahead half the time in which losses would use up th
 USABLE_SHARE = 0.85  # of the hours of flow: acid's turns and starts take the rest, a pump's waits besides; own judgement
 RISE_SHARE_MAX = 0.22
 EVENING_SHARE_MAX = 2.0  # of the target, where a pause eats that much; own judgement
-MORNING_SHARE = 0.75  # of the target, that such an evening should leave after the pause: the band's low edge
+MORNING_SHARE = 0.65  # of the target, that such an evening should leave after the pause; own judgement, see the guide
 DIP_SHARE_MAX = 0.15  # the band reaches further up than down
 SURE, DOUBT_RAISES, MIDDLE_MAX = 0.12, 0.3, 1.16  # a pool that runs low feeds algae, and then it is lost: doubt raises the aim
 LIMIT_SIGMAS = 2.5  # of the estimate's own doubt that are kept below the limit above which nobody should swim; own judgement
@@ -90,8 +90,7 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     middle = min(top, goal.mg_l * min(MIDDLE_MAX, MIDDLE + DOUBT_RAISES * unsure))
     low = min(0.5 * in_pause, DIP_SHARE_MAX * goal.mg_l)
     high = min(in_pause - low, RISE_SHARE_MAX * goal.mg_l, max(0.0, top - middle))
-    # What is left after the pause is a share of what was there: losses follow the chlorine that they eat.
-    evening = min(safe_mg_l, EVENING_SHARE_MAX * goal.mg_l, MORNING_SHARE * goal.mg_l * exp(in_pause / goal.mg_l))
+    evening = min(safe_mg_l, EVENING_SHARE_MAX * goal.mg_l, _before(in_pause, 0.5 * demand_day * pause_h / 24.0, goal.mg_l))
     high = max(high, evening - middle)
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
@@ -111,6 +110,17 @@ def flow_wanted_h(site: Site, params: ControlParams, day_mg_l: float, arrives_g_
     rate_g_h = (arrives_g_s or said_g_s) * 3600.0
     carried_h = day_mg_l * site.pool.volume_m3 / (rate_g_h * USABLE_SHARE) if rate_g_h > 0.0 else 0.0
     return min(24.0, ceil(2.0 * max(site.pool.turnover_h, carried_h)) / 2.0)
+
+
+def _before(takes_mg_l: float, fixed_mg_l: float, goal_mg_l: float) -> float:
+    """What has to be there before a pause, so that the least is left that an evening should leave. [mg/L]
+
+    takes_mg_l : what the pause takes at the target; fixed_mg_l : of it, what is eaten whatever is there. The rest follows the
+        chlorine: x' = -a x - b has x(0) = (x(1) + b/a) exp(a) - b/a.
+    """
+    a = max(1e-3, (takes_mg_l - fixed_mg_l) / goal_mg_l)
+    rest = fixed_mg_l / a
+    return (MORNING_SHARE * goal_mg_l + rest) * exp(a) - rest
 
 
 def _loss(light: tuple[float, ...], demand_day: float, sun_day: float, from_h: float, to_h: float) -> float:

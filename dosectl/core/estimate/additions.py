@@ -8,6 +8,7 @@ from dosectl.core.estimate.filters import rows_of, triangle_of
 from dosectl.core.estimate.late_tests import LATE_S, past_pour, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, Hour, Pour
+from dosectl.core.estimate.taken_back import poured_on
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
 
@@ -33,6 +34,7 @@ def with_addition(
     pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l), added.alkalinity_mg_l)
     if not pour.of_joint_state:
         return _noted(est, pour)
+    est = replace(est, taught=poured_on(est, pour))
     if params is not None and past_pour(est, pour):
         return _poured_before(est, params, depth_share, pour)
     return _poured_now(est, pour)

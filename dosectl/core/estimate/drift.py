@@ -5,6 +5,7 @@ fast and the electrode is hardly believed. Each chlorine test after some days sh
 larger than stated makes the drift faster, a smaller one slower (a stochastic approximation after Robbins and Monro, 1951).
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import exp, log, log10, sqrt
 
@@ -48,6 +49,11 @@ def drift_after(params: EstimateParams, est: Estimate, test: WaterTest) -> float
 
 def misled_mv(est: Estimate, test: WaterTest) -> float:
     """How far the electrode reads too low by a test [mV], below 0 too high; 0 where the chlorine was not believed by it."""
-    if est.orp_seen_s is None or test.taken_s - est.orp_seen_s > SEEN_S:
+    return misled_by_mv(est.mean, est.orp_seen_s, test)
+
+
+def misled_by_mv(mean: Sequence[float], seen_s: float | None, test: WaterTest) -> float:
+    """As `misled_mv`, of any state; `seen_s` as the estimate's `orp_seen_s`."""
+    if seen_s is None or test.taken_s - seen_s > SEEN_S:
         return 0.0
-    return est.mean[SLOPE] * log10((test.value + _SMALL_MG_L) / (exp(est.mean[CHLORINE]) + _SMALL_MG_L))
+    return mean[SLOPE] * log10((test.value + _SMALL_MG_L) / (exp(mean[CHLORINE]) + _SMALL_MG_L))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from dosectl.core.estimate.filters import Rows, rows_of, triangle_of
 from dosectl.core.estimate.state import Estimate, Hour
 
-Change = Callable[[list[float], Rows], None]
+Change = Callable[[list[float], Rows], object]
 """Of mean and covariance, in place."""
 
 

@@ -103,6 +103,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(est.history, grown), dt_s),
         cover_closed=inputs.cover_closed,
+        ph_seen_s=inputs.clock_s if _ph_read(inputs, settled) else est.ph_seen_s,
     )
     if misfit_s > DOUBT_S:
         new = with_break(new, params, Break(electrode=Electrode.MOVED))
@@ -186,9 +187,13 @@ def _follow(
     ph = acidity.drift(est.ph, inputs.dt_s / DAY_S)
     if acid_mg_l > 0.0:
         ph = acidity.after_acid(site, ph, acid_mg_l, est.alkalinity_mg_l, cya_of(mean), temp_c)
-    if settled and inputs.ph is not None and isfinite(inputs.ph) and inputs.dt_s > 0.0:
+    if _ph_read(inputs, settled) and inputs.ph is not None:
         ph = acidity.use_probe(ph, inputs.ph, inputs.ph_sigma, inputs.dt_s)
     return temp_c, ph
+
+
+def _ph_read(inputs: EstimateInputs, settled: bool) -> bool:
+    return settled and inputs.ph is not None and isfinite(inputs.ph) and inputs.dt_s > 0.0
 
 
 def _next_hour(

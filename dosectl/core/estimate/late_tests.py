@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from dosectl.core.estimate.breaks import across, cross
 from dosectl.core.estimate.chlorine import DAY_S, LIMITS, Spell, bloom_over, pour_in, predict
+from dosectl.core.estimate.drift import MOVED_MV, misled_by_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught, use_orp
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
@@ -28,7 +29,7 @@ LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
 DOUBTED_KEPT = 24  # beside those of chlorine and stabiliser that wait
-New = tuple[str, Callable[[list[float], Rows], bool]]
+New = tuple[str, Callable[[list[float], Rows, float | None], None]]
 
 
 def still_doubted(doubted: tuple[str, ...], tests: tuple[WaterTest, ...]) -> tuple[str, ...]:
@@ -103,8 +104,7 @@ def run_again(
 ) -> Estimate:
     """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had.
 
-    new : the request that is run for the first time, and what tells by the state just before it whether the electrode has misled,
-        so that what it taught is to be forgotten
+    new : the request that is run for the first time, and who is told the state before it and when the electrode was last read
     """
     if est.hour is None:
         return replace(est, tests=tests)
@@ -114,6 +114,7 @@ def run_again(
     first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
     mean, p = list(hours[first].mean), rows_of(hours[first].cov)
     doubted = tuple(r for r in est.doubted if all(t.request != r or t.taken_s <= hours[first].begins_s for t in est.tests))
+    seen_s = _seen_before(est, hours, first)
     over = False  # a test of an hour before has ended what stood dead
     was_dead_s = 0.0
     for index in range(first, len(hours)):
@@ -128,17 +129,34 @@ def run_again(
         end_s = float("inf") if index + 1 == len(hours) else hours[index + 1].begins_s
         begin_s = hour.begins_s if index > first or first > 0 else float("-inf")
         inside = tuple(test for test in tests if begin_s < test.taken_s <= end_s)
-        doubted = _run_hour(mean, p, run, hour, inside, doubted)
+        doubted, seen_s = _run_hour(mean, p, run, hour, inside, doubted, seen_s)
         over = over or any(finds_chlorine(test) and test.request not in doubted for test in inside)
     return replace(
         est, mean=tuple(mean), cov=triangle_of(p), history=tuple(hours[:-1]), hour=hours[-1], tests=tests, doubted=doubted
     )
 
 
+def _seen_before(est: Estimate, hours: list[Hour], first: int) -> float | None:
+    """When the electrode was last read before an hour; of the time before all hours it is only known that it was read."""
+    read = [hour for hour in hours[:first] if hour.orp_s > 0.0]
+    if read:
+        return read[-1].start_s + read[-1].span_s
+    return None if est.orp_seen_s is None else min(est.orp_seen_s, hours[first].begins_s)
+
+
 def _run_hour(
-    mean: list[float], p: Rows, run: _Run, hour: Hour, inside: tuple[WaterTest, ...], doubted: tuple[str, ...]
-) -> tuple[str, ...]:
-    """One stored hour with the tests and pours `inside` at their places, in place. Returns the doubted ones."""
+    mean: list[float],
+    p: Rows,
+    run: _Run,
+    hour: Hour,
+    inside: tuple[WaterTest, ...],
+    doubted: tuple[str, ...],
+    seen_s: float | None,
+) -> tuple[tuple[str, ...], float | None]:
+    """One stored hour with the tests and pours `inside` at their places, in place.
+
+    Returns the doubted ones, and when the electrode was last believed.
+    """
     params, depth_share = run.params, run.depth_share
     done_s = 0.0
     bounded(mean, p, LIMITS)
@@ -152,7 +170,9 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        misled = run.new is not None and event.request == run.new[0] and run.new[1](mean, p)
+        if run.new is not None and event.request == run.new[0]:
+            run.new[1](mean, p, seen_s)
+        misled = event.quantity is Quantity.FREE_CHLORINE and misled_by_mv(mean, seen_s, event) >= MOVED_MV
         believed = use_test(mean, p, widened(event, early_days), confirmed_by(event, run.tests, doubted))
         if not believed:
             doubted = (*doubted, event.request)
@@ -167,8 +187,10 @@ def _run_hour(
         across(mean, p, params, depth_share, Break(hour.off_s, hour.uv_s / max(1.0, hour.span_s)), hour.temp_c, hour.ph)
     # The mean of an hour's readings, some from before a pour and some from after it, is of neither water.
     if hour.orp_s > 0.0 and not mixed:
-        use_orp(mean, p, params, hour.orp_mv_s / hour.orp_s, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)
-    return doubted
+        orp_mv = hour.orp_mv_s / hour.orp_s
+        believed, _, _ = use_orp(mean, p, params, orp_mv, hour.ph, params.ph_sigma, hour.orp_s, 0.0, hour.dead_s)
+        seen_s = hour.start_s + hour.span_s if believed else seen_s
+    return doubted, seen_s
 
 
 def _moment(event: WaterTest | Pour) -> tuple[float, bool]:

@@ -19,7 +19,6 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 QUANTITIES = (Quantity.PH, Quantity.ALKALINITY)
 PH, PH_OFFSET, ALKALINITY = range(3)
-FOLLOWED_VAR = 0.1**2  # of what the probe should read: below it, it is read
 _VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
 _VAR_LEAST = 1e-5
 Steps = tuple[float, ...]
@@ -41,28 +40,46 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
         return est
     alike = [t for t in est.taught if t.quantity is found.quantity]
     since = alike[alike.index(found) :]
-    stands, followed = _stands(est, found.quantity), _followed(est, found.quantity)
+    # What the probe reads is the water's, but for the tests since it was last read.
+    reads = _stands(est, found.quantity) - sum(_step(t) for t in since if not _read_since(est.ph_seen_s, t))
     doubted = est.doubted
     for taught in reversed(since):
         est = _stepped(est, taught, -1.0)
-    if followed:  # what the probe reads it reads with or without a test
-        value, offset, var, both, offset_var = est.ph
-        est = replace(est, ph=(value + stands - _stands(est, found.quantity), offset, var, both, offset_var))
     gone = {t.request for t in since}
     est = replace(
         est,
         taught=tuple(t for t in est.taught if t.request not in gone),
         doubted=tuple(request for request in doubted if request not in gone),
     )
-    for number, taught in enumerate(since[1:], 1):
+    est = _reading(est, reads) if _read_since(est.ph_seen_s, found) else est
+    others = [(found, -_step(found))]  # how much less than then each has moved what stands
+    for taught in since[1:]:
         if taught.said is None:  # of an older record, or of a probe that is gone
             est = keeping(_stepped(est, taught, 1.0), taught)
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
-        said, sigma, age_days, stood = taught.said
-        moved = stands - stood - (0.0 if followed else sum(_step(t) for t in since[number:]))
-        est = _used(est, taught.request, taught.quantity, said + moved, sigma, age_days)
+        value, sigma, age_days, stood = taught.said
+        stood += sum(by for other, by in others if not _read_since(taught.seen_s, other))
+        followed = _read_since(est.ph_seen_s, taught)
+        if found.quantity is Quantity.PH and not followed and est.updated_s is not None and taught.at_s is not None:
+            age_days += (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
+        moved = (reads if followed else _stands(est, found.quantity)) - stood
+        est = _used(est, taught.request, taught.quantity, value + moved, sigma, age_days)
+        others.append((taught, _step(est.taught[-1]) - _step(taught)))
+        est = _reading(est, reads) if followed else est
     return est
+
+
+def _read_since(seen_s: float | None, taught: Taught) -> bool:
+    """Whether the pH probe was read after a test: then what it reads is the water's, whatever the test said."""
+    at_s = taught.at_s
+    return taught.quantity is Quantity.PH and seen_s is not None and at_s is not None and seen_s > at_s
+
+
+def _reading(est: Estimate, reads: float) -> Estimate:
+    """The estimate with as much pH as the probe's offset leaves of what it reads."""
+    _, offset, var, both, offset_var = est.ph
+    return replace(est, ph=(reads - offset, offset, var, both, offset_var))
 
 
 def _used(est: Estimate, request: str, quantity: Quantity, value: float, sigma: float, age_days: float) -> Estimate:
@@ -75,18 +92,12 @@ def _used(est: Estimate, request: str, quantity: Quantity, value: float, sigma: 
     if not believed:
         after = replace(after, doubted=(*after.doubted, request))
     said = (value, sigma, age_days, _stands(est, quantity))
-    return keeping(after, Taught(request, quantity, *_steps(est, after), None, said=said))
+    return keeping(after, Taught(request, quantity, *_steps(est, after), None, est.updated_s, said, est.ph_seen_s))
 
 
 def _stands(est: Estimate, quantity: Quantity) -> float:
     """What the pH probe should read, or the alkalinity: what moves by itself between two tests."""
     return est.ph[0] + est.ph[1] if quantity is Quantity.PH else est.alkalinity_mg_l
-
-
-def _followed(est: Estimate, quantity: Quantity) -> bool:
-    """Whether a probe tells how far it moved, whatever tests said."""
-    _, _, var, both, offset_var = est.ph
-    return quantity is Quantity.PH and var + 2.0 * both + offset_var < FOLLOWED_VAR
 
 
 def _step(taught: Taught) -> float:

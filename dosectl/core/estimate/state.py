@@ -112,11 +112,12 @@ class Hour:
 class Taught:
     """What one test changed beside the stored hours, see `taken_back`.
 
-    by : step of pH, its probe's offset and alkalinity; of a test of stabiliser what is left of its step (ln); empty for chlorine.
+    by : step of pH, its probe's offset and alkalinity; of a test of stabiliser its step (ln); empty for chlorine.
         freed : roots of the variances it removed, signed alike
     counted : tested_s, drift_mv_sqrt_day and dead_s before it, of a test of chlorine that was believed
-    at_s : of an older record; not used
-    said : value, sigma and age [days] with which a test of pH or alkalinity was used, and what stood before it
+    at_s : when it was used [plant clock]
+    said : value, sigma and age [days] with which it was used, and what stood before it; not of chlorine
+    seen_s : when the pH probe had last been read by then
     """
 
     request: str
@@ -126,6 +127,7 @@ class Taught:
     counted: tuple[float | None, float | None, float] | None
     at_s: float | None = None
     said: tuple[float, float, float, float] | None = None
+    seen_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ class Estimate:
     surprise : how far off ORP has lain of late, a mean over hours in standard deviations; below 0: lower than foretold
     taught : what the last tests changed beside those hours, oldest first
     unsettled : of an older record, whose hours were two days; not used
+    ph_seen_s : plant clock of the last reading of pH that was used
     """
 
     mean: tuple[float, ...]
@@ -177,6 +180,7 @@ class Estimate:
     taught: tuple[Taught, ...] = ()
     cover_closed: bool | None = None
     unsettled: tuple[WaterTest, ...] = ()
+    ph_seen_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,7 +62,7 @@ def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_
     """
     others = tuple(t for t in est.tests if t.request != test.request)
     if len(others) == len(est.tests):
-        return without_old_stabiliser(without_ph_test(est, test), test)
+        return without_old_stabiliser(params, without_ph_test(est, test), test, depth_share)
     est = replace(_learnt_before(est, test), tests=others)
     est = run_again(est, fitted(params, est), depth_share, others, test.taken_s)
     return replace(est, tested_s=_last_tested_s(est, test)) if test.quantity is Quantity.FREE_CHLORINE else est
@@ -127,26 +127,15 @@ def _with_late(
 ) -> Estimate:
     """A test of water of before: applied there, and the hours since run again. The newest shows of the electrode what one that
     was typed at once would have shown: a walk and a cup of coffee must not decide whether a dead one is found out."""
-    seen_s, drift = _seen_before(est, test.taken_s), est.drift_mv_sqrt_day
+    drift = est.drift_mv_sqrt_day
 
-    def misled(mean: list[float], p: Rows) -> bool:
+    def judged(mean: list[float], p: Rows, seen_s: float | None) -> None:
         nonlocal drift
-        then = replace(est, mean=tuple(mean), cov=triangle_of(p), orp_seen_s=seen_s)
-        drift = drift_after(params, then, test)
-        return misled_mv(then, test) >= MOVED_MV
+        drift = drift_after(params, replace(est, mean=tuple(mean), cov=triangle_of(p), orp_seen_s=seen_s), test)
 
-    new = (test.request, misled) if _newest(est, test) else None
+    new = (test.request, judged) if _newest(est, test) else None
     after = run_again(est, params, depth_share, (*others, test), test.taken_s, new)
     if test.request in after.doubted:
         return after
     after = _counted(est, after, test, drift)
     return replace(after, dead_s=est.dead_s) if _died_since(after, test) else after
-
-
-def _seen_before(est: Estimate, at_s: float) -> float | None:
-    """When the electrode was last read before a moment, by the stored hours, or last believed, where that is longer ago."""
-    if est.orp_seen_s is None or est.orp_seen_s <= at_s:
-        return est.orp_seen_s
-    hours = est.history if est.hour is None else (*est.history, est.hour)
-    read = [hour for hour in hours if hour.orp_s > 0.0 and hour.start_s <= at_s]
-    return min(at_s, read[-1].start_s + read[-1].span_s) if read else None
