@@ -59,13 +59,18 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
         value, sigma, age_days, stood = taught.said
+        aged_days = age_days
         stood += sum(by for other, by in others if not _read_since(taught.seen_s, other))
         followed = _read_since(est.ph_seen_s, taught)
         if found.quantity is Quantity.PH and not followed and est.updated_s is not None and taught.at_s is not None:
-            age_days += (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
+            aged_days += (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
         moved = (reads if followed else _stands(est, found.quantity)) - stood
-        est = _used(est, taught.request, taught.quantity, value + moved, sigma, age_days)
+        before = _stands(est, found.quantity)
+        est = _used(est, taught.request, taught.quantity, value + moved, sigma, aged_days)
         others.append((taught, _step(est.taught[-1]) - _step(taught)))
+        # It is still the test of then: what was read since holds of it if it is withdrawn, too.
+        anew = replace(est.taught[-1], at_s=taught.at_s, seen_s=taught.seen_s, said=(value + moved, sigma, age_days, before))
+        est = keeping(est, anew)
         est = _reading(est, reads) if followed else est
     return est
 
