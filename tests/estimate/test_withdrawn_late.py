@@ -1,12 +1,14 @@
 """Slips that are withdrawn after weeks, in pairs, or through a new electrode are as if they had never been."""
 
 from dataclasses import replace
+from math import log
 
 import pytest
 
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.new_probe import with_new_probes
-from dosectl.core.estimate.state import STABILISER, Taught
+from dosectl.core.estimate.state import STABILISER, Pour, Taught
+from dosectl.core.estimate.taken_back import poured_on
 from dosectl.core.requests.changes import HandAddition
 from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalKind
@@ -103,6 +105,18 @@ def test_what_was_poured_in_since_an_old_slip_of_stabiliser_stays(slip: float) -
     assert sorry.view.cya_sigma > 0.8 * clean.view.cya_sigma
 
 
+def test_a_pour_that_is_typed_after_a_later_test_shrinks_the_step_of_the_earlier_one_by_the_level_of_then() -> None:
+    """Levels of the shifted state: 50, 100 by the first test, 200 by the second; 80 poured between: (100 + 80) / (50 + 80)."""
+    steps = {"first": (log(2.0), 10.0), "second": (log(2.0), 30.0)}
+    taught = tuple(Taught(name, Quantity.STABILISER, (step,), (0.1,), None, at_s) for name, (step, at_s) in steps.items())
+    est = pool_after_a_test(hours=16.0).estimate
+    mean = list(est.mean)
+    mean[STABILISER] = log(200.0)  # the pour is not counted yet
+    first, second = poured_on(replace(est, mean=tuple(mean), taught=taught), Pour(20.0, 0.0, 80.0, 0.0))
+    assert first.by[0] == pytest.approx(log(180.0 / 130.0))
+    assert second.by == (log(2.0),)
+
+
 @pytest.mark.parametrize("newest_first", [True, False])
 @pytest.mark.parametrize("second", [110.0, 15.0])
 def test_two_slips_of_stabiliser_are_gone_in_whatever_order(second: float, newest_first: bool) -> None:
@@ -166,19 +180,18 @@ PHS = [
 
 
 @pytest.mark.parametrize("newest_first", [True, False])
-@pytest.mark.parametrize("apart_h", [6.0])
 @pytest.mark.parametrize(
     ("quantity", "said"), [*((Quantity.ALKALINITY, said) for said in ALKALINITIES), *((Quantity.PH, said) for said in PHS)]
 )
 def test_several_slips_are_gone_in_whatever_order(
-    quantity: Quantity, said: tuple[tuple[float, bool], ...], apart_h: float, newest_first: bool
+    quantity: Quantity, said: tuple[tuple[float, bool], ...], newest_first: bool
 ) -> None:
     """Two of 150, both withdrawn, left an alkalinity of 149 +- 7 at a true 90, and two of pH 6.8 an offset of 0.24."""
-    watched, slips = entered(quantity, said, apart_h)
+    watched, slips = entered(quantity, said, 6.0)
     for slip in reversed(slips) if newest_first else slips:
         watched.step(replace(slip, withdrawn=True))
         watched.run(0.1)
-    never, _ = entered(quantity, said, apart_h, with_slips=False)
+    never, _ = entered(quantity, said, 6.0, with_slips=False)
     never.run(0.1 * len(slips))
     if quantity is Quantity.PH:
         assert watched.view.ph == pytest.approx(never.view.ph, abs=0.08)

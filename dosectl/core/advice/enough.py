@@ -188,7 +188,7 @@ class _Summer:
 def _rest(summer: _Summer, goal: float, day: datetime, begin: float, length: float) -> Rest:
     """A rest as control goes into it: raised before it by part of what it takes, as far as its band has room.
 
-    Before a rest that takes half of the target control may rise above the band (`demand.plan`); that is no way to be enough.
+    Before a rest that takes most of the target control may rise above the band (`demand.plan`); that is no way to be enough.
     """
     goes = MIDDLE * goal - summer.left_mg_l(MIDDLE * goal, begin, length)
     raised = MIDDLE * goal + min(RISE_SHARE_MAX * goal, goes - min(0.5 * goes, DIP_SHARE_MAX * goal))

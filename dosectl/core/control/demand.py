@@ -3,7 +3,7 @@
 Chlorine falls while the pump rests, so the aim climbs through a window of flow: from a little below the target to as far above it
 as the coming pause will take. A trim that aimed at the target all day would see every morning as an error.
 
-Where a pause eats half of the target and more (a bloom, heat and bathers), no rise within the band carries it: the pool would lie
+Where a pause eats most of the target (a bloom, heat and bathers), no rise within the band carries it: the pool would lie
 dead each morning and algae would grow faster than the day kills them. Then the evening may stand above the band, well below the
 upper limit, so that the morning finds chlorine.
 """

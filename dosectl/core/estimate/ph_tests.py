@@ -30,7 +30,8 @@ def with_ph_test(est: Estimate, test: WaterTest) -> Estimate:
         return est
     now = ph_of_now(est, test) if test.quantity is Quantity.PH else alkalinity_of_now(est, test)
     age_days = max(0.0, est.updated_s - test.taken_s) / DAY_S
-    return _used(est, test.request, test.quantity, now.value, now.sigma, age_days)
+    said = (now.value, now.sigma, age_days, 0.0)
+    return _used(est, Taught(test.request, test.quantity, (), (), None, est.updated_s, said, est.ph_seen_s))
 
 
 def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
@@ -59,18 +60,14 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
         value, sigma, age_days, stood = taught.said
-        aged_days = age_days
         stood += sum(by for other, by in others if not _read_since(taught.seen_s, other))
         followed = _read_since(est.ph_seen_s, taught)
+        waited_days = 0.0
         if found.quantity is Quantity.PH and not followed and est.updated_s is not None and taught.at_s is not None:
-            aged_days += (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
+            waited_days = (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
         moved = (reads if followed else _stands(est, found.quantity)) - stood
-        before = _stands(est, found.quantity)
-        est = _used(est, taught.request, taught.quantity, value + moved, sigma, aged_days)
+        est = _used(est, replace(taught, said=(value + moved, sigma, age_days, 0.0)), waited_days)
         others.append((taught, _step(est.taught[-1]) - _step(taught)))
-        # It is still the test of then: what was read since holds of it if it is withdrawn, too.
-        anew = replace(est.taught[-1], at_s=taught.at_s, seen_s=taught.seen_s, said=(value + moved, sigma, age_days, before))
-        est = keeping(est, anew)
         est = _reading(est, reads) if followed else est
     return est
 
@@ -87,17 +84,20 @@ def _reading(est: Estimate, reads: float) -> Estimate:
     return replace(est, ph=(reads - offset, offset, var, both, offset_var))
 
 
-def _used(est: Estimate, request: str, quantity: Quantity, value: float, sigma: float, age_days: float) -> Estimate:
-    if quantity is Quantity.PH:
-        ph, believed = acidity.use_test(est.ph, value, sigma, age_days)
+def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
+    """The estimate after a test as it was said, and with what it changed kept. It stays the test of its own moment."""
+    assert test.said is not None
+    value, sigma, age_days, _ = test.said
+    if test.quantity is Quantity.PH:
+        ph, believed = acidity.use_test(est.ph, value, sigma, age_days + waited_days)
         after = replace(est, ph=ph)
     else:
         alkalinity, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, value, sigma, age_days)
         after = replace(est, alkalinity_mg_l=alkalinity, alkalinity_var=var)
     if not believed:
-        after = replace(after, doubted=(*after.doubted, request))
-    said = (value, sigma, age_days, _stands(est, quantity))
-    return keeping(after, Taught(request, quantity, *_steps(est, after), None, est.updated_s, said, est.ph_seen_s))
+        after = replace(after, doubted=(*after.doubted, test.request))
+    by, freed = _steps(est, after)
+    return keeping(after, replace(test, by=by, freed=freed, said=(value, sigma, age_days, _stands(est, test.quantity))))
 
 
 def _stands(est: Estimate, quantity: Quantity) -> float:

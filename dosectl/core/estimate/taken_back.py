@@ -2,8 +2,9 @@
 
 A withdrawn test of chlorine or stabiliser is left out of a new run of the stored hours (`late_tests`), and what it counted as is
 restored from here. Chlorine of more than those hours ago is another water's. Stabiliser is tested once a month, so of its older
-tests the steps are kept: from the newest of them back to the withdrawn one they are taken off the state that the hours begin
-with, those that stay are used on it anew, and the hours are run again. pH and alkalinity keep theirs here too, see `ph_tests`.
+tests the steps are kept: from the newest of them back to the withdrawn one they are taken off now and in all hours, and those
+that stay are used anew; where a test of it lies in the hours these are run again. pH and alkalinity keep theirs here too, see
+`ph_tests`.
 """
 
 from dataclasses import replace
@@ -51,11 +52,15 @@ def poured_on(est: Estimate, pour: Pour) -> tuple[Taught, ...]:
         return est.taught
     level, found = exp(est.mean[STABILISER]), []
     for taught in reversed(est.taught):
-        if taught.quantity is not Quantity.STABILISER or (taught.at_s is not None and taught.at_s > pour.at_s):
+        if taught.quantity is not Quantity.STABILISER:
             found.append(taught)
             continue
         step, freed = _step(taught)
         before = level * exp(-step)
+        if taught.at_s is not None and taught.at_s > pour.at_s:  # it found what was poured in
+            found.append(taught)
+            level = before
+            continue
         by = log((level + pour.stabiliser_mg_l) / (before + pour.stabiliser_mg_l))
         freed *= before / (before + pour.stabiliser_mg_l)
         said = taught.said
