@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosectl.core.probes import KINDS, REASONS, Judged, ProbeMemory, ProbeParams, update
+from dosectl.core.site import Site
 from dosectl.model.instant import Instant
 from dosectl.model.ranges import check_ranges
 from dosectl.model.reasons import Code
 from dosectl.model.signals import Drop, Reading, Sample, SignalId, SignalKind, Status
-from tests.probes.plant import SITE, START, at, sample, snapshot
+from tests.probes.plant import SITE, START, at, sample, signal, snapshot
 
 PARAMS = ProbeParams()
 
@@ -21,11 +22,12 @@ PARAMS = ProbeParams()
 class Run:
     """Feeds samples step by step and keeps the last judgement."""
 
-    def __init__(self) -> None:
-        self.judged = update(SITE, PARAMS, ProbeMemory(), snapshot(0.0), 0.0)
+    def __init__(self, site: Site = SITE) -> None:
+        self.site = site
+        self.judged = update(site, PARAMS, ProbeMemory(), snapshot(0.0), 0.0)
 
     def step(self, second: float, *samples: Sample, drops: tuple[Drop, ...] = ()) -> Judged:
-        self.judged = update(SITE, PARAMS, self.judged.memory, snapshot(second, *samples, drops=drops), second)
+        self.judged = update(self.site, PARAMS, self.judged.memory, snapshot(second, *samples, drops=drops), second)
         return self.judged
 
     def say(self, name: str, raw: float | bool, second: float, **more: object) -> Reading:
@@ -192,6 +194,21 @@ def test_a_runaway_source_is_thinned_but_never_loses_an_edge() -> None:
     assert [s.raw for s in judged.samples] == [False, True]
 
 
+@pytest.mark.parametrize("every_s", [60, 10, 3])
+def test_a_source_that_is_slow_by_its_settings_may_send_as_often_as_a_probe(every_s: int) -> None:
+    """A hub that repeats its forecast each minute, where one in ten minutes is expected, is no runaway."""
+    run = Run(replace(SITE, signals=(signal("light", SignalKind.SUNLIGHT, age_s_max=7200.0, period_s=600.0),)))
+    said = [run.say("light", 93.0, float(second)) for second in range(every_s, 7200, every_s)]
+    assert {reading.status for reading in said} == {Status.GOOD}
+    assert {reading.at_s for reading in said} == {float(second) for second in range(every_s, 7200, every_s)}, "none was dropped"
+
+
+def test_a_slow_source_that_runs_away_is_thinned_too() -> None:
+    run = Run(replace(SITE, signals=(signal("light", SignalKind.SUNLIGHT, age_s_max=7200.0, period_s=600.0),)))
+    kept = run.step(60.0, *(sample("light", 93.0, 1.0 + i / 10) for i in range(500))).samples
+    assert len(kept) == 50
+
+
 def test_each_edge_within_a_step_is_kept_in_order() -> None:
     run = Run()
     judged = run.step(5.0, sample("flow", True, 1.0), sample("flow", False, 2.0), sample("flow", True, 2.2))
@@ -271,15 +288,15 @@ def test_whatever_the_messages_a_usable_reading_is_fresh_finite_and_everything_e
         sent = None if skew is None else START + timedelta(seconds=second + skew)
         judged = run.step(second, sample(name, raw, second, retained=retained, source_seq=seq, source_utc=sent))
         assert len(judged.samples) + len(judged.drops) == 1
-        for signal in SITE.signals:
-            reading = judged.readings[signal.id]
+        for each in SITE.signals:
+            reading = judged.readings[each.id]
             if reading.status >= Status.CHECK:
                 assert reading.value is None
             if reading.status > Status.GOOD:
                 assert reading.why is not None
             else:
                 assert reading.at_s is not None
-                assert second - reading.at_s <= signal.age_s_max
+                assert second - reading.at_s <= each.age_s_max
                 number = reading.number()
                 assert number is None or -10 <= number <= 1000
 

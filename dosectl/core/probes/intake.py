@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from dosectl.core.probes.memory import NEVER, Layout, ProbeMemory, Rule, Track
-from dosectl.core.probes.messages import BURST_PERIODS, DOUBT, FLOOD, NOT_FINITE, STALE, STRANGER, after_drop, is_flood, refusal
+from dosectl.core.probes.messages import DOUBT, FLOOD, NOT_FINITE, STALE, STRANGER, after_drop, burst_s, is_flood, refusal
 from dosectl.core.probes.params import ProbeParams
 from dosectl.core.probes.registry import KINDS, kind_of
 from dosectl.core.probes.values import FLAT, PROVING, judge, keep
@@ -96,7 +96,7 @@ def _opened(site: Site, memory: ProbeMemory, now: Instant) -> tuple[Layout, dict
     """Own copies of what is remembered; made new where the site is another one."""
     if memory.layout is not None and memory.layout.site is site and memory.tracks is not None and memory.readings is not None:
         return memory.layout, dict(memory.tracks), dict(memory.readings)
-    rules = {signal.id: Rule(signal, kind_of(signal.kind), BURST_PERIODS * signal.period_s) for signal in site.signals}
+    rules = {signal.id: Rule(signal, kind_of(signal.kind), burst_s(signal)) for signal in site.signals}
     readings = {
         signal: Reading(signal, Status.UNKNOWN, None, None, None, None, SILENT.because(now, signal=str(signal)))
         for signal in rules

@@ -28,6 +28,7 @@ DOUBT = ReasonKind(
 REORDER_MAX = 16
 # Messages are counted over so many expected periods, so that a burst after a short network stall passes.
 BURST_PERIODS = 10.0
+OFTEN_S = 10.0  # a forecast each minute where one in ten was expected is no runaway: no period counts as longer than a probe's
 
 
 def refusal(sample: Sample, track: Track, signal: Signal, params: ProbeParams) -> Code | None:
@@ -58,6 +59,11 @@ def _by_sequence(seq: int, last: int) -> Code | None:
     if last - REORDER_MAX <= seq < last:
         return LATE
     return None
+
+
+def burst_s(signal: Signal) -> float:
+    """The window over which a signal's messages are counted. [s]"""
+    return BURST_PERIODS * min(OFTEN_S, signal.period_s)
 
 
 def is_flood(sample: Sample, track: Track, signal: Signal, params: ProbeParams) -> bool:
