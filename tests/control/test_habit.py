@@ -156,3 +156,32 @@ def test_a_record_of_stops_without_their_days_is_read_and_goes_on() -> None:
     assert len(habit.stops_s) == len(habit.stops_day) == 5
     assert codec.decode(codec.encode(habit)) == habit
     assert all(foreseen(stopping(habit, range(1, 3), WINDOWS[4]), 3, hour) for hour in WINDOWS[4])
+
+
+@pytest.mark.parametrize(("from_min", "to_min"), [(40, 60), (0, 20), (30, 55)])
+def test_a_pump_that_runs_a_part_of_each_hour_has_no_pause_of_a_day(from_min: int, to_min: int) -> None:
+    """20 minutes of each hour: a pause of 24 h was expected, and the pool fed for it, to 190 % of its target."""
+    habit = FlowHabit.assumed(0.0)
+    for minute in range(6 * 1440 + 1):
+        utc = MIDNIGHT + timedelta(minutes=minute)
+        habit = habit.watched(utc, 60.0, from_min <= utc.minute < to_min)
+    for hour in range(24):
+        assert habit.ahead(MIDNIGHT.replace(hour=hour, minute=from_min + 5)) == (24.0, 0.0)
+
+
+def test_a_short_run_once_a_day_is_followed_by_a_pause() -> None:
+    habit = FlowHabit.assumed(0.0)
+    for minute in range(8 * 1440 + 1):
+        utc = MIDNIGHT + timedelta(minutes=minute)
+        habit = habit.watched(utc, 60.0, utc.hour == 9 and utc.minute < 25)
+    left_h, pause_h = habit.ahead(MIDNIGHT.replace(hour=9, minute=15))
+    assert (left_h, pause_h) == (pytest.approx(0.75), 23.0)
+
+
+def test_a_pump_that_runs_a_part_of_each_hour_by_day_has_the_nights_pause() -> None:
+    habit = FlowHabit.assumed(0.0)
+    for minute in range(8 * 1440 + 1):
+        utc = MIDNIGHT + timedelta(minutes=minute)
+        habit = habit.watched(utc, 60.0, 8 <= utc.hour < 20 and utc.minute < 20)
+    left_h, pause_h = habit.ahead(MIDNIGHT.replace(hour=18, minute=10))
+    assert (left_h, pause_h) == (pytest.approx(2.0 - 1.0 / 6.0), 12.0)

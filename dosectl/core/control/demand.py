@@ -118,7 +118,7 @@ def _before(takes_mg_l: float, fixed_mg_l: float, goal_mg_l: float) -> float:
     takes_mg_l : what the pause takes at the target; fixed_mg_l : of it, what is eaten whatever is there. The rest follows the
         chlorine: x' = -a x - b has x(0) = (x(1) + b/a) exp(a) - b/a.
     """
-    a = max(1e-3, (takes_mg_l - fixed_mg_l) / goal_mg_l)
+    a = min(20.0, max(1e-3, (takes_mg_l - fixed_mg_l) / goal_mg_l))  # more is cut by what is safe, and no number holds it
     rest = fixed_mg_l / a
     return (MORNING_SHARE * goal_mg_l + rest) * exp(a) - rest
 

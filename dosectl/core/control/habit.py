@@ -77,8 +77,17 @@ class FlowHabit:
 
     def flows(self, hour: int) -> bool:
         """Whether water is expected to flow in an hour of the day; what was never seen is taken to flow on."""
+        return self._flows(hour, self._usual)
+
+    @property
+    def _usual(self) -> float:
+        """The share of an hour from which it is one of flow. A pump that runs a part of each hour has none of half an hour."""
+        most = max(self.share)
+        return USUAL if most >= USUAL or most <= 0.0 else 0.5 * most
+
+    def _flows(self, hour: int, usual: float) -> bool:
         share = self.share[hour % HOURS]
-        return share < 0.0 or share >= USUAL
+        return share < 0.0 or share >= usual
 
     @property
     def daily_h(self) -> float:
@@ -88,10 +97,11 @@ class FlowHabit:
     def ahead(self, utc: datetime) -> tuple[float, float]:
         """Hours until the present flow is expected to end, and hours of pause after it (24, 0 where no end is known)."""
         into_h = utc.minute / 60.0 + utc.second / 3600.0
-        end = next((step for step in range(1, HOURS) if not self.flows(utc.hour + step)), None)
+        usual = self._usual
+        end = next((step for step in range(1, HOURS) if not self._flows(utc.hour + step, usual)), None)
         if end is None:
             return float(HOURS), 0.0
-        pause = next((step for step in range(HOURS) if self.flows(utc.hour + end + step)), HOURS)
+        pause = next((step for step in range(HOURS) if self._flows(utc.hour + end + step, usual)), HOURS)
         return end - into_h, float(pause)
 
 

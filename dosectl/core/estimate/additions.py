@@ -5,12 +5,14 @@ from dataclasses import replace
 from dosectl.chemistry import carbonate
 from dosectl.core.estimate.chlorine import ADDED_DOUBT, cya_of, pour_in
 from dosectl.core.estimate.filters import rows_of, triangle_of
+from dosectl.core.estimate.hours_ph import Shift, taken_s, with_shifted
 from dosectl.core.estimate.late_tests import LATE_S, past_pour, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, Hour, Pour
 from dosectl.core.estimate.taken_back import poured_on
 from dosectl.core.requests.changes import HandAddition
 from dosectl.core.site import Site
+from dosectl.model.water_tests import Quantity
 
 
 def with_addition(
@@ -19,18 +21,22 @@ def with_addition(
     """The estimate with an addition in it. What it brought of chlorine and stabiliser keeps its own moment in the stored hours,
     so that a late test from before it and one from after it both find it where it was.
 
-    One that is entered late, or after a test that has seen it, is put in where it was, and the hours since are run again. The
-    probe has shown by now what a late one did to the pH, so that only gets its doubt. Without `params` it counts as of now.
+    One that is entered late, or after a test that has seen it, is put in where it was, and the hours since are run again. What a
+    late one did to the pH the probe or a test has shown by now, so that only gets its doubt; where none has, it moved the pH of
+    the hours since. Without `params` it counts as of now.
     """
     late = est.updated_s is not None and est.hour is not None and params is not None and est.updated_s - added.at_s > LATE_S
+    shown = late and _ph_shown_since(est, added.at_s)
     step = _ph_after(site, est, added) - est.ph[0]
-    ph = (est.ph[0] if late else est.ph[0] + step, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4])
+    ph = (est.ph[0] if shown else est.ph[0] + step, est.ph[1], est.ph[2] + 0.25 * step * step, est.ph[3], est.ph[4])
     est = replace(
         est,
         ph=ph,
         alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
         alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
     )
+    if params is not None and late and not shown:
+        est = with_shifted(params, est, (Shift(added.at_s, step, step),), depth_share)
     pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l), added.alkalinity_mg_l)
     if not pour.of_joint_state:
         return _noted(est, pour)
@@ -38,6 +44,13 @@ def with_addition(
     if params is not None and past_pour(est, pour):
         return _poured_before(est, params, depth_share, pour)
     return _poured_now(est, pour)
+
+
+def _ph_shown_since(est: Estimate, at_s: float) -> bool:
+    """Whether the probe was read, or a test of pH taken, since then."""
+    if est.ph_seen_s is not None and est.ph_seen_s > at_s:
+        return True
+    return any(t.quantity is Quantity.PH and t.said is not None and taken_s(t) > at_s for t in est.taught)
 
 
 def _poured_now(est: Estimate, pour: Pour) -> Estimate:

@@ -29,7 +29,9 @@ LATE_S = 900.0  # younger than this it is of now, if nothing came after it
 AGAIN_S = 900.0  # a second sample takes as long; a number typed once more does not
 ALIKE, ALIKE_LATER = 0.25, 0.5  # of the second's value; in days the water changes
 DOUBTED_KEPT = 24  # beside those of chlorine and stabiliser that wait
-New = tuple[str, Callable[[list[float], Rows, float | None], None]]
+Judge = Callable[[WaterTest, list[float], Rows, float | None], EstimateParams]
+"""Is told each believed test of chlorine of a new run, with the state before it and when the electrode was last read; returns the
+settings from there on."""
 
 
 def still_doubted(doubted: tuple[str, ...], tests: tuple[WaterTest, ...]) -> tuple[str, ...]:
@@ -84,14 +86,14 @@ def past_pour(est: Estimate, pour: Pour) -> bool:
     return tested or est.updated_s - pour.at_s > LATE_S or pour.at_s < est.hour.begins_s
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Run:
-    """What all hours of a new run have in common, see `run_again`."""
+    """What all hours of a new run have in common, see `run_again`. The settings change where a test shows another drift."""
 
     params: EstimateParams
     depth_share: float
     tests: tuple[WaterTest, ...]
-    new: New | None
+    judge: Judge | None
 
 
 def run_again(
@@ -100,15 +102,12 @@ def run_again(
     depth_share: float,
     tests: tuple[WaterTest, ...],
     from_s: float,
-    new: New | None = None,
+    judge: Judge | None = None,
 ) -> Estimate:
-    """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had.
-
-    new : the request that is run for the first time, and who is told the state before it and when the electrode was last read
-    """
+    """The estimate run again from the hour that holds `from_s`, with `tests` instead of the tests it had."""
     if est.hour is None:
         return replace(est, tests=tests)
-    run = _Run(params, depth_share, tests, new)
+    run = _Run(params, depth_share, tests, judge)
     hours = [*est.history, est.hour]
     # A test of an hour's last moment is in the state that the next begins with: to leave it out, its own hour is run again.
     first = max((i for i, hour in enumerate(hours) if hour.begins_s < from_s), default=0)
@@ -122,7 +121,7 @@ def run_again(
         over = over and hour.dead_s <= was_dead_s  # where it rises again the water has died once more
         was_dead_s = hour.dead_s
         if index > first and hour.broken is not None:
-            cross(mean, p, params, depth_share, hour.broken, hours[index - 1])
+            cross(mean, p, run.params, depth_share, hour.broken, hours[index - 1])
         hour = hours[index] = replace(hour, mean=tuple(mean), cov=triangle_of(p))
         if over:
             hour = hours[index] = replace(hour, dead_s=0.0)
@@ -170,14 +169,16 @@ def _run_hour(
             pour_in(mean, p, event)
             continue
         early_days = max(0.0, hour.start_s - event.taken_s) / DAY_S
-        if run.new is not None and event.request == run.new[0]:
-            run.new[1](mean, p, seen_s)
-        misled = event.quantity is Quantity.FREE_CHLORINE and misled_by_mv(mean, seen_s, event) >= MOVED_MV
+        of_chlorine = event.quantity is Quantity.FREE_CHLORINE
+        before = (list(mean), [list(row) for row in p]) if of_chlorine and run.judge is not None else None
+        misled = of_chlorine and misled_by_mv(mean, seen_s, event) >= MOVED_MV
         believed = use_test(mean, p, widened(event, early_days), confirmed_by(event, run.tests, doubted))
         if not believed:
             doubted = (*doubted, event.request)
         elif misled:
             forget_what_it_taught(mean, p, params)
+        if believed and before is not None and run.judge is not None:
+            params = run.params = run.judge(event, *before, seen_s)
         if believed and hour.dead_s > 0.0 and finds_chlorine(event):
             bloom_over(mean, p, params)
             hour = replace(hour, dead_s=0.0)

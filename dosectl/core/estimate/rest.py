@@ -2,7 +2,7 @@
 
 In autumn a pool takes little, and its electrode is clean; in spring it is opened with algae in it, and the electrode has lain in
 water without chlorine, or in a cupboard. An estimate that is sure of autumn takes a bloom for a wrong electrode, and the pool is
-lost before a test shows it.
+lost before a test shows it. What tests taught of the water can still be taken back.
 """
 
 from dataclasses import replace
@@ -12,6 +12,7 @@ from dosectl.core.estimate.filters import rows_of, triangle_of, var_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import CHLORINE, STABILISER, Estimate
 from dosectl.core.site import Site
+from dosectl.model.water_tests import Quantity
 
 STAY = (CHLORINE, STABILISER)
 
@@ -36,4 +37,6 @@ def rested(site: Site, params: EstimateParams, est: Estimate) -> Estimate:
         sun_day_h=est.sun_day_h,
         light_share=est.light_share,
         tested_s=est.tested_s,
+        taught=tuple(t for t in est.taught if t.quantity is not Quantity.FREE_CHLORINE),
+        ph_seen_s=est.ph_seen_s,
     )

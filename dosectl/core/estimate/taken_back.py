@@ -21,14 +21,16 @@ from dosectl.model.requests import RequestId
 from dosectl.model.water_tests import Quantity, WaterTest
 
 KEPT = 48  # three a day for the fortnight of the stored hours
-STABILISER_KEPT = 6  # older ones of stabiliser, tested monthly
+OLDER_KEPT = 6  # older ones of each quantity that is tested monthly
+MONTHLY = (Quantity.STABILISER, Quantity.ALKALINITY)
 
 
 def keeping(est: Estimate, taught: Taught) -> Estimate:
     """The estimate with what a test changed kept as the newest."""
     kept = (*(t for t in est.taught if t.request != taught.request), taught)
-    older = [t for t in kept[:-KEPT] if t.quantity is Quantity.STABILISER][-STABILISER_KEPT:]
-    return replace(est, taught=(*older, *kept[-KEPT:]))
+    of_old = kept[:-KEPT]
+    stay = {t.request for quantity in MONTHLY for t in [t for t in of_old if t.quantity is quantity][-OLDER_KEPT:]}
+    return replace(est, taught=(*(t for t in of_old if t.request in stay), *kept[-KEPT:]))
 
 
 def counted(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:

@@ -2,18 +2,25 @@
 
 from dataclasses import replace
 
-from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over
+from dosectl.core.estimate.begin import untaught
+from dosectl.core.estimate.chlorine import DAY_S, LIMITS, bloom_over, cya_of
+from dosectl.core.estimate.course import Course
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
+from dosectl.core.estimate.everywhere import everywhere
 from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
+from dosectl.core.estimate.hours_ph import after_late_test, after_withdrawal, with_shifted
 from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.ph_tests import with_ph_test, without_ph_test
-from dosectl.core.estimate.state import WATER_STATES, Estimate
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, SLOPE, SUN, WATER_STATES, Estimate, Taught
 from dosectl.core.estimate.taken_back import counted, without_old_stabiliser
 from dosectl.core.estimate.thinning import fitted
 from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
+
+BY_CHLORINE_TESTS = (CHLORINE, DEMAND, SUN, OFFSET, SLOPE, DRIFT, EFFECT)
+"""States that nothing but tests of chlorine can tell, at last."""
 
 
 def told(params: EstimateParams, est: Estimate, tests: tuple[WaterTest, ...], depth_share: float) -> Estimate:
@@ -26,7 +33,7 @@ def told(params: EstimateParams, est: Estimate, tests: tuple[WaterTest, ...], de
         est = _without_test(params, est, test, depth_share)
     for test in tests:
         if not test.withdrawn and all(test.request != other.request for other in gone):
-            est = _remembering(fitted(params, est), est, test, depth_share)
+            est = _remembering(params, est, test, depth_share)
     return est
 
 
@@ -49,43 +56,82 @@ def _died_since(after: Estimate, test: WaterTest) -> bool:
     return hour is not None and test.taken_s <= hour.begins_s and hour.dead_s > 0.0
 
 
-def _remembering(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+def _remembering(set_params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    params = fitted(set_params, est)
     if test.quantity in WATER_STATES:
         return counted(est, _with_test(params, est, test, depth_share), test)
-    return with_ph_test(est, test)
+    after = with_ph_test(est, test)
+    if test.quantity is Quantity.PH and est.updated_s is not None and est.updated_s - test.taken_s > LATE_S:
+        return with_shifted(params, after, after_late_test(est, after, test.taken_s), depth_share)
+    return after
 
 
-def _without_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
-    """One test taken back: left out of a new run of the stored hours, else its step undone.
-
-    Of chlorine of more than a fortnight ago nothing is taken back: the tests since have said what there is.
-    """
+def _without_test(set_params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
+    """One test taken back: left out of a new run of the stored hours, else its step undone."""
+    params = fitted(set_params, est)
     others = tuple(t for t in est.tests if t.request != test.request)
-    if len(others) == len(est.tests):
-        return without_old_stabiliser(params, without_ph_test(est, test), test, depth_share)
-    est = replace(_learnt_before(est, test), tests=others)
-    est = run_again(est, fitted(params, est), depth_share, others, test.taken_s)
-    return replace(est, tested_s=_last_tested_s(est, test)) if test.quantity is Quantity.FREE_CHLORINE else est
+    if len(others) < len(est.tests):
+        if test.quantity is Quantity.FREE_CHLORINE:
+            return _without_chlorine(set_params, est, test, depth_share, others)
+        taught = tuple(t for t in est.taught if t.request != test.request)
+        return run_again(replace(est, taught=taught), params, depth_share, others, test.taken_s)
+    if test.quantity is Quantity.FREE_CHLORINE:
+        return _without_old_chlorine(params, est, test)
+    if test.quantity is Quantity.STABILISER:
+        return without_old_stabiliser(params, est, test, depth_share)
+    after = without_ph_test(est, test)
+    return with_shifted(params, after, after_withdrawal(est, after, test.request), depth_share)
 
 
-def _learnt_before(est: Estimate, gone: WaterTest) -> Estimate:
-    """The record of what tests counted without one. A drift that it taught is forgotten, with what later ones made of that; so is
-    what it ended of dead water, where none came later."""
-    at = next((i for i, t in enumerate(est.taught) if t.request == gone.request), None)
-    if at is None:
-        return est
-    found, later = est.taught[at], est.taught[at + 1 :]
-    est = replace(est, taught=(*est.taught[:at], *later))
-    if found.counted is None:
-        return est
-    _, drift, dead_s = found.counted
-    after = next((t.counted for t in later if t.counted is not None), None)
-    if after is None:
-        return replace(est, drift_mv_sqrt_day=drift, dead_s=max(dead_s, est.dead_s))
-    if after[1] == drift:
-        return est
-    later = tuple(t if t.counted is None else replace(t, counted=(t.counted[0], drift, t.counted[2])) for t in later)
-    return replace(est, drift_mv_sqrt_day=drift, taught=(*est.taught[:at], *later))
+def _without_chlorine(
+    set_params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, others: tuple[WaterTest, ...]
+) -> Estimate:
+    """A test of chlorine left out of a new run, in which those after it show anew how the electrode drifts. What it ended of dead
+    water goes on, where none came later. One that was doubted changes none of that, unless others are believed without it."""
+    at = next((i for i, t in enumerate(est.taught) if t.request == test.request), len(est.taught))
+    found = est.taught[at].counted if at < len(est.taught) else None
+    later = next((t.counted for t in est.taught[at + 1 :] if t.counted is not None), None)
+    begun = replace(est, taught=(*est.taught[:at], *est.taught[at + 1 :]))
+    if found is not None and later is None:
+        begun = replace(begun, dead_s=max(found[2], est.dead_s))
+    tested_s, drift, _ = found or later or (est.tested_s, est.drift_mv_sqrt_day, 0.0)
+    course = Course(set_params, begun, test.taken_s, tested_s, drift)
+    begun = replace(begun, drift_mv_sqrt_day=drift)
+    after = run_again(begun, fitted(set_params, begun), depth_share, others, test.taken_s, course.judged)
+    if found is None and set(after.doubted) == set(est.doubted) - {test.request}:
+        begun = replace(begun, drift_mv_sqrt_day=est.drift_mv_sqrt_day)
+        after = run_again(begun, fitted(set_params, begun), depth_share, others, test.taken_s)
+        return replace(after, tested_s=_last_tested_s(after, test))
+    taught = tuple(_recounted(t, course, after) for t in after.taught)
+    after = replace(after, drift_mv_sqrt_day=course.drift_mv_sqrt_day, taught=taught)
+    return replace(after, tested_s=_last_tested_s(after, test))
+
+
+def _recounted(taught: Taught, course: Course, after: Estimate) -> Taught:
+    """What a test found before it in the new run, where it is believed there; one that no longer is counts no more."""
+    found = course.before.get(taught.request)
+    if found is not None:
+        return replace(taught, counted=(*found, after.dead_s if taught.counted is None else taught.counted[2]))
+    return replace(taught, counted=None) if taught.request in after.doubted else taught
+
+
+def _without_old_chlorine(params: EstimateParams, est: Estimate, test: WaterTest) -> Estimate:
+    """Without a test of chlorine that the stored hours no longer hold. Where one was believed since, that one has said what there
+    is; else nothing is left by which chlorine, losses and electrode could be known, and no more is believed of them."""
+    counted_as = next((t.counted for t in est.taught if t.request == test.request), None)
+    if counted_as is None or (est.tested_s is not None and est.tested_s > test.taken_s):
+        return replace(est, taught=tuple(t for t in est.taught if t.request != test.request))
+
+    fresh, doubt = untaught(params, cya_of(est.mean), True)
+
+    def unknown(mean: list[float], p: Rows) -> None:
+        for state in BY_CHLORINE_TESTS:
+            for other in range(len(p)):
+                p[state][other] = p[other][state] = 0.0
+            mean[state], p[state][state] = fresh[state], doubt[state][state]
+
+    est = everywhere(replace(est, taught=tuple(t for t in est.taught if t.request != test.request)), unknown)
+    return replace(est, tested_s=_last_tested_s(est, test), drift_mv_sqrt_day=None)
 
 
 def _last_tested_s(est: Estimate, gone: WaterTest) -> float | None:
@@ -127,15 +173,10 @@ def _with_late(
 ) -> Estimate:
     """A test of water of before: applied there, and the hours since run again. The newest shows of the electrode what one that
     was typed at once would have shown: a walk and a cup of coffee must not decide whether a dead one is found out."""
-    drift = est.drift_mv_sqrt_day
-
-    def judged(mean: list[float], p: Rows, seen_s: float | None) -> None:
-        nonlocal drift
-        drift = drift_after(params, replace(est, mean=tuple(mean), cov=triangle_of(p), orp_seen_s=seen_s), test)
-
-    new = (test.request, judged) if _newest(est, test) else None
-    after = run_again(est, params, depth_share, (*others, test), test.taken_s, new)
+    course = Course(params, est, test.taken_s, est.tested_s, est.drift_mv_sqrt_day)
+    judge = course.judged if _newest(est, test) else None
+    after = run_again(est, params, depth_share, (*others, test), test.taken_s, judge)
     if test.request in after.doubted:
         return after
-    after = _counted(est, after, test, drift)
+    after = _counted(est, after, test, course.drift_mv_sqrt_day)
     return replace(after, dead_s=est.dead_s) if _died_since(after, test) else after
