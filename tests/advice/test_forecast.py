@@ -8,7 +8,7 @@ import pytest
 
 from dosectl.core.advice.enough import enough
 from dosectl.core.advice.feeding import lasting_mg_l_h, within
-from dosectl.core.advice.forecast import Allowed, ahead, capacity_mg_l_h
+from dosectl.core.advice.forecast import Allowed, Hour, ahead, capacity_mg_l_h
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.params import ControlParams
 from dosectl.core.controller.state import Durable
@@ -123,6 +123,21 @@ def test_with_no_flow_nothing_is_fed_chlorine_only_falls_and_doubt_grows(season:
     assert spread == sorted(spread)
     assert sum(hour.fed_mg_l for hour in hours) == 0.0
     assert hours[-1].ph >= hours[0].ph  # no acid without flow
+
+
+def test_a_pump_that_runs_a_part_of_each_hour_is_foretold_to_feed_in_that_part(season: Season) -> None:
+    """20 minutes of each hour: the pool was foretold to run empty. No hour gives more than a third of a full one."""
+    durable, plan = kept(season), season.loop.plan
+    utc = datetime(2026, 7, 20, 22, 0, tzinfo=UTC)
+
+    def foretold(share: float) -> tuple[Hour, ...]:
+        habit = FlowHabit((share,) * 24, stops_s=(79000.0,), stops_day=(utc.toordinal(),))
+        return ahead(plan.site, plan.estimate, plan.control, durable.estimate, habit, durable.standing, utc, 48, ALLOWED)
+
+    part, full = foretold(1.0 / 3.0), foretold(1.0)
+    assert all(hour.flows for hour in part)
+    assert part[-1].free_chlorine_mg_l > 0.75 * full[-1].free_chlorine_mg_l
+    assert max(hour.fed_mg_l for hour in part) <= 0.34 * lasting_mg_l_h(plan.site, plan.control)
 
 
 @pytest.mark.parametrize("hours", [0, -3, 337])

@@ -10,7 +10,7 @@ from dosectl.core.control.state import ControlState
 from dosectl.core.control.target import Target, target
 from tests.control.closed_loop import evidence
 from tests.control.wished import CELL, PARAMS, Run, view_of
-from tests.estimate.toy_pool import cell
+from tests.estimate.toy_pool import BEGIN, cell
 
 
 def _planned(hour: float, habit: FlowHabit | None = None, **water_facts: float) -> tuple[Plan, Target]:
@@ -98,3 +98,13 @@ def test_it_says_why_it_aims_above_the_band() -> None:
     facts = dict(reason.facts)
     assert facts["pause_h"] == 12.0
     assert 70 <= int(str(facts["share_percent"])) <= 80  # 1 - exp(-0.5 x 7 / 2.5) = 75 %
+
+
+def test_where_the_pump_runs_a_part_of_each_hour_it_feeds_as_much_in_that_part() -> None:
+    """20 minutes of each hour: what goes in an hour has to come in a third of it; the pool lay at 0.7 of its target."""
+    part = FlowHabit((1.0 / 3.0,) * 24, stops_s=(39600.0,), stops_day=(BEGIN.toordinal(),))
+    some, goal = _planned(12.5, part)
+    always, _ = _planned(12.5, FlowHabit((1.0,) * 24))
+    assert some.aim_mg_l == pytest.approx(always.aim_mg_l)
+    assert some.rate_mg_l_h == pytest.approx(3.0 * always.rate_mg_l_h)
+    assert some.aim_mg_l <= 1.16 * goal.mg_l

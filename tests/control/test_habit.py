@@ -1,5 +1,6 @@
 """The hours of flow, learnt."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -158,30 +159,47 @@ def test_a_record_of_stops_without_their_days_is_read_and_goes_on() -> None:
     assert all(foreseen(stopping(habit, range(1, 3), WINDOWS[4]), 3, hour) for hour in WINDOWS[4])
 
 
+def pumped(*spells: tuple[int, Callable[[datetime], bool]]) -> FlowHabit:
+    """The habit of a new pool after so many days of each: whether its pump runs in a minute."""
+    habit, flowed, minute = FlowHabit.assumed(0.0), False, 0
+    for days, runs in spells:
+        for _ in range(days * 1440):
+            utc = MIDNIGHT + timedelta(minutes=minute)
+            habit = habit.stopped(utc) if flowed and not runs(utc) else habit
+            flowed = runs(utc)
+            habit = habit.watched(utc, 60.0, flowed)
+            minute += 1
+    return habit
+
+
 @pytest.mark.parametrize(("from_min", "to_min"), [(40, 60), (0, 20), (30, 55)])
 def test_a_pump_that_runs_a_part_of_each_hour_has_no_pause_of_a_day(from_min: int, to_min: int) -> None:
     """20 minutes of each hour: a pause of 24 h was expected, and the pool fed for it, to 190 % of its target."""
-    habit = FlowHabit.assumed(0.0)
-    for minute in range(6 * 1440 + 1):
-        utc = MIDNIGHT + timedelta(minutes=minute)
-        habit = habit.watched(utc, 60.0, from_min <= utc.minute < to_min)
+    habit = pumped((6, lambda utc: from_min <= utc.minute < to_min))
     for hour in range(24):
-        assert habit.ahead(MIDNIGHT.replace(hour=hour, minute=from_min + 5)) == (24.0, 0.0)
+        utc = MIDNIGHT + timedelta(days=6, hours=hour, minutes=from_min + 5)
+        assert habit.ahead(utc) == (24.0, 0.0)
+        assert habit.part(utc) == pytest.approx((to_min - from_min) / 60.0, rel=0.15)
 
 
 def test_a_short_run_once_a_day_is_followed_by_a_pause() -> None:
-    habit = FlowHabit.assumed(0.0)
-    for minute in range(8 * 1440 + 1):
-        utc = MIDNIGHT + timedelta(minutes=minute)
-        habit = habit.watched(utc, 60.0, utc.hour == 9 and utc.minute < 25)
-    left_h, pause_h = habit.ahead(MIDNIGHT.replace(hour=9, minute=15))
-    assert (left_h, pause_h) == (pytest.approx(0.75), 23.0)
+    habit = pumped((8, lambda utc: utc.hour == 9 and utc.minute < 25))
+    left_h, pause_h = habit.ahead(MIDNIGHT + timedelta(days=8, hours=9, minutes=15))
+    assert left_h == pytest.approx(0.75)
+    assert pause_h >= 23.0
 
 
 def test_a_pump_that_runs_a_part_of_each_hour_by_day_has_the_nights_pause() -> None:
-    habit = FlowHabit.assumed(0.0)
-    for minute in range(8 * 1440 + 1):
-        utc = MIDNIGHT + timedelta(minutes=minute)
-        habit = habit.watched(utc, 60.0, 8 <= utc.hour < 20 and utc.minute < 20)
-    left_h, pause_h = habit.ahead(MIDNIGHT.replace(hour=18, minute=10))
+    habit = pumped((8, lambda utc: 8 <= utc.hour < 20 and utc.minute < 20))
+    left_h, pause_h = habit.ahead(MIDNIGHT + timedelta(days=8, hours=18, minutes=10))
     assert (left_h, pause_h) == (pytest.approx(2.0 - 1.0 / 6.0), 12.0)
+
+
+@pytest.mark.parametrize("days_off", [2, 4, 30])
+def test_a_pump_that_stands_still_is_not_expected_to_run_on(days_off: int) -> None:
+    """Its hours fade alike, and the largest share of them is never far above the others."""
+    habit = pumped((6, lambda utc: 8 <= utc.hour < 20), (days_off, lambda _: False))
+    utc = MIDNIGHT + timedelta(days=6 + days_off, hours=10)
+    assert habit.part(utc) == 1.0
+    assert habit.ahead(utc) == (pytest.approx(1.0), 24.0)
+    assert not any(habit.flows(hour) for hour in range(24))

@@ -9,9 +9,11 @@ from functools import lru_cache
 import pytest
 
 from dosectl.core.estimate.additions import with_addition
+from dosectl.core.estimate.new_probe import with_new_probes
 from dosectl.core.estimate.rest import rested
 from dosectl.core.requests.changes import HandAddition
 from dosectl.model.requests import RequestId
+from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
 from tests.estimate.test_estimate import PARAMS, Watched, hand_test, inside_90, pool_after_a_test
 
@@ -76,6 +78,68 @@ def test_the_right_test_between_two_wrong_ones_is_believed_once_the_wrong_one_is
     assert watched.view.free_chlorine_mg_l > 0.5 * watched.pool.free_mg_l
 
 
+@pytest.mark.parametrize("seed", [1, 5])
+def test_two_tests_that_find_an_electrode_dead_are_heard_in_whatever_order_they_are_typed(seed: int) -> None:
+    """The later one is typed first and doubted; the earlier one, doubted too, makes it believed: 0.02 at 2.10 two days on."""
+
+    def pool(reversed_order: bool) -> Watched:
+        watched = pool_after_a_test(seed)
+        watched.run(DAY_H)
+        falling(watched, 96)
+        first = good(watched, "first")
+        watched.step(*([] if reversed_order else [first]))
+        watched.run(0.5)
+        watched.step(good(watched, "second"))
+        watched.run(0.3)
+        watched.step(*([first] if reversed_order else []))
+        falling(watched, 48)
+        return watched
+
+    mended, in_order = pool(True), pool(False)
+    assert mended.estimate.drift_mv_sqrt_day is not None
+    assert mended.estimate.tested_s == in_order.estimate.tested_s
+    assert mended.view.free_chlorine_mg_l == pytest.approx(in_order.view.free_chlorine_mg_l, rel=0.25)
+
+
+@pytest.mark.parametrize("seed", [1, 5])
+def test_tests_of_before_a_slip_that_are_typed_after_it_count_once_it_is_gone(seed: int) -> None:
+    """A 0.0 is believed beside a dead electrode, then two good ones of just before are typed: 0.02 at 2.04 two days on."""
+    watched = pool_after_a_test(seed)
+    watched.run(DAY_H)
+    falling(watched, 96)
+    first = good(watched, "first")
+    watched.run(0.5)
+    second = good(watched, "second")
+    watched.run(0.1)
+    slip = good(watched, "slip", 0.0)
+    watched.step(slip)
+    watched.step(first)
+    watched.step(second)
+    watched.run(1.0)
+    watched.step(replace(slip, withdrawn=True))
+    falling(watched, 48)
+    assert watched.view.free_chlorine_mg_l > 0.5 * watched.pool.free_mg_l
+    assert inside_90(watched.view, watched.pool.free_mg_l)
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0), (0,)])
+def test_slips_that_ended_dead_water_leave_it_dead_once_they_are_gone(order: tuple[int, ...]) -> None:
+    watched = pool_after_a_test(3)
+    watched.dose_g = 0.0
+    watched.run(7 * DAY_H)
+    dead_s = watched.estimate.dead_s
+    assert dead_s > 3 * 86400.0
+    slips = []
+    for number in range(2):
+        slips.append(hand_test(watched.pool, Quantity.FREE_CHLORINE, 6.0, 0.25, f"{number}"))
+        watched.step(slips[-1])
+        watched.run(0.4)
+    assert watched.estimate.dead_s == 0.0
+    for number in order:
+        watched.step(replace(slips[number], withdrawn=True))
+    assert watched.estimate.dead_s == pytest.approx(dead_s, rel=0.1)
+
+
 @lru_cache(maxsize=8)
 def slipped_ph(seed: int, value: float | None, probe: bool) -> Watched:
     """One sample, chlorine and pH; the pH is a slip, withdrawn after 20 h; and three days more."""
@@ -121,6 +185,51 @@ def test_a_slip_of_ph_between_good_tests_leaves_nothing_either() -> None:
     assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.12)
 
 
+def probe_back_later(seed: int, with_slip: bool, replaced: bool) -> Watched:
+    """A slip of pH beside a chlorine test while the probe is silent (or is replaced after it), withdrawn two days later."""
+    watched = pool_after_a_test(seed)
+    watched.ph = replaced
+    watched.run(4.0)
+    slip = hand_test(watched.pool, Quantity.PH, 8.3, 0.1, "slip")
+    watched.step(good(watched, "chlorine"), *([slip] if with_slip else []))
+    watched.run(DAY_H)
+    if replaced:
+        watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.PH}), frozenset())
+    watched.ph = True
+    watched.run(DAY_H)
+    watched.step(*([replace(slip, withdrawn=True)] if with_slip else []))
+    return watched
+
+
+@pytest.mark.parametrize("replaced", [False, True])
+def test_a_slip_of_ph_is_gone_from_the_hours_until_a_probe_came_back(replaced: bool) -> None:
+    """Whether a probe followed was asked of the whole time: 1.56 [1.18 to 2.07] at 2.38, and never 2.28."""
+    mended, never = probe_back_later(1, True, replaced), probe_back_later(1, False, replaced)
+    assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.12)
+    assert mended.view.orp_offset_mv == pytest.approx(never.view.orp_offset_mv, abs=4.0)
+
+
+@pytest.mark.parametrize("value", [6.8, 8.3])
+def test_a_test_of_before_a_slip_of_ph_that_is_typed_after_it_is_not_bent_by_it(value: float) -> None:
+    """The late one took all of the slip along into a day before it: 1.45 [1.10 to 1.91] at 2.65."""
+
+    def pool(with_slip: bool) -> Watched:
+        watched = pool_after_a_test(4)
+        watched.ph = False
+        earlier = hand_test(watched.pool, Quantity.PH, 7.5, 0.1, "earlier")
+        watched.run(20.0)
+        slip = hand_test(watched.pool, Quantity.PH, value, 0.1, "slip")
+        watched.step(good(watched, "chlorine"), *([slip] if with_slip else []))
+        watched.run(1.0)
+        watched.step(earlier)
+        watched.run(30.0)
+        watched.step(*([replace(slip, withdrawn=True)] if with_slip else []))
+        return watched
+
+    mended, never = pool(True), pool(False)
+    assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.15)
+
+
 def with_ph_typed(seed: int, typed_h: int) -> Watched:
     """A pool of pH 8.0 without a probe; its pH is tested with the chlorine and typed so many hours later. Three days more."""
     watched = pool_after_a_test(seed)
@@ -145,7 +254,7 @@ def test_a_test_of_ph_that_is_typed_late_is_of_the_hours_since(seed: int) -> Non
 SODA = HandAddition(RequestId("soda"), 0.0, "anna", "soda ash", 0.0, 12.0, 0.0, carbon_mmol_l=0.12)
 
 
-def poured(seed: int, typed_h: float, probe: bool, test_after_h: float | None = None) -> Watched:
+def poured(seed: int, typed_h: float, probe: bool, test_after_h: float | None = None, says: float | None = None) -> Watched:
     """A pool into which soda ash went, typed so many hours later, and two days more."""
     watched = pool_after_a_test(seed)
     watched.ph = probe
@@ -155,7 +264,7 @@ def poured(seed: int, typed_h: float, probe: bool, test_after_h: float | None = 
         if hour == typed_h:
             watched.estimate = with_addition(watched.plant, watched.estimate, added, PARAMS, 0.5)
         if hour == test_after_h:
-            watched.step(hand_test(watched.pool, Quantity.PH, watched.pool.ph, 0.1, "after"))
+            watched.step(hand_test(watched.pool, Quantity.PH, says or watched.pool.ph, 0.1, "after"))
         watched.run(1.0)
     return watched
 
@@ -178,6 +287,10 @@ def test_a_late_pour_moves_no_ph_that_a_probe_or_a_test_has_shown_since() -> Non
 
 def doubt(watched: Watched) -> float:
     return watched.view.sigma_mg_l / watched.view.free_chlorine_mg_l
+
+
+def test_a_refused_test_of_ph_shows_nothing_of_a_late_pour() -> None:
+    assert poured(1, 3, False, test_after_h=2, says=5.0).view.ph == pytest.approx(poured(1, 3, False).view.ph, abs=0.05)
 
 
 @pytest.mark.parametrize("value", [1.0, 8.0])

@@ -86,11 +86,12 @@ def ahead(
     now_s, water_c = estimate.updated_s or 0.0, estimate.temp_c
     arrives = mean_share(site, may.able, lambda feeder: arriving_share(feeder, standing, now_s, water_c))
     light_share = 0.0 if estimate.cover_closed else estimate.light_share
+    flowing = habit.expected(utc)
     found: list[Hour] = []
     fed_before = list(allowed.fed_mg_l)
     for number in range(hours):
         at = utc + timedelta(hours=number)
-        flows = habit.flows(at.hour)
+        flows = flowing[at.hour] > 0.0
         free, sigma = exp(mean[CHLORINE]), stated_log_sigma(p[CHLORINE][CHLORINE])
         uv = light_share * sky[number]
         fed = 0.0
@@ -98,12 +99,13 @@ def ahead(
             loses = water(site, replace(estimate, mean=tuple(mean), sun_day_h=24.0 * uv), params)  # a day of this hour
             loss = (loses.demand_mg_l_day + loses.sun_loss_mg_l_day) / 24.0
             believed = water(site, replace(estimate, mean=tuple(mean)), params)
-            plan = planned(site, control, habit, believed, bool(estimate.cover_closed), sky[number : number + 24], at)
+            as_now = habit.later(at.toordinal() - utc.toordinal())
+            plan = planned(site, control, as_now, believed, bool(estimate.cover_closed), sky[number : number + 24], at)
             late = allowed.later_s is not None and number * 3600.0 >= allowed.later_s
             room = may.room_mg_l(at, fed_before, allowed.later_mg_l if late else None)
             # booked by the label, as control orders it: more of a product that brings less, while the limits count the label
             wanted = max(0.0, loss + (plan.aim_mg_l - free) / CATCHES_UP_H) / max(ARRIVES_LEAST, exp(mean[EFFECT]) * arrives)
-            most = min(chlorine.hour_mg_l(USABLE_SHARE), allowed.hour_mg_l * USABLE_SHARE)
+            most = min(flowing[at.hour] * chlorine.hour_mg_l(USABLE_SHARE), allowed.hour_mg_l * USABLE_SHARE)
             fed = min(most, room, wanted if free > plan.fade_mg_l else max(wanted, may.steady_mg_l_h))
             chlorine.draw(fed)
         fed_before.append(fed)

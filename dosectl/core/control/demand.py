@@ -94,7 +94,8 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     high = max(high, evening - middle)
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
-    rate = in_window / near_h + (high + low) / flow_h
+    part = state.habit.part(evidence.now.utc) if trusted else 1.0  # what goes in all of the time is fed in that much of it
+    rate = (in_window / near_h + (high + low) / flow_h) / part
     takes = 1.0 - exp(-in_pause / goal.mg_l)
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day, max(goal.fade_mg_l, aim), takes)
 

@@ -9,6 +9,7 @@ from datetime import datetime
 HOURS = 24
 LEARNS = 0.3  # share of a day's news that is kept: a new timer is learnt in about three days
 USUAL = 0.5
+PARTS_H_MIN = 2.0  # of flow a day, in parts of many hours; less is a short run, and a long pause after it
 SEEN_S_MIN = 1800.0
 ASSUMED_FROM_H, ASSUMED_TO_H = 8, 18  # solar time: pumps run by daylight; common practice
 ASSUMED_ON, ASSUMED_OFF = 0.6, 0.4  # one day of news outweighs what was assumed
@@ -77,31 +78,46 @@ class FlowHabit:
 
     def flows(self, hour: int) -> bool:
         """Whether water is expected to flow in an hour of the day; what was never seen is taken to flow on."""
-        return self._flows(hour, self._usual)
-
-    @property
-    def _usual(self) -> float:
-        """The share of an hour from which it is one of flow. A pump that runs a part of each hour has none of half an hour."""
-        most = max(self.share)
-        return USUAL if most >= USUAL or most <= 0.0 else 0.5 * most
-
-    def _flows(self, hour: int, usual: float) -> bool:
         share = self.share[hour % HOURS]
-        return share < 0.0 or share >= usual
+        return share < 0.0 or share >= USUAL
 
     @property
     def daily_h(self) -> float:
         """Expected hours of flow a day, hours never seen counted in full; at least 1."""
         return max(1.0, sum(1.0 if share < 0.0 else share for share in self.share))
 
+    def part(self, utc: datetime) -> float:
+        """Share of an hour of flow in which water flows, where a pump runs a part of each hour; else 1.
+
+        Such a pump has no hour that is mostly one of flow. One that stands still has none either, but no stop of late.
+        """
+        most, whole = max(self.share), min(self.share) < 0.0
+        if whole or most >= USUAL or sum(self.share) < PARTS_H_MIN or utc.toordinal() - max(self._days(), default=0) > 1:
+            return 1.0
+        parts = [share for share in self.share if share >= 0.5 * most]
+        return sum(parts) / len(parts)
+
+    def later(self, days: int) -> "FlowHabit":
+        """As it will stand some days later if all goes on as now."""
+        return replace(self, stops_day=tuple(day + days for day in self.stops_day)) if days else self
+
+    def expected(self, utc: datetime) -> tuple[float, ...]:
+        """Share of each hour of the day in which water is expected to flow, as seen from now: 1, 0, or `part`."""
+        part = self.part(utc)
+        least = USUAL if part == 1.0 else 0.5 * max(self.share)
+        return tuple(part if share < 0.0 or share >= least else 0.0 for share in self.share)
+
     def ahead(self, utc: datetime) -> tuple[float, float]:
-        """Hours until the present flow is expected to end, and hours of pause after it (24, 0 where no end is known)."""
+        """Hours until the present flow is expected to end, and hours of pause after it (24, 0 where no end is known).
+
+        The short rests of a pump that runs a part of each hour are no pauses: it flows on in `part` of the time.
+        """
+        flows = [share > 0.0 for share in self.expected(utc)]
         into_h = utc.minute / 60.0 + utc.second / 3600.0
-        usual = self._usual
-        end = next((step for step in range(1, HOURS) if not self._flows(utc.hour + step, usual)), None)
+        end = next((step for step in range(1, HOURS) if not flows[(utc.hour + step) % HOURS]), None)
         if end is None:
             return float(HOURS), 0.0
-        pause = next((step for step in range(HOURS) if self._flows(utc.hour + end + step, usual)), HOURS)
+        pause = next((step for step in range(HOURS) if flows[(utc.hour + end + step) % HOURS]), HOURS)
         return end - into_h, float(pause)
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from dosectl.chemistry import carbonate
 from dosectl.core.estimate.chlorine import ADDED_DOUBT, cya_of, pour_in
 from dosectl.core.estimate.filters import rows_of, triangle_of
-from dosectl.core.estimate.hours_ph import Shift, taken_s, with_shifted
+from dosectl.core.estimate.hours_ph import Change, taken_s, with_changed
 from dosectl.core.estimate.late_tests import LATE_S, past_pour, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Estimate, Hour, Pour
@@ -36,7 +36,7 @@ def with_addition(
         alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
     )
     if params is not None and late and not shown:
-        est = with_shifted(params, est, (Shift(added.at_s, step, step),), depth_share)
+        est = with_changed(params, est, (Change(added.at_s, added.at_s, step, 0.0),), depth_share)
     pour = Pour(added.at_s, added.free_chlorine_mg_l, max(0.0, added.stabiliser_mg_l), added.alkalinity_mg_l)
     if not pour.of_joint_state:
         return _noted(est, pour)
@@ -50,7 +50,8 @@ def _ph_shown_since(est: Estimate, at_s: float) -> bool:
     """Whether the probe was read, or a test of pH taken, since then."""
     if est.ph_seen_s is not None and est.ph_seen_s > at_s:
         return True
-    return any(t.quantity is Quantity.PH and t.said is not None and taken_s(t) > at_s for t in est.taught)
+    used = [t for t in est.taught if t.quantity is Quantity.PH and t.at_s is not None and t.request not in est.doubted]
+    return any(taken_s(t) > at_s for t in used)
 
 
 def _poured_now(est: Estimate, pour: Pour) -> Estimate:

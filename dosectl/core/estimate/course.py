@@ -7,10 +7,11 @@ again, 0.16 mg/L at a true 2.66.
 
 from dataclasses import dataclass, field, replace
 
-from dosectl.core.estimate.drift import drift_after, with_drift
+from dosectl.core.estimate.drift import drift_after
 from dosectl.core.estimate.filters import Rows, triangle_of
 from dosectl.core.estimate.params import EstimateParams
-from dosectl.core.estimate.state import Electrode, Estimate
+from dosectl.core.estimate.state import Electrode, Estimate, Taught
+from dosectl.core.estimate.thinning import fitted
 from dosectl.model.water_tests import WaterTest
 
 
@@ -38,7 +39,22 @@ class Course:
             if test.taken_s >= _replaced_s(self.est):
                 self.drift_mv_sqrt_day = drift_after(self.params, stood, test)
             self.tested_s = test.taken_s
-        return with_drift(self.params, self._known())
+        return fitted(self.params, self._known())
+
+    def counted_in(self, after: Estimate) -> Estimate:
+        """`after` the run with what it showed: drift, newest test, and of each test what it found before it. One that is doubted
+        now counts no more; what it had ended of dead water goes on, where no other was believed."""
+        if not self.before:
+            dropped = [t.counted[2] for t in after.taught if t.counted is not None and t.request in after.doubted]
+            after = replace(after, dead_s=max([after.dead_s, *dropped]))
+        taught = tuple(self._recounted(t, after) for t in after.taught)
+        return replace(after, drift_mv_sqrt_day=self.drift_mv_sqrt_day, tested_s=self.tested_s, taught=taught)
+
+    def _recounted(self, taught: Taught, after: Estimate) -> Taught:
+        found = self.before.get(taught.request)
+        if found is not None:
+            return replace(taught, counted=(*found, after.dead_s if taught.counted is None else taught.counted[2]))
+        return replace(taught, counted=None) if taught.request in after.doubted else taught
 
     def _known(self) -> Estimate:
         return replace(self.est, tested_s=self.tested_s, drift_mv_sqrt_day=self.drift_mv_sqrt_day)

@@ -78,7 +78,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     bounded(mean, p, LIMITS)
     grown = _grown(hour, dt_s, chlorine, uv, temp_c, ph_used, orp)
     yielded = (hour.yielded[0] + doubt[0], hour.yielded[1] + doubt[1])
-    grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1], yielded=yielded)
+    ph_seen_s = inputs.clock_s if _ph_read(inputs, settled) else est.ph_seen_s
+    grown = replace(grown, acid_mg_l=hour.acid_mg_l + acid, ph_read=ph[0] + ph[1], ph_seen_s=ph_seen_s, yielded=yielded)
     new = Estimate(
         mean=tuple(mean),
         cov=triangle_of(p),
@@ -103,7 +104,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(est.history, grown), dt_s),
         cover_closed=inputs.cover_closed,
-        ph_seen_s=inputs.clock_s if _ph_read(inputs, settled) else est.ph_seen_s,
+        ph_seen_s=ph_seen_s,
     )
     if misfit_s > DOUBT_S:
         new = with_break(new, params, Break(electrode=Electrode.MOVED))

@@ -55,7 +55,7 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
     est = _reading(est, reads) if _read_since(est.ph_seen_s, found) else est
     others = [(found, -_step(found))]  # how much less than then each has moved what stands
     for taught in since[1:]:
-        if taught.said is None:  # of an older record, or of a probe that is gone
+        if taught.said is None or taught.until_s is not None:  # of an older record, or of a probe that is gone
             est = keeping(_stepped(est, taught, 1.0), taught)
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
@@ -106,7 +106,7 @@ def _stands(est: Estimate, quantity: Quantity) -> float:
 
 
 def _step(taught: Taught) -> float:
-    value, offset, alkalinity = taught.by[-3:] or (0.0, 0.0, 0.0)
+    value, offset, alkalinity = (taught.by[-3:] if taught.until_s is None else ()) or (0.0, 0.0, 0.0)
     return value + offset if taught.quantity is Quantity.PH else alkalinity
 
 
@@ -121,7 +121,7 @@ def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
 def _stepped(est: Estimate, taught: Taught, sign: float) -> Estimate:
     """The estimate with the step of a test taken off (-1), or made once more (1)."""
     by, freed = taught.by[-3:], taught.freed[-3:]  # an older record has the nine states before these
-    if not by:
+    if not by or taught.until_s is not None:
         return est
     value, offset, var, both, offset_var = est.ph
     sums = (

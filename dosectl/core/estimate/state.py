@@ -70,6 +70,7 @@ class Hour:
     dead_s : as in the estimate, when it began
     pours : put in by hand in it. What was put in shortly before it began and is not yet in `mean` is the first
     acid_mg_l : alkalinity that fed acid took in it; ph_read : pH by the probe, its offset in it, at its end; None: not known
+    ph_seen_s : when that probe had last been read by then; None: not known
     yielded : by how much the variances of chlorine and demand grew as readings were other than foretold, see `surprise`
     off_s : short times off in it, which no reading and no feed is known of
     broken : what came before it, after the hour before; `mean` and `cov` know it. None: nothing
@@ -93,6 +94,7 @@ class Hour:
     yielded: tuple[float, float] = (0.0, 0.0)
     off_s: float = 0.0
     broken: Break | None = None
+    ph_seen_s: float | None = None
 
     @property
     def poured(self) -> tuple[Pour, ...]:
@@ -118,6 +120,7 @@ class Taught:
     at_s : when it was used [plant clock]
     said : value, sigma and age [days] with which it was used, and what stood before it; not of chlorine
     seen_s : when the pH probe had last been read by then
+    until_s : when the pH probe that it was set beside was replaced or set anew; what it taught ended with that one
     """
 
     request: str
@@ -128,6 +131,7 @@ class Taught:
     at_s: float | None = None
     said: tuple[float, float, float, float] | None = None
     seen_s: float | None = None
+    until_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ def keeping(est: Estimate, taught: Taught) -> Estimate:
 def counted(before: Estimate, after: Estimate, test: WaterTest) -> Estimate:
     """`after` with what a test of chlorine or stabiliser changed kept."""
     if test.quantity is Quantity.FREE_CHLORINE:
-        believed = after.tested_s != before.tested_s
+        believed = after.tested_s != before.tested_s and test.request not in after.doubted
         was = (before.tested_s, before.drift_mv_sqrt_day, before.dead_s) if believed else None
         return keeping(after, Taught(test.request, test.quantity, (), (), was))
     had, has = before.mean[STABILISER], after.mean[STABILISER]
@@ -139,10 +139,7 @@ def _moved(mean: list[float], p: Rows, step: float, freed: float) -> None:
 
 def without_ph_probe(est: Estimate) -> tuple[Taught, ...]:
     """What the tests taught, but for what they taught of a pH probe that is gone: they are no tests of the new one."""
-    return tuple(
-        replace(t, by=(0.0,) * len(t.by), freed=(0.0,) * len(t.by), said=None) if t.quantity is Quantity.PH else t
-        for t in est.taught
-    )
+    return tuple(replace(t, until_s=est.updated_s) if t.quantity is Quantity.PH and t.until_s is None else t for t in est.taught)
 
 
 def without_electrode(est: Estimate) -> tuple[Taught, ...]:

@@ -7,7 +7,7 @@ from dosectl.core.estimate.course import Course
 from dosectl.core.estimate.drift import MOVED_MV, drift_after, misled_mv
 from dosectl.core.estimate.electrode import forget_what_it_taught
 from dosectl.core.estimate.filters import bounded, rows_of, triangle_of
-from dosectl.core.estimate.hours_ph import after_late_test, with_shifted
+from dosectl.core.estimate.hours_ph import after_late_test, with_changed
 from dosectl.core.estimate.late_tests import LATE_S, confirmed, past_test, run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.ph_tests import with_ph_test
@@ -39,7 +39,8 @@ def _counted(before: Estimate, after: Estimate, test: WaterTest, drift_mv_sqrt_d
         return after
     # A test that finds chlorine ends the doubt about dead water: from here on the electrode is judged again.
     dead_s = 0.0 if finds_chlorine(test) else after.dead_s
-    return replace(after, tested_s=test.taken_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
+    tested_s = test.taken_s if after.tested_s is None else max(after.tested_s, test.taken_s)  # another may be believed by it
+    return replace(after, tested_s=tested_s, drift_mv_sqrt_day=drift_mv_sqrt_day, dead_s=dead_s)
 
 
 def _newest(est: Estimate, test: WaterTest) -> bool:
@@ -57,9 +58,8 @@ def _remembering(set_params: EstimateParams, est: Estimate, test: WaterTest, dep
     if test.quantity in WATER_STATES:
         return counted(est, _with_test(params, est, test, depth_share), test)
     after = with_ph_test(est, test)
-    if test.quantity is Quantity.PH and est.updated_s is not None and est.updated_s - test.taken_s > LATE_S:
-        return with_shifted(params, after, after_late_test(est, after, test.taken_s), depth_share)
-    return after
+    changes = after_late_test(after, test.request) if test.quantity is Quantity.PH else ()
+    return with_changed(params, after, changes, depth_share)
 
 
 def _with_test(params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float) -> Estimate:
@@ -93,6 +93,8 @@ def _with_late(
     course = Course(params, est, test.taken_s, est.tested_s, est.drift_mv_sqrt_day)
     judge = course.judged if _newest(est, test) else None
     after = run_again(est, params, depth_share, (*others, test), test.taken_s, judge)
+    if judge is not None and course.before.keys() - {test.request}:
+        after = course.counted_in(after)  # others are believed by it
     if test.request in after.doubted:
         return after
     after = _counted(est, after, test, course.drift_mv_sqrt_day)

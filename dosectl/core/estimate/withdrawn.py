@@ -11,11 +11,11 @@ from dosectl.core.estimate.chlorine import cya_of
 from dosectl.core.estimate.course import Course
 from dosectl.core.estimate.everywhere import everywhere
 from dosectl.core.estimate.filters import Rows
-from dosectl.core.estimate.hours_ph import after_withdrawal, with_shifted
+from dosectl.core.estimate.hours_ph import after_withdrawal, with_changed
 from dosectl.core.estimate.late_tests import run_again
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.ph_tests import without_ph_test
-from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, SLOPE, SUN, Estimate, Taught
+from dosectl.core.estimate.state import CHLORINE, DEMAND, DRIFT, EFFECT, OFFSET, SLOPE, SUN, Estimate
 from dosectl.core.estimate.taken_back import without_old_stabiliser
 from dosectl.core.estimate.thinning import fitted
 from dosectl.model.water_tests import Quantity, WaterTest
@@ -38,39 +38,33 @@ def without_test(set_params: EstimateParams, est: Estimate, test: WaterTest, dep
     if test.quantity is Quantity.STABILISER:
         return without_old_stabiliser(params, est, test, depth_share)
     after = without_ph_test(est, test)
-    return with_shifted(params, after, after_withdrawal(est, after, test.request), depth_share)
+    return with_changed(params, after, after_withdrawal(est, after, test.request), depth_share)
 
 
 def _without_chlorine(
     set_params: EstimateParams, est: Estimate, test: WaterTest, depth_share: float, others: tuple[WaterTest, ...]
 ) -> Estimate:
-    """A test of chlorine left out of a new run, in which those after it show anew how the electrode drifts. What it ended of dead
-    water goes on, where none came later. One that was doubted changes none of that, unless others are believed without it."""
+    """A test of chlorine left out of a new run, in which all that were typed after it show anew how the electrode drifts. What it
+    ended of dead water goes on, where none is believed after it. One that was doubted changes none of that, unless others are
+    believed, or doubted, without it."""
     at = next((i for i, t in enumerate(est.taught) if t.request == test.request), len(est.taught))
     found = est.taught[at].counted if at < len(est.taught) else None
     later = next((t.counted for t in est.taught[at + 1 :] if t.counted is not None), None)
+    since = {t.request for t in est.taught[at:]}
+    from_s = min([test.taken_s, *(t.taken_s for t in others if t.request in since and t.quantity is Quantity.FREE_CHLORINE)])
     begun = replace(est, taught=(*est.taught[:at], *est.taught[at + 1 :]))
-    if found is not None and later is None:
-        begun = replace(begun, dead_s=max(found[2], est.dead_s))
-    tested_s, drift, _ = found or later or (est.tested_s, est.drift_mv_sqrt_day, 0.0)
-    course = Course(set_params, begun, test.taken_s, tested_s, drift)
+    known_s = est.tested_s if est.tested_s is not None and est.tested_s < from_s else None
+    tested_s, drift, _ = found or later or (known_s, est.drift_mv_sqrt_day, 0.0)
+    course = Course(set_params, begun, from_s, tested_s, drift)
     begun = replace(begun, drift_mv_sqrt_day=drift)
-    after = run_again(begun, fitted(set_params, begun), depth_share, others, test.taken_s, course.judged)
+    after = run_again(begun, fitted(set_params, begun), depth_share, others, from_s, course.judged)
     if found is None and set(after.doubted) == set(est.doubted) - {test.request}:
         begun = replace(begun, drift_mv_sqrt_day=est.drift_mv_sqrt_day)
-        after = run_again(begun, fitted(set_params, begun), depth_share, others, test.taken_s)
-        return replace(after, tested_s=_last_tested_s(after, test))
-    taught = tuple(_recounted(t, course, after) for t in after.taught)
-    after = replace(after, drift_mv_sqrt_day=course.drift_mv_sqrt_day, taught=taught)
+        return run_again(begun, fitted(set_params, begun), depth_share, others, test.taken_s)
+    if found is not None and not course.before:
+        after = replace(after, dead_s=max(found[2], after.dead_s))
+    after = course.counted_in(after)
     return replace(after, tested_s=_last_tested_s(after, test))
-
-
-def _recounted(taught: Taught, course: Course, after: Estimate) -> Taught:
-    """What a test found before it in the new run, where it is believed there; one that no longer is counts no more."""
-    found = course.before.get(taught.request)
-    if found is not None:
-        return replace(taught, counted=(*found, after.dead_s if taught.counted is None else taught.counted[2]))
-    return replace(taught, counted=None) if taught.request in after.doubted else taught
 
 
 def _without_old_chlorine(params: EstimateParams, est: Estimate, test: WaterTest) -> Estimate:
