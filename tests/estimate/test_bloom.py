@@ -180,9 +180,9 @@ def test_what_dead_water_taught_ends_with_the_test_however_late_it_is_typed_in(m
 def test_a_late_test_that_is_doubted_counts_for_nothing() -> None:
     pool = Opened()
     pool.days(14.0, 0.0)
-    for at in (0.0, 3600.0):
+    for at, value in ((0.0, 7.4), (3600.0, 15.0)):  # no two that say the same, which would be believed
         tested_s, dead_s = pool.est.tested_s, pool.est.dead_s
-        pool.enter(a_test(Quantity.FREE_CHLORINE, 7.4, pool.clock_s - at, request=RequestId(f"slip {at}"), sigma=0.2))
+        pool.enter(a_test(Quantity.FREE_CHLORINE, value, pool.clock_s - at, request=RequestId(f"slip {at}"), sigma=0.2))
         assert f"slip {at}" in pool.est.doubted
         assert pool.est.tested_s == tested_s
         assert pool.est.dead_s >= dead_s

@@ -91,8 +91,10 @@ class FlowHabit:
 
         Such a pump has no hour that is mostly one of flow. One that stands still has none either, but no stop of late.
         """
-        most, whole = max(self.share), min(self.share) < 0.0
-        if whole or most >= USUAL or sum(self.share) < PARTS_H_MIN or utc.toordinal() - max(self._days(), default=0) > 1:
+        most = max(self.share)
+        if most >= USUAL or min(self.share) < 0.0 or sum(self.share) < PARTS_H_MIN:
+            return 1.0
+        if utc.toordinal() - max(self._days(), default=0) > 1:
             return 1.0
         parts = [share for share in self.share if share >= 0.5 * most]
         return sum(parts) / len(parts)
