@@ -71,8 +71,9 @@ def _without_old_chlorine(params: EstimateParams, est: Estimate, test: WaterTest
     """Without a test of chlorine that the stored hours no longer hold. Where one was believed since, that one has said what there
     is; else nothing is left by which chlorine, losses and electrode could be known, and no more is believed of them."""
     counted_as = next((t.counted for t in est.taught if t.request == test.request), None)
+    est = replace(est, taught=tuple(t for t in est.taught if t.request != test.request))
     if counted_as is None or (est.tested_s is not None and est.tested_s > test.taken_s):
-        return replace(est, taught=tuple(t for t in est.taught if t.request != test.request))
+        return est
     fresh, doubt = untaught(params, cya_of(est.mean), True)
 
     def unknown(mean: list[float], p: Rows) -> None:
@@ -81,7 +82,7 @@ def _without_old_chlorine(params: EstimateParams, est: Estimate, test: WaterTest
                 p[state][other] = p[other][state] = 0.0
             mean[state], p[state][state] = fresh[state], doubt[state][state]
 
-    est = everywhere(replace(est, taught=tuple(t for t in est.taught if t.request != test.request)), unknown)
+    est = everywhere(est, unknown)
     return replace(est, tested_s=_last_tested_s(est, test), drift_mv_sqrt_day=None)
 
 

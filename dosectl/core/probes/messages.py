@@ -67,7 +67,7 @@ def burst_s(signal: Signal) -> float:
 
 
 def is_flood(sample: Sample, track: Track, signal: Signal, params: ProbeParams) -> bool:
-    """Within its burst window, more than `rate_factor_max` times the expected rate.
+    """Within its burst window, more than `rate_factor_max` times the expected rate, or a probe's where less is expected.
 
     A switch's change is never refused: it may take away a permission.
     """
