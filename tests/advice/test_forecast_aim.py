@@ -9,10 +9,12 @@ from dosectl.core.advice.forecast import ahead
 from dosectl.model.feeds import Substance
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 from tests.closed_loop.test_other_water import ToyPlant
+from tests.further import further
 
 
-def test_a_night_is_foretold_as_the_plan_goes_into_it() -> None:
-    plant = ToyPlant(1)
+@pytest.mark.parametrize("seed", [1, further(2)])
+def test_a_night_is_foretold_as_the_plan_goes_into_it(seed: int) -> None:
+    plant = ToyPlant(seed)
     loop = ClosedLoop.of(demo_loaded(), plant, use_mg_l_day=2.4)
     loop.water_test("free_chlorine", "drops")
     for _ in loop.run(4 * 24.0 + 12.0):

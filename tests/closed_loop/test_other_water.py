@@ -16,6 +16,7 @@ from dosectl.pool_model.protocol import Plant, Truth
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
 from tests.closed_loop.test_other_plant import UNKNOWN
 from tests.estimate.toy_pool import VOLUME_M3, ToyPool
+from tests.further import further
 
 CELL_G_H, ACID_G_H = 20.0, 1200.0 * 0.221  # as the settings of the demo have them: g/h as Cl2; mL/h x g CaCO3/mL of 15 % acid
 FLOW_H = (6, 19)  # UTC
@@ -77,7 +78,7 @@ class ToyPlant:
         raise KeyError(f"{product!r}: nothing is added to this pool by hand")
 
 
-@pytest.mark.parametrize("seed", [1])
+@pytest.mark.parametrize("seed", [1, further(2)])
 def test_the_controller_holds_water_whose_laws_are_not_its_own(seed: int) -> None:
     plant = ToyPlant(seed)
     assert isinstance(plant, Plant)
@@ -113,7 +114,9 @@ def most_in_three_weeks(share_a_day: float, slope_mv: float, usual_mg_l_day: flo
     return most, asked
 
 
-@pytest.mark.parametrize(("share_a_day", "slope_mv", "usual_mg_l_day"), [(0.02, 25.0, 2.4), (0.05, 30.0, 2.4)])
+@pytest.mark.parametrize(
+    ("share_a_day", "slope_mv", "usual_mg_l_day"), [(0.02, 25.0, 2.4), further(0.02, 40.0, 1.0), (0.05, 30.0, 2.4)]
+)
 def test_a_pool_that_stops_losing_chlorine_is_held_below_the_limit_by_a_test_a_week(
     share_a_day: float, slope_mv: float, usual_mg_l_day: float
 ) -> None:

@@ -3,6 +3,7 @@
 import pytest
 
 from tests.closed_loop.test_spoiled_kit import Pool
+from tests.further import further
 
 HOURLY = tuple((float(hour), hour + 1.0) for hour in range(0, 24, 2))
 
@@ -28,7 +29,7 @@ class Weeks:
         self.out = out / count
 
 
-@pytest.mark.parametrize(("seed", "hours"), [(5, HOURLY)])
+@pytest.mark.parametrize(("seed", "hours"), [further(2, None), further(5, None), (5, HOURLY)])
 def test_a_pool_whose_alkalinity_nobody_tests_keeps_its_ph(seed: int, hours: tuple[tuple[float, float], ...] | None) -> None:
     """By the ledger its alkalinity was used up after three weeks, acid faded out, and the pH stood at 8.1 for the season. With a
     pump on an hourly timer it did so beside a weekly test of pH too, as no feed had an hour of flow behind it."""

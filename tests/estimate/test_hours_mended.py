@@ -16,6 +16,7 @@ from dosectl.model.requests import RequestId
 from dosectl.model.signals import SignalKind
 from dosectl.model.water_tests import Quantity, WaterTest
 from tests.estimate.test_estimate import PARAMS, Watched, hand_test, inside_90, pool_after_a_test
+from tests.further import further
 
 DAY_H = 24.0
 
@@ -46,7 +47,7 @@ def found_dead(seed: int, slip_times: float | None) -> Watched:
     return watched
 
 
-@pytest.mark.parametrize(("seed", "times"), [(1, 1.3), (3, 1.6)])
+@pytest.mark.parametrize(("seed", "times"), [(1, 1.3), further(5, 1.3), (3, 1.6)])
 def test_an_electrode_that_was_found_dead_stays_so_when_an_older_slip_is_withdrawn(seed: int, times: float) -> None:
     """The drift of 25 mV a root day was forgotten with the slip: 0.16 mg/L [0.07 to 0.37] was believed at a true 2.66."""
     mended, never = found_dead(seed, times), found_dead(seed, None)
@@ -59,9 +60,10 @@ def test_an_electrode_that_was_found_dead_stays_so_when_an_older_slip_is_withdra
     assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.3)
 
 
-def test_the_right_test_between_two_wrong_ones_is_believed_once_the_wrong_one_is_withdrawn() -> None:
+@pytest.mark.parametrize("seed", [1, further(3)])
+def test_the_right_test_between_two_wrong_ones_is_believed_once_the_wrong_one_is_withdrawn(seed: int) -> None:
     """A good test is doubted beside a dead electrode, a hasty second one believed; that one goes an hour later."""
-    watched = pool_after_a_test(1)
+    watched = pool_after_a_test(seed)
     watched.run(DAY_H)
     falling(watched, 96)
     watched.step(good(watched, "good"))
@@ -77,11 +79,12 @@ def test_the_right_test_between_two_wrong_ones_is_believed_once_the_wrong_one_is
     assert watched.view.free_chlorine_mg_l > 0.5 * watched.pool.free_mg_l
 
 
-def test_two_tests_that_find_an_electrode_dead_are_heard_in_whatever_order_they_are_typed() -> None:
+@pytest.mark.parametrize("seed", [further(1), 5])
+def test_two_tests_that_find_an_electrode_dead_are_heard_in_whatever_order_they_are_typed(seed: int) -> None:
     """The later one is typed first and doubted; the earlier one, doubted too, makes it believed: 0.02 at 2.10 two days on."""
 
     def pool(reversed_order: bool) -> Watched:
-        watched = pool_after_a_test(5)
+        watched = pool_after_a_test(seed)
         watched.run(DAY_H)
         falling(watched, 96)
         first = good(watched, "first")
@@ -99,9 +102,10 @@ def test_two_tests_that_find_an_electrode_dead_are_heard_in_whatever_order_they_
     assert mended.view.free_chlorine_mg_l == pytest.approx(in_order.view.free_chlorine_mg_l, rel=0.25)
 
 
-def test_tests_of_before_a_slip_that_are_typed_after_it_count_once_it_is_gone() -> None:
+@pytest.mark.parametrize("seed", [1, further(5)])
+def test_tests_of_before_a_slip_that_are_typed_after_it_count_once_it_is_gone(seed: int) -> None:
     """A 0.0 is believed beside a dead electrode, then two good ones of just before are typed: 0.02 at 2.04 two days on."""
-    watched = pool_after_a_test(1)
+    watched = pool_after_a_test(seed)
     watched.run(DAY_H)
     falling(watched, 96)
     first = good(watched, "first")
@@ -150,7 +154,19 @@ def slipped_ph(seed: int, value: float | None, probe: bool) -> Watched:
     return watched
 
 
-@pytest.mark.parametrize(("seed", "value", "probe"), [(1, 8.3, True), (1, 8.3, False), (4, 8.3, False), (4, 6.8, False)])
+@pytest.mark.parametrize(
+    ("seed", "value", "probe"),
+    [
+        (1, 8.3, True),
+        (1, 8.3, False),
+        (4, 8.3, False),
+        (4, 6.8, False),
+        further(1, 6.8, True),
+        further(1, 6.8, False),
+        further(4, 8.3, True),
+        further(4, 6.8, True),
+    ],
+)
 def test_a_withdrawn_slip_of_ph_leaves_nothing_in_chlorine_and_electrode(seed: int, value: float, probe: bool) -> None:
     """The pH came back, the hours since were never run again: 0.71 mg/L [0.39 to 1.30] was believed at a true 1.97."""
     mended, never = slipped_ph(seed, value, probe), slipped_ph(seed, None, probe)
@@ -238,9 +254,10 @@ def with_ph_typed(seed: int, typed_h: int) -> Watched:
     return watched
 
 
-def test_a_test_of_ph_that_is_typed_late_is_of_the_hours_since() -> None:
+@pytest.mark.parametrize("seed", [1, further(4)])
+def test_a_test_of_ph_that_is_typed_late_is_of_the_hours_since(seed: int) -> None:
     """Without a probe, pH 8.0 beside a chlorine test typed at once: 1.37 [0.91 to 2.04], and 1.80 with both typed at once."""
-    late, once = with_ph_typed(1, 20), with_ph_typed(1, 0)
+    late, once = with_ph_typed(seed, 20), with_ph_typed(seed, 0)
     assert late.view.free_chlorine_mg_l == pytest.approx(once.view.free_chlorine_mg_l, rel=0.08)
     assert late.view.orp_offset_mv == pytest.approx(once.view.orp_offset_mv, abs=4.0)
 
