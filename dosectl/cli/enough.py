@@ -43,7 +43,7 @@ def _run(arguments: argparse.Namespace) -> int:
             params["control"],
             durable.estimate,
             durable.habit,
-            utc.year,
+            utc,
             allowed,
             temp_c,
             flow_h,

@@ -2,12 +2,12 @@
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from dosectl.cli.spans import WrongSpan
-from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON, HOURS, FlowHabit
+from dosectl.core.control.habit import ASSUMED_OFF, ASSUMED_ON, FlowHabit
 from dosectl.settings.load import Loaded
 from dosectl.store.faults import JournalError
 
@@ -36,8 +36,9 @@ def pump_hours(typed: str | None, loaded: Loaded, at: datetime) -> PumpHours:
         return PumpHours(read(typed), "as typed")
     learnt = _on_record(loaded)
     windows = () if learnt is None else learnt_windows(learnt, at, loaded.site.pool.time_zone)
-    if windows:
-        return PumpHours(windows, "whole hours, as learnt on record")
+    if learnt is not None and windows:
+        kind = "whole hours" if learnt.part(at) == 1.0 else "a like part of each hour"
+        return PumpHours(windows, f"{kind}, as learnt on record")
     return PumpHours(ASSUMED, "assumed; --pump-hours gives others")
 
 
@@ -60,17 +61,20 @@ def read(text: str) -> Windows:
 
 
 def learnt_windows(habit: FlowHabit, at: datetime, time_zone: str) -> Windows:
-    """The whole hours in which water was learnt to flow. Empty where an hour is only assumed or none flows."""
+    """The hours in which water was learnt to flow, of a pump that runs a part of each hour the first part of it.
+
+    Empty where an hour is only assumed or none flows.
+    """
     if any(share < 0.0 or share in (ASSUMED_ON, ASSUMED_OFF) for share in habit.share):
         return ()
     offset = at.astimezone(ZoneInfo(time_zone)).utcoffset()
     shift_h = offset.total_seconds() / 3600.0 if offset is not None else 0.0
     pieces: list[tuple[float, float]] = []
-    for hour in range(HOURS):
+    for hour, part in enumerate(habit.expected(at.astimezone(UTC))):
         from_h = (hour + shift_h) % DAY_H
-        if habit.flows(hour):
-            over_h = max(0.0, from_h + 1.0 - DAY_H)
-            pieces += [(from_h, from_h + 1.0 - over_h)] + ([(0.0, over_h)] if over_h > 0.0 else [])
+        if part > 0.0:
+            over_h = max(0.0, from_h + part - DAY_H)
+            pieces += [(from_h, from_h + part - over_h)] + ([(0.0, over_h)] if over_h > 0.0 else [])
     windows: list[tuple[float, float]] = []
     for from_h, to_h in sorted(pieces):
         if windows and windows[-1][1] == from_h:

@@ -20,6 +20,7 @@ from tests.builders import a_site
 from tests.estimate.toy_pool import chlorine_pump
 
 ALLOWED = Allowed(5.0, 1.0)
+NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 DRY = FlowHabit((0.0,) * 24)
 
 
@@ -105,7 +106,7 @@ def test_of_a_cell_in_cold_water_twice_as_much_is_foretold_to_be_fed_and_half_of
 def test_a_cell_gives_less_in_a_cold_day_that_is_asked_about(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     gives = [
-        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, temp_c).gives_mg_l
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, temp_c).gives_mg_l
         for temp_c in (15.0, 12.5, 8.0)
     ]
     assert gives[1] == pytest.approx(0.5 * gives[0])
@@ -159,40 +160,39 @@ def test_further_than_a_fortnight_nothing_is_foretold(season: Season, hours: int
 
 def test_a_feeder_is_enough_by_its_hours_and_not_with_a_tenth_of_them(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
-    found = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=12.0)
+    found = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, flow_h=12.0)
     assert found.loss_low_mg_l < found.loss_mg_l < found.loss_high_mg_l
     assert 1.5 < found.loss_mg_l < 4.5  # home pools in summer lose 2 to 3 mg/L a day, some more: common practice
     assert found.gives_mg_l == pytest.approx(capacity_mg_l_h(plan.site) * 12.0, rel=0.3)
-    tenth = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=1.2)
+    tenth = enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, flow_h=1.2)
     assert tenth.gives_mg_l == pytest.approx(0.1 * found.gives_mg_l)
     assert tenth.verdict == "not enough"
     assert found.verdict in ("enough", "may not be enough")
     assert tenth.hours_needed == pytest.approx(found.hours_needed)
     large = replace(plan.site, feeders=tuple(replace(f, rate_g_s=3.0 * f.rate_g_s) for f in plan.site.feeders))
     assert (
-        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=24.0).verdict
-        == "enough"
+        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, flow_h=24.0).verdict == "enough"
     )
 
 
 def test_colder_water_asks_for_less(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     warm, cool = (
-        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, temp_c)
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, temp_c)
         for temp_c in (30.0, 20.0)
     )
     assert cool.loss_mg_l < warm.loss_mg_l
     with pytest.raises(ValueError, match="temperature = 80"):
-        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, 80.0)
+        enough(plan.site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, 80.0)
 
 
 def test_what_the_interlocks_do_not_let_be_fed_is_not_counted_as_given(season: Season) -> None:
     durable, plan = kept(season), season.loop.plan
     large = replace(plan.site, feeders=tuple(replace(f, rate_g_s=10.0 * f.rate_g_s) for f in plan.site.feeders))
-    found = enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, Allowed(5.0, 1.0), flow_h=3.0)
+    found = enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, Allowed(5.0, 1.0), flow_h=3.0)
     assert found.gives_mg_l <= 3.0 * 1.2
     assert (
-        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, Allowed(1.0, 1.0)).verdict
+        enough(large, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, Allowed(1.0, 1.0)).verdict
         == "not enough"
     )
 
@@ -227,5 +227,5 @@ def test_a_larger_pump_that_the_hours_limit_would_hold_is_not_advised(rate_mg_l_
     rate_g_s = rate_mg_l_h * plan.site.pool.volume_m3 / 3600.0
     acid = tuple(f for f in plan.site.feeders if f.substance is Substance.ACID)
     site = replace(plan.site, feeders=(replace(chlorine_pump(), rate_g_s=rate_g_s, pulse_s_max=3600.0), *acid))
-    found = enough(site, plan.estimate, plan.control, durable.estimate, durable.habit, 2026, ALLOWED, flow_h=6.0)
+    found = enough(site, plan.estimate, plan.control, durable.estimate, durable.habit, NOW, ALLOWED, flow_h=6.0)
     assert found.hour_limited is limited

@@ -1,7 +1,7 @@
 """What is barred is not planned with; what must last through a rest of the pump is reckoned with its sun."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from math import log
 
 import pytest
@@ -25,6 +25,7 @@ from dosectl.rehearsal.season import Season
 
 ALLOWED = Allowed(5.0, 1.0)
 WIDE = Allowed(40.0, 20.0)
+NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 NIGHT = FlowHabit(tuple(1.0 if hour >= 20 or hour < 4 else 0.0 for hour in range(24)))  # 22 to 6 at the pool
 NOON = FlowHabit(tuple(1.0 if 6 <= hour < 18 else 0.0 for hour in range(24)))
 
@@ -61,7 +62,18 @@ def summer(
 ) -> Enough:
     plan = season.loop.plan
     site = replace(plan.site, feeders=tuple(replace(f, rate_g_s=size * f.rate_g_s) for f in plan.site.feeders))
-    return enough(site, plan.estimate, plan.control, est or kept(season).estimate, habit, 2026, WIDE, 25.0, flow_h)
+    return enough(site, plan.estimate, plan.control, est or kept(season).estimate, habit, NOW, WIDE, 25.0, flow_h)
+
+
+def test_a_pump_that_runs_a_part_of_each_hour_has_no_rest_of_a_day(season: Season) -> None:
+    """20 minutes of each hour: a rest of 24 hours was reckoned with, and no feeder was enough."""
+    stop = NOW - timedelta(minutes=30)
+    habit = FlowHabit((1.0 / 3.0,) * 24, stops_s=(stop.hour * 3600.0 + stop.minute * 60.0,), stops_day=(stop.toordinal(),))
+    found = summer(season, habit, size=3.0)
+    assert found.flow_h == pytest.approx(8.0)
+    assert found.rest.hours == 0.0
+    assert found.lasts
+    assert summer(season, replace(habit, stops_day=(stop.toordinal() - 9,)), size=3.0).rest.hours == 24.0  # it stands still
 
 
 def a_bar(feeder: str, rate_mg_l_day: float | None = None, code: str = "feeder.stands_still") -> Bar:

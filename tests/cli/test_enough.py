@@ -16,6 +16,7 @@ from dosectl.core.control.habit import FlowHabit
 from tests.cli.conftest import Recorded
 
 REST = Rest(datetime(2026, 7, 15, tzinfo=UTC), 0, 3.0, 0.0, 0.0)
+NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 FOUND = Enough(2.9, 29.0, 24.0, 5.7, 5.4, 6.0, 20.4, 19.0, 22.0, REST, 2.2, 6.8, 5.0)
 
 
@@ -89,7 +90,7 @@ def test_the_rest_lies_about_the_hours_that_were_typed(recorded: Recorded, flow_
     _, loop = recorded()
     by_day = FlowHabit(tuple(1.0 if 6 <= hour < 18 else 0.0 for hour in range(24)))
     plan = loop.plan
-    found = enough(*(plan.site, plan.estimate, plan.control, loop.state.durable.estimate, by_day, 2026, Allowed()), flow_h=flow_h)
+    found = enough(*(plan.site, plan.estimate, plan.control, loop.state.durable.estimate, by_day, NOW, Allowed()), flow_h=flow_h)
     assert found.rest.hours == pytest.approx(24.0 - flow_h)
     assert f"{begin} to {end}" in rest_line(found, ZoneInfo("UTC"))
 
@@ -100,7 +101,7 @@ def test_a_quarter_of_an_hour_more_never_takes_more(recorded: Recorded) -> None:
     plan = loop.plan
     found = [
         enough(
-            *(plan.site, plan.estimate, plan.control, loop.state.durable.estimate, by_day, 2026, Allowed()), flow_h=quarter / 4.0
+            *(plan.site, plan.estimate, plan.control, loop.state.durable.estimate, by_day, NOW, Allowed()), flow_h=quarter / 4.0
         )
         for quarter in range(2, 96, 2)
     ]

@@ -1,5 +1,6 @@
 """The pump's hours for a rehearsal: typed, learnt, assumed."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -57,3 +58,24 @@ def test_hours_that_are_only_assumed_or_of_a_pump_at_rest_are_none() -> None:
     assert learnt_windows(FlowHabit(), JULY, "Europe/Zurich") == ()
     assert learnt_windows(learnt({8}, days=0), JULY, "Europe/Zurich") == ()
     assert learnt_windows(learnt(set()), JULY, "Europe/Zurich") == ()
+
+
+def in_parts(runs: Callable[[datetime], bool]) -> FlowHabit:
+    """The habit of a pump of which a week was seen, the last minute of it now."""
+    habit, flowed = FlowHabit.assumed(9.0), False
+    for minute in range(7 * 1440 + 1):
+        utc = JULY - timedelta(days=7) + timedelta(minutes=minute)
+        habit = habit.stopped(utc) if flowed and not runs(utc) else habit
+        flowed = runs(utc)
+        habit = habit.watched(utc, 60.0, flowed)
+    return habit
+
+
+def test_a_pump_that_runs_a_part_of_each_hour_is_rehearsed_with_that_part() -> None:
+    """20 minutes of each hour, or of each by day, were taken for a pump that stands still."""
+    windows = learnt_windows(in_parts(lambda utc: utc.minute >= 40), JULY, "Europe/Zurich")
+    assert len(windows) == 24
+    assert sum(to_h - from_h for from_h, to_h in windows) == pytest.approx(8.0, rel=0.1)
+    by_day = learnt_windows(in_parts(lambda utc: 8 <= utc.hour < 20 and utc.minute < 20), JULY, "Europe/Zurich")
+    assert [from_h for from_h, _ in by_day] == [float(hour) for hour in range(10, 22)]
+    assert sum(to_h - from_h for from_h, to_h in by_day) == pytest.approx(4.0, rel=0.1)

@@ -47,15 +47,15 @@ def test_a_pump_that_runs_day_and_night_knows_no_end() -> None:
 
 def test_a_new_pool_is_taken_to_flow_by_daylight_and_one_day_corrects_it() -> None:
     habit = FlowHabit.assumed(9.0)
-    assert habit.flows(12)
-    assert not habit.flows(0)
+    assert habit.expected(MIDNIGHT)[12] == 1.0
+    assert habit.expected(MIDNIGHT)[0] == 0.0
     assert 8.0 <= habit.daily_h <= 14.0
     start = datetime(2026, 6, 1, 0, 0, tzinfo=UTC)
     for minute in range(25 * 60):
         utc = start + timedelta(minutes=minute)
         habit = habit.watched(utc, 60.0, utc.hour in (0, 1, 2))  # a pump that runs at night
-    assert habit.flows(1)
-    assert not habit.flows(3)
+    assert habit.expected(utc)[1] == 1.0
+    assert habit.expected(utc)[3] == 0.0
 
 
 def test_feeding_ends_before_a_stop_that_came_at_the_same_time_on_two_days() -> None:
@@ -202,4 +202,4 @@ def test_a_pump_that_stands_still_is_not_expected_to_run_on(days_off: int) -> No
     utc = MIDNIGHT + timedelta(days=6 + days_off, hours=10)
     assert habit.part(utc) == 1.0
     assert habit.ahead(utc) == (pytest.approx(1.0), 24.0)
-    assert not any(habit.flows(hour) for hour in range(24))
+    assert not any(habit.expected(utc))

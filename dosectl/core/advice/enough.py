@@ -105,13 +105,15 @@ def enough(
     control: ControlParams,
     estimate: Estimate,
     habit: FlowHabit,
-    year: int,
+    utc: datetime,
     allowed: Allowed,
     temp_c: float = HOT_C,
     flow_h: float | None = None,
 ) -> Enough:
-    """Whether the feeders carry this pool through high summer. `flow_h` None takes the hours in which water usually flows; given,
-    they are taken to lie about the middle of those.
+    """Whether the feeders carry this pool through high summer.
+
+    utc : now, for the year and for the hours of flow as learnt
+    flow_h : hours of flow a day, about the middle of those in which water usually flows; None takes the usual ones
 
     Raises ValueError for a temperature outside 5 to 40 C or hours outside 0 to 24.
     """
@@ -122,7 +124,7 @@ def enough(
         raise ValueError(f"hours of flow = {hours:g}: accepted is more than 0 and at most 24")
     pool = site.pool
     month = 7 if pool.latitude_deg >= 0.0 else 1
-    day = datetime(year, month, 15, tzinfo=UTC)
+    day = datetime(utc.year, month, 15, tzinfo=UTC)
     light = tuple(uv_at(pool, day + timedelta(hours=h + 0.5)) for h in range(HOURS))
     goal = target_mg_l(site, control, water(site, estimate, params))
     mean = list(estimate.mean)
@@ -137,7 +139,7 @@ def enough(
     doubt = sqrt(p[EFFECT][EFFECT])
     loss = demand + sun
     spread = sqrt(demand * demand * p[DEMAND][DEMAND] + sun * sun * p[SUN][SUN] + 2 * demand * sun * p[DEMAND][SUN]) / loss
-    flows = tuple(habit.flows(h) for h in range(HOURS))
+    flows = tuple(share > 0.0 for share in habit.expected(utc))
     pauses: Sequence[tuple[float, float]] = _rests(flows) if flow_h is None else _about(flows, flow_h, pool)
     through = _Summer(site, params, control, there, light)
     rests = [_rest(through, goal, day, begin, length) for begin, length in pauses]

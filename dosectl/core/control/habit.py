@@ -76,11 +76,6 @@ class FlowHabit:
             share = (*share[: self.hour], learnt, *share[self.hour + 1 :])
         return replace(self, share=share, hour=utc.hour, on_s=on_s, seen_s=dt_s)
 
-    def flows(self, hour: int) -> bool:
-        """Whether water is expected to flow in an hour of the day; what was never seen is taken to flow on."""
-        share = self.share[hour % HOURS]
-        return share < 0.0 or share >= USUAL
-
     @property
     def daily_h(self) -> float:
         """Expected hours of flow a day, hours never seen counted in full; at least 1."""
@@ -104,7 +99,7 @@ class FlowHabit:
         return replace(self, stops_day=tuple(day + days for day in self.stops_day)) if days else self
 
     def expected(self, utc: datetime) -> tuple[float, ...]:
-        """Share of each hour of the day in which water is expected to flow, as seen from now: 1, 0, or `part`."""
+        """Share of each UTC hour in which water is expected to flow, as seen from now: 1, 0 or `part`. Never seen, it flows."""
         part = self.part(utc)
         least = USUAL if part == 1.0 else 0.5 * max(self.share)
         return tuple(part if share < 0.0 or share >= least else 0.0 for share in self.share)
