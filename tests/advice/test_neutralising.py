@@ -14,7 +14,7 @@ from dosectl.core.advice.light import days_at
 from dosectl.core.advice.shelf import Strength, take
 from dosectl.core.requests.products import NEUTRALISER_NAMES
 from tests.advice.test_answers import JUNE, exact, known, said
-from tests.chemistry.test_phreeqc import Water as Tested
+from tests.chemistry.test_phreeqc import Water as PhreeqcWater
 from tests.chemistry.test_phreeqc import run
 
 HIGH = known(free_chlorine=9.0)
@@ -48,7 +48,7 @@ def test_ph_after_a_neutraliser_against_phreeqc(name: str, grams: float, reactio
     taken = (4.0 - after.free_chlorine_mg_l) / 70906.0
     assert taken * 50_000.0 == pytest.approx(grams / g_mol, rel=0.12)
     extra = f" Av {4.0 / 70.906}\nREACTION 1\n {reaction}\n {taken}"
-    row = run([Tested(25.0, 3.2, 90.0, 40.0, 7.5).solution(extra)], '10 PUNCH -LA("H+")', "ph")[0]
+    row = run([PhreeqcWater(25.0, 3.2, 90.0, 40.0, 7.5).solution(extra)], '10 PUNCH -LA("H+")', "ph")[0]
     assert after.ph == pytest.approx(row[-1], abs=0.03)
 
 
