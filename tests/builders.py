@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from dosectl.core.control.habit import FlowHabit
 from dosectl.core.evidence import Evidence, FeederFacts, FlowFacts, Proof, Standing, StartFacts
 from dosectl.core.site import Feeder, Pool, Signal, Site
 from dosectl.model.feeds import FeederId, Substance
@@ -97,6 +98,13 @@ def a_site(*, feeders: tuple[Feeder, ...] | None = None, more_signals: tuple[Sig
         renew_s=5.0, expires_s=10.0, digest="site-1",
     )  # fmt: skip
     return replace(site, **changes)
+
+
+def a_habit_in_parts(part: float, utc: datetime) -> FlowHabit:
+    """The learnt hours of a pump that runs a part of each hour, the last time half an hour ago."""
+    stops = [utc - timedelta(hours=hours + 0.5) for hours in reversed(range(24))]
+    seconds = tuple(stop.hour * 3600.0 + stop.minute * 60.0 + stop.second for stop in stops)
+    return FlowHabit((part,) * 24, stops_s=seconds, stops_day=tuple(stop.toordinal() for stop in stops))
 
 
 def an_instant(clock_s: float = CLOCK_S) -> Instant:

@@ -24,7 +24,7 @@ def _run(arguments: argparse.Namespace) -> int:
     if unusable:
         print("\n".join(unusable), file=sys.stderr)
         return REFUSED
-    for line in implications(loaded.site):
+    for line in implications(loaded.site, loaded.params["control"]):
         print(line)
     for warning in loaded.warnings:
         print(f"warning: {warning}")

@@ -5,10 +5,11 @@ import sys
 import tempfile
 from pathlib import Path
 
-from dosectl.cli.verb import REFUSED, Verb
+from dosectl.cli.verb import REFUSED, USAGE, Verb
 
 # 28,800 instants of 3 s make a day: at this speed the day passes in some two and a half minutes where the machine keeps up.
 SPEED = 640.0
+HOURS_MAX = 24.0 * 366.0
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +32,10 @@ def _run(arguments: argparse.Namespace) -> int:
 
     if not arguments.speed > 0.0:
         print(f"dosectl demo: --speed {arguments.speed}: more than 0 is needed", file=sys.stderr)
-        return 2
+        return USAGE
+    if arguments.hours is not None and not 0.0 < arguments.hours <= HOURS_MAX:
+        print(f"dosectl demo: --hours {arguments.hours:g}: accepted is more than 0 and at most {HOURS_MAX:g}", file=sys.stderr)
+        return USAGE
     try:
         if arguments.keep:
             folder = Path(arguments.keep)

@@ -82,6 +82,8 @@ def play(arguments: argparse.Namespace, folder: Path) -> int:
                 _prove(asker, loaded)
                 _test_water(asker)
             course = _watch(arguments, loaded, broker, children)
+        except NoBroker as error:
+            raise DemoFailed(str(error)) from error
         finally:
             note.unlink(missing_ok=True)
             off = _end(loaded, daemon, pool)

@@ -37,7 +37,8 @@ def pump_hours(typed: str | None, loaded: Loaded, at: datetime) -> PumpHours:
     learnt = _on_record(loaded)
     windows = () if learnt is None else learnt_windows(learnt, at, loaded.site.pool.time_zone)
     if learnt is not None and windows:
-        kind = "whole hours" if learnt.part(at) == 1.0 else "a like part of each hour"
+        whole = all(part in (0.0, 1.0) for part in learnt.expected(at.astimezone(UTC)))
+        kind = "whole hours" if whole else "a part of each hour"
         return PumpHours(windows, f"{kind}, as learnt on record")
     return PumpHours(ASSUMED, "assumed; --pump-hours gives others")
 

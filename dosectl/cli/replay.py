@@ -124,6 +124,9 @@ def _unlike(loaded: Loaded, tried: Sequence[Loaded], names: Sequence[str], days:
             lines.append(
                 f"{name}: it reckons with {own_m3:g} m3; the water, and all mg/L fed, are of the {water_m3:g} m3 of {names[0]}"
             )
+        if item.site.pool.stabiliser_mg_l != loaded.site.pool.stabiliser_mg_l:
+            typed = f"stabiliser_mg_l = {item.site.pool.stabiliser_mg_l:g}"
+            lines.append(f"{name}: {typed} is for a pool that nobody has watched; here it is what the record has learnt")
         changed = [
             str(feeder.id)
             for feeder in item.site.feeders
@@ -192,8 +195,10 @@ def _trust(own: Row, was: Row) -> str:
         ("in band", 100.0 * own.tally.in_band_h / own.tally.hours, 100.0 * was.tally.in_band_h / was.tally.hours, 1, " %"),
     )
     told = "; ".join(f"{name} {mine:.{dp}f}{unit}, {theirs:.{dp}f} on record" for name, mine, theirs, dp, unit in pairs)
+    more = sorted(set(own.tally.alarms) - set(was.tally.alarms))
+    alarms = f"; alarms that are not on record: {', '.join(more)}, which say nothing in the other rows either" if more else ""
     return (
-        f"How far to trust it: your own settings, replayed, against the record: {told}. "
+        f"How far to trust it: your own settings, replayed, against the record: {told}{alarms}. "
         "Set the other rows beside that row, not beside the record, and take less than these differences for none."
     )
 

@@ -62,6 +62,15 @@ def days_back(days: float) -> float:
     return days
 
 
+def hours_before(hours: float) -> float:
+    """`--before-h`, to look back over. Raises WrongSpan."""
+    if not 0.0 <= hours <= 24.0 * BACK_DAYS_MAX:
+        raise WrongSpan(
+            f"--before-h {hours:g}: accepted is 0 to {24.0 * BACK_DAYS_MAX:g}. Give the hours to look back, such as --before-h 6."
+        )
+    return hours
+
+
 def moment_ahead(text: str, time_zone: str, now: datetime) -> datetime:
     """`--until`: a date, its evening; a time, in the pool's zone where it names none. `now` : aware. Raises WrongSpan."""
     example = now.astimezone(Texts(time_zone).zone) + timedelta(days=14)

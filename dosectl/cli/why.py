@@ -5,6 +5,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from dosectl.cli.spans import hours_before
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
 from dosectl.store.faults import JournalError
@@ -12,7 +13,9 @@ from dosectl.store.read import Record
 from dosectl.texts.figures import moment_text
 from dosectl.texts.render import Texts
 
+FIRST = datetime(1970, 1, 1, tzinfo=UTC)
 FAR = datetime(2100, 1, 1, tzinfo=UTC)  # the newest of whatever clock the record was kept by
+LATER = timedelta(minutes=10)  # than the last entry: a daemon that runs has decided anew by then
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +31,7 @@ def _run(arguments: argparse.Namespace) -> int:
         loaded = installation(arguments)
         zone = ZoneInfo(loaded.site.pool.time_zone)
         at = FAR if arguments.time is None else _moment(arguments.time, zone)
+        hours_before(arguments.before_h)
         with Record(loaded.journal_path) as record:
             _print(record, Texts(loaded.site.pool.time_zone), at, arguments)
     except NoInstallation as error:
@@ -45,9 +49,12 @@ def _run(arguments: argparse.Namespace) -> int:
 def _moment(text: str, zone: ZoneInfo) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"TIME {text!r}: accepted is such as 2026-07-14T14:00 in the pool's time") from None
-    return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
+        moment = (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
+    except (ValueError, OverflowError):
+        moment = FIRST
+    if not FIRST < moment < FAR:
+        raise ValueError(f"TIME {text!r}: accepted is such as 2026-07-14T14:00 in the pool's time")
+    return moment
 
 
 def _print(record: Record, texts: Texts, at: datetime, arguments: argparse.Namespace) -> None:
@@ -55,6 +62,9 @@ def _print(record: Record, texts: Texts, at: datetime, arguments: argparse.Names
     if not decided:
         print("nothing was decided up to then")
         return
+    newest = max(decision.as_of for decision in decided)
+    if at != FAR and at - newest > LATER:
+        print(f"the record ends at {moment_text(newest, texts.zone)}; that is the answer of then:")
     for decision in decided:
         print(f"{decision.feeder}: {decision.outcome.value} since {moment_text(decision.since, texts.zone)}")
         for reason in decision.reasons:

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.signals import NodeId, SignalId, SignalKind
 
+SALT_WATER_G_L = 1.5  # from here on the water carries salt on purpose; common practice
+
 
 @dataclass(frozen=True, slots=True)
 class Pool:
@@ -14,7 +16,7 @@ class Pool:
     depth_m : mean depth; turnover_h : hours for the pump to move one volume
     asks_pump_hours : the hours of flow that the coming day needs are published, for a hub that may follow them
     without : codes of interlocks that read what is not fitted here, and that the owner has said to do without
-    pipe_l : volume of the pipe between the feed points and the pool; sample_line_l, sample_flow_l_min : of the probes' line
+    salt_water : at least 1.5 g/L of salt, whatever feeds the chlorine
     """
 
     pool_id: str

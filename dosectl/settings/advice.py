@@ -4,6 +4,8 @@ import zoneinfo
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
+from dosectl.chemistry.calcite import carbonate_alkalinity_mg_l
+from dosectl.core.control.target import REPLACE_ABOVE_CYA_MG_L
 from dosectl.core.site import Feeder, Site
 from dosectl.model.feeds import Substance
 from dosectl.model.signals import SignalKind
@@ -15,6 +17,8 @@ from dosectl.settings.tables.file import Tables
 CONNECTED_ACID_SHARE = 0.30  # of the alkalinity: all of it at once from pH 7.4 then leaves 6.6; derived
 SALT_G_L_MIN = 2.0  # below it most cells stop by their label; common practice
 FEEDBACK_PERIOD_S = 3.0
+USUAL_PH = 7.5
+CARBONATE_LEAST_MG_L = 20.0  # below it the pH is hardly held; own judgement
 ZONE_APART_H_MAX = 3.5  # the largest that any country keeps between its clock and its sun; from memory, unchecked
 SOME_DAY = datetime(2026, 1, 1)  # noqa: DTZ001  # a wall time, of which only the zone's offset is asked
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1")
@@ -93,6 +97,22 @@ def _thin_salt(tables: Tables, site: Site) -> Iterator[str]:
         )
 
 
+def _much_stabiliser(_tables: Tables, site: Site) -> Iterator[str]:
+    pool = site.pool
+    if pool.stabiliser_mg_l > REPLACE_ABOVE_CYA_MG_L:
+        yield (
+            f"pool.stabiliser_mg_l = {pool.stabiliser_mg_l:g}: above {REPLACE_ABOVE_CYA_MG_L:g} mg/L it asks for more chlorine "
+            "than a pool should hold, and the target stays below. Replace part of the water, and test again."
+        )
+    carbonate = carbonate_alkalinity_mg_l(pool.alkalinity_mg_l, USUAL_PH, pool.stabiliser_mg_l, pool.borate_b_mg_l)
+    if carbonate < CARBONATE_LEAST_MG_L:
+        yield (
+            f"pool.alkalinity_mg_l = {pool.alkalinity_mg_l:g}: beside a stabiliser of {pool.stabiliser_mg_l:g} mg/L only "
+            f"{max(0.0, carbonate):.0f} mg/L of it would be carbonate: one of the two tests is wrong, or a little acid takes the "
+            "pH far down. Test both again."
+        )
+
+
 def _place_and_zone(tables: Tables, _site: Site) -> Iterator[str]:
     offset = zoneinfo.ZoneInfo(tables.pool.time_zone).utcoffset(SOME_DAY)
     if offset is None:
@@ -123,6 +143,7 @@ _SOURCES: tuple[Callable[[Tables, Site], Iterator[str]], ...] = (
     _connected_acid,
     _welded_contact,
     _thin_salt,
+    _much_stabiliser,
     _place_and_zone,
     _no_chlorine,
     _slow_feedback,

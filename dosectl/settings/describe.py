@@ -4,7 +4,9 @@ from collections.abc import Iterator
 
 from dosectl.chemistry.carbonate import ph_after_acid
 from dosectl.chemistry.chlorine import upper_free_chlorine_limit_mg_l
-from dosectl.core.site import Feeder, Site
+from dosectl.core.control.params import ControlParams
+from dosectl.core.control.target import band, share_of_stabiliser
+from dosectl.core.site import SALT_WATER_G_L, Feeder, Site
 from dosectl.model.feeds import Substance
 from dosectl.settings.advice import CONNECTED_ACID_SHARE, advised_acid_l, connected_acid_mg_l
 from dosectl.settings.checks.feeding import HOURLY_MG_L_MAX
@@ -14,18 +16,22 @@ USUAL_DEMAND_MG_L_DAY = 3.0  # a sunny day of a stabilised home pool; common pra
 USUAL_FREE_CHLORINE_MG_L = 3.0
 
 
-def implications(site: Site) -> tuple[str, ...]:
+def implications(site: Site, control: ControlParams) -> tuple[str, ...]:
     """One line per fact, in reading order: the pool, then each feeder."""
-    lines = [*_pool_lines(site)]
+    lines = [*_pool_lines(site, control)]
     for feeder in site.feeders:
         lines += _chlorine_lines(feeder, site) if feeder.substance is Substance.CHLORINE else _acid_lines(feeder, site)
     return tuple(lines)
 
 
-def _pool_lines(site: Site) -> Iterator[str]:
+def _pool_lines(site: Site, control: ControlParams) -> Iterator[str]:
     pool = site.pool
     limit = upper_free_chlorine_limit_mg_l(pool.stabiliser_mg_l)
     yield f"{pool.name}: {pool.volume_m3:g} m3; 1 mg/L is {pool.volume_m3:g} g of chlorine."
+    aim_mg_l, share = band(site, control, pool.stabiliser_mg_l).mg_l, 100.0 * share_of_stabiliser(site, control)
+    kind = "salt water" if pool.salt_water else f"less than {SALT_WATER_G_L:g} g/L of salt"
+    bounds = f"at least {control.target_mg_l_min:g} and at most {control.target_mg_l_max:g}"
+    yield f"Target: {aim_mg_l:.1f} mg/L of free chlorine ({share:.2g} % of the stabiliser, as {kind}; {bounds})."
     yield f"Upper free chlorine at {pool.stabiliser_mg_l:g} mg/L of stabiliser: {limit:.1f} mg/L."
 
 

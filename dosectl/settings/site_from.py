@@ -1,6 +1,6 @@
 """Checked tables to the frozen objects that the rooms take. Called only where nothing was found against the tables."""
 
-from dosectl.core.site import Feeder, Pool, Signal, Site
+from dosectl.core.site import SALT_WATER_G_L, Feeder, Pool, Signal, Site
 from dosectl.model.feeds import FeederId
 from dosectl.model.signals import NodeId, SignalId, SignalKind
 from dosectl.settings import delivery
@@ -10,8 +10,6 @@ from dosectl.settings.checks.feeding import at_load
 from dosectl.settings.tables.file import SignalTable, Tables
 from dosectl.settings.tables.schema import CellTable, FeederTable, PoolTable, PumpTable
 from dosectl.settings.tables.signal_kinds import Meter, shape_of, usual_age_s
-
-SALT_WATER_G_L = 1.5  # above it the water carries salt on purpose; common practice
 
 
 def site_from(tables: Tables) -> Site:

@@ -16,7 +16,7 @@ from dosectl.core.estimate.state import EFFECT
 from dosectl.model.feeds import Substance
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.season import Season
-from tests.builders import a_site
+from tests.builders import a_habit_in_parts, a_site
 from tests.estimate.toy_pool import chlorine_pump
 
 ALLOWED = Allowed(5.0, 1.0)
@@ -132,7 +132,7 @@ def test_a_pump_that_runs_a_part_of_each_hour_is_foretold_to_feed_in_that_part(s
     utc = datetime(2026, 7, 20, 22, 0, tzinfo=UTC)
 
     def foretold(share: float) -> tuple[Hour, ...]:
-        habit = FlowHabit((share,) * 24, stops_s=(79000.0,), stops_day=(utc.toordinal(),))
+        habit = a_habit_in_parts(share, utc)
         return ahead(plan.site, plan.estimate, plan.control, durable.estimate, habit, durable.standing, utc, 48, ALLOWED)
 
     part, full = foretold(1.0 / 3.0), foretold(1.0)

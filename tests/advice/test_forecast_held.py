@@ -22,6 +22,7 @@ from dosectl.model.reasons import Code, Reason
 from dosectl.model.verdicts import Bar
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house
 from dosectl.rehearsal.season import Season
+from tests.builders import a_habit_in_parts
 
 ALLOWED = Allowed(5.0, 1.0)
 WIDE = Allowed(40.0, 20.0)
@@ -67,13 +68,12 @@ def summer(
 
 def test_a_pump_that_runs_a_part_of_each_hour_has_no_rest_of_a_day(season: Season) -> None:
     """20 minutes of each hour: a rest of 24 hours was reckoned with, and no feeder was enough."""
-    stop = NOW - timedelta(minutes=30)
-    habit = FlowHabit((1.0 / 3.0,) * 24, stops_s=(stop.hour * 3600.0 + stop.minute * 60.0,), stops_day=(stop.toordinal(),))
+    habit = a_habit_in_parts(1.0 / 3.0, NOW)
     found = summer(season, habit, size=3.0)
     assert found.flow_h == pytest.approx(8.0)
     assert found.rest.hours == 0.0
     assert found.lasts
-    assert summer(season, replace(habit, stops_day=(stop.toordinal() - 9,)), size=3.0).rest.hours == 24.0  # it stands still
+    assert summer(season, a_habit_in_parts(1.0 / 3.0, NOW - timedelta(days=9)), size=3.0).rest.hours == 24.0  # it stands still
 
 
 def a_bar(feeder: str, rate_mg_l_day: float | None = None, code: str = "feeder.stands_still") -> Bar:

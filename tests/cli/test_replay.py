@@ -5,7 +5,9 @@ from pathlib import Path
 import pytest
 
 from dosectl.cli.__main__ import main
+from dosectl.cli.replay import Row, _trust
 from dosectl.rehearsal.demo_settings import demo_settings
+from dosectl.rehearsal.tally import Tally
 from dosectl.settings.load import load
 from tests.daemon.recorded import Recorded
 
@@ -51,6 +53,23 @@ def test_other_settings_stand_beside_what_was_and_what_the_own_ones_make_of_it(
     assert float(target) == pytest.approx(0.075 * 50.0, abs=0.06)  # as printed; the stabiliser slowly falls
     assert unit == "mg/L"
     assert "How far to trust it: your own settings, replayed, against the record: chlorine" in shown
+
+
+def test_a_typed_stabiliser_is_said_to_change_nothing(config: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    typed = tmp_path / "typed.toml"
+    typed.write_text(config.read_text(encoding="utf-8").replace("stabiliser_mg_l = 50", "stabiliser_mg_l = 90"), encoding="utf-8")
+    assert main(["replay", str(typed), "--config", str(config), "--days", "0.25"]) == 0
+    assert "typed.toml: stabiliser_mg_l = 90 is for a pool that nobody has watched" in capsys.readouterr().out
+
+
+def test_an_alarm_that_only_the_replay_has_is_told_as_no_evidence() -> None:
+    def row(*codes: str) -> Row:
+        tally = Tally(hours=24.0, in_band_h=24.0, free_min=2.0, free_max=3.0)
+        tally.alarms.update(codes)
+        return Row(tally, 2.0, 1.0)
+
+    assert "alarms that are not on record: feed.siphon, which" in _trust(row("feed.siphon", "flow.lost"), row("flow.lost"))
+    assert "alarms" not in _trust(row("flow.lost"), row("flow.lost", "feed.siphon"))
 
 
 def test_signals_that_are_not_on_record_are_named(config: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

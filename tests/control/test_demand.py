@@ -1,5 +1,6 @@
 """The aim within a day: it climbs through a window of flow, and stays away from the limit above which nobody should swim."""
 
+from datetime import timedelta
 from math import exp
 
 import pytest
@@ -8,15 +9,19 @@ from dosectl.core.control.demand import Plan, plan, with_light
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.control.state import ControlState
 from dosectl.core.control.target import Target, target
+from tests.builders import a_habit_in_parts
 from tests.control.closed_loop import evidence
 from tests.control.wished import CELL, PARAMS, Run, view_of
 from tests.estimate.toy_pool import BEGIN, cell
 
 
-def _planned(hour: float, habit: FlowHabit | None = None, **water_facts: float) -> tuple[Plan, Target]:
+def _planned(
+    hour: float, habit: FlowHabit | None = None, runs_h: float | None = None, **water_facts: float
+) -> tuple[Plan, Target]:
     run = Run(cell())
     run.pool.now_s = hour * 3600.0
-    seen = evidence(run.plant, run.pool, flow_since_s=0.0, orp=700.0, ph=7.5, ledger=run.ledger, standing=run.standing)
+    since_s = 0.0 if runs_h is None else run.pool.now_s - 3600.0 * runs_h
+    seen = evidence(run.plant, run.pool, flow_since_s=since_s, orp=700.0, ph=7.5, ledger=run.ledger, standing=run.standing)
     water = view_of(run.plant, **water_facts)
     goal = target(run.plant, PARAMS, water, seen)
     return plan(with_light(run.plant, ControlState(habit=habit or FlowHabit()), seen), water, goal, seen), goal
@@ -102,9 +107,17 @@ def test_it_says_why_it_aims_above_the_band() -> None:
 
 def test_where_the_pump_runs_a_part_of_each_hour_it_feeds_as_much_in_that_part() -> None:
     """20 minutes of each hour: what goes in an hour has to come in a third of it; the pool lay at 0.7 of its target."""
-    part = FlowHabit((1.0 / 3.0,) * 24, stops_s=(39600.0,), stops_day=(BEGIN.toordinal(),))
-    some, goal = _planned(12.5, part)
+    part = a_habit_in_parts(1.0 / 3.0, BEGIN + timedelta(hours=12.5))
+    some, goal = _planned(12.5, part, runs_h=0.1)
     always, _ = _planned(12.5, FlowHabit((1.0,) * 24))
     assert some.aim_mg_l == pytest.approx(always.aim_mg_l)
     assert some.rate_mg_l_h == pytest.approx(3.0 * always.rate_mg_l_h)
     assert some.aim_mg_l <= 1.16 * goal.mg_l
+
+
+@pytest.mark.parametrize(("runs_h", "share"), [(0.2, 1.0 / 3.0), (0.5, 0.5), (3.0, 1.0)])
+def test_a_run_that_goes_on_is_fed_as_one_that_does(runs_h: float, share: float) -> None:
+    """Somebody lets a pump that runs 20 minutes of each hour run on: three times its rate is not fed for all of that."""
+    some, _ = _planned(12.5, a_habit_in_parts(1.0 / 3.0, BEGIN + timedelta(hours=12.5)), runs_h=runs_h)
+    always, _ = _planned(12.5, FlowHabit((1.0,) * 24))
+    assert some.rate_mg_l_h == pytest.approx(always.rate_mg_l_h / share)

@@ -203,3 +203,54 @@ def test_a_pump_that_stands_still_is_not_expected_to_run_on(days_off: int) -> No
     assert habit.part(utc) == 1.0
     assert habit.ahead(utc) == (pytest.approx(1.0), 24.0)
     assert not any(habit.expected(utc))
+
+
+THIRD = 20.0 / 60.0
+
+
+def a_third(utc: datetime) -> bool:
+    return utc.minute < 20
+
+
+def by_hand(utc: datetime) -> bool:
+    """A third of each hour, and all of one, as for a backwash."""
+    return a_third(utc) or utc.hour == 10
+
+
+def all_day(_utc: datetime) -> bool:
+    return True
+
+
+def half(utc: datetime) -> bool:
+    return utc.minute >= 30
+
+
+def part_and_whole(utc: datetime) -> bool:
+    """All of nine hours, ten minutes of the others."""
+    return 9 <= utc.hour < 18 or utc.minute < 10
+
+
+@pytest.mark.parametrize("days", [1, 2, 3, 5])
+@pytest.mark.parametrize("then", [by_hand, all_day])
+def test_an_hour_by_hand_or_a_pump_that_runs_on_makes_no_pause_of_the_others(then: Callable[[datetime], bool], days: int) -> None:
+    """A share of 0.53 in one hour made all others hours of rest: 21 h of pause were foreseen and fed for, to twice the target."""
+    habit = pumped((10, a_third), (days, then))
+    for hour in (0, 9, 11):
+        assert habit.ahead(MIDNIGHT + timedelta(days=10 + days, hours=hour, minutes=5)) == (24.0, 0.0)
+
+
+@pytest.mark.parametrize(("runs", "least_h"), [(half, 12.0), (part_and_whole, 11.5)])
+def test_parts_of_half_an_hour_and_parts_beside_whole_hours_are_hours_of_flow(
+    runs: Callable[[datetime], bool], least_h: float
+) -> None:
+    """Shares about a half, or some of one: a pause of 14 h was foreseen."""
+    habit = pumped((10, runs))
+    utc = MIDNIGHT + timedelta(days=10, minutes=35)
+    assert habit.ahead(utc) == (24.0, 0.0)
+    assert sum(habit.expected(utc)) == pytest.approx(least_h, rel=0.05)
+    assert habit.part(utc + timedelta(hours=12)) == pytest.approx(0.5 if runs is half else 1.0, abs=0.05)
+
+
+def test_a_timer_by_day_instead_of_parts_is_learnt_in_days() -> None:
+    habit = pumped((10, a_third), (4, lambda utc: 8 <= utc.hour < 20))
+    assert habit.ahead(MIDNIGHT + timedelta(days=14, hours=12)) == (pytest.approx(8.0), 12.0)

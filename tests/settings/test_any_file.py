@@ -102,7 +102,7 @@ def test_a_mutated_file_is_loaded_or_refused_and_what_is_loaded_is_bounded_and_s
     if len({feeder.substance for feeder in result.site.feeders}) > 1:
         assert all(feeder.metered for feeder in result.site.feeders)
     assert len(result.site.digest) == 64
-    assert implications(result.site)
+    assert implications(result.site, result.params["control"])
 
 
 @settings(max_examples=200, deadline=None)

@@ -10,7 +10,8 @@ SALT, HYPO = "salt_and_acid", "hypochlorite_and_acid"
 
 
 def lines(name: str = "minimal", **changes: object) -> str:
-    return "\n".join(implications(loaded(example(name, **changes)).site))
+    made = loaded(example(name, **changes))
+    return "\n".join(implications(made.site, made.params["control"]))
 
 
 def test_a_cell_is_told_in_mg_l_an_hour_and_in_hours_a_day() -> None:
@@ -54,3 +55,23 @@ def test_connected_acid_is_held_against_thirty_percent_of_the_alkalinity(litres:
 def test_acid_beyond_all_alkalinity_is_told_and_not_computed_wrong() -> None:
     said = lines(SALT, feeders__acid__container_l=100)
     assert "553 % of the alkalinity: all of it at once would take pH 7.5 to below 4" in said
+
+
+@pytest.mark.parametrize(
+    ("salt_g_l", "stabiliser_mg_l", "told"),
+    [
+        (3.2, 60.0, "Target: 3.0 mg/L of free chlorine (5 % of the stabiliser, as salt water;"),
+        (1.0, 60.0, "Target: 4.5 mg/L of free chlorine (7.5 % of the stabiliser, as less than 1.5 g/L of salt;"),
+        (1.0, 0.0, "Target: 2.0 mg/L of free chlorine ("),  # the middle of 1 to 3 without stabiliser
+    ],
+)
+def test_the_target_is_told_with_the_share_that_the_salt_gives_it(salt_g_l: float, stabiliser_mg_l: float, told: str) -> None:
+    """5 % of the stabiliser in salt water, 7.5 % in other: common practice."""
+    assert told in lines(HYPO, pool__salt_g_l=salt_g_l, pool__stabiliser_mg_l=stabiliser_mg_l)
+
+
+@pytest.mark.parametrize(("stabiliser_mg_l", "alkalinity_mg_l", "told"), [(300.0, 80.0, 2), (150.0, 120.0, 1), (60.0, 80.0, 0)])
+def test_a_stabiliser_that_no_pool_should_hold_is_warned_of(stabiliser_mg_l: float, alkalinity_mg_l: float, told: int) -> None:
+    """Cyanurate makes up about a third of the stabiliser's figure in the alkalinity at pH 7.5: common practice."""
+    made = loaded(example(SALT, pool__stabiliser_mg_l=stabiliser_mg_l, pool__alkalinity_mg_l=alkalinity_mg_l))
+    assert sum("stabiliser" in warning for warning in made.warnings) == told

@@ -60,9 +60,15 @@ def test_an_unknown_table_and_an_unknown_guard_name_the_nearest_known_one() -> N
     assert "proven" in finding(example(guards={"flow": {"prooven": {}}}), "guards.flow.prooven").do
 
 
-def test_an_unknown_kind_names_the_nearest_known_one() -> None:
+@pytest.mark.parametrize("kind", ["acidpump", "pump", "chlorine_pump", "bleach", ""])
+def test_the_kind_of_a_feeder_is_never_guessed(kind: str) -> None:
+    """A hypochlorite feeder of kind "pump" was told to be written as an acid pump."""
+    told = finding(example("hypochlorite_and_acid", feeders__chlorine__kind=kind), "feeders.chlorine.kind").do
+    assert all(known in told for known in ("cell", "hypochlorite_pump", "acid_pump"))
+
+
+def test_an_unknown_kind_of_signal_names_the_nearest_known_one() -> None:
     assert '"water_temp"' in finding(example(signals__watertemp={"topic": "t"}), "signals.watertemp.kind").do
-    assert '"acid_pump"' in finding(example(feeders__acid={"kind": "acidpump"}), "feeders.acid.kind").do
 
 
 def test_an_interlock_that_no_pool_can_do_without_is_refused_with_those_that_may_be_named() -> None:

@@ -94,10 +94,20 @@ def plan(state: ControlState, water: WaterView, goal: Target, evidence: Evidence
     high = max(high, evening - middle)
     flow_h = max(WINDOW_H_MIN, 24.0 - pause_h)
     aim = middle + high - (high + low) * min(1.0, left_h / flow_h) if pause_h > 0.0 else middle
-    part = state.habit.part(evidence.now.utc) if trusted else 1.0  # what goes in all of the time is fed in that much of it
-    rate = (in_window / near_h + (high + low) / flow_h) / part
+    rate = (in_window / near_h + (high + low) / flow_h) / _part(state, evidence)
     takes = 1.0 - exp(-in_pause / goal.mg_l)
     return Plan(aim, rate, window_h, pause_h, demand_day + sun_day, max(goal.fade_mg_l, aim), takes)
+
+
+def _part(state: ControlState, evidence: Evidence) -> float:
+    """Share of this hour in which water will have flowed: what goes in all of the time is fed in that much of it.
+
+    A run that is already longer than those that were learnt is another one, as where somebody lets the pump run on.
+    """
+    since_s = evidence.flow.since_s
+    if not evidence.health.clock_trusted or since_s is None:
+        return 1.0
+    return min(1.0, max(state.habit.part(evidence.now.utc), (evidence.clock_s - since_s) / 3600.0))
 
 
 def flow_wanted_h(site: Site, params: ControlParams, day_mg_l: float, arrives_g_s: float | None = None) -> float:

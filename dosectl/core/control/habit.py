@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 HOURS = 24
+DAY_S = 86400.0
 LEARNS = 0.3  # share of a day's news that is kept: a new timer is learnt in about three days
 USUAL = 0.5
-PARTS_H_MIN = 2.0  # of flow a day, in parts of many hours; less is a short run, and a long pause after it
+PARTS_LEAST = 6  # stops within a day: then its hours are told in parts, for it may run a part of each
+PARTS_END_S = 2.0 * DAY_S  # without a stop: by then a pump that runs on has each hour learnt as one of flow
+PART_LEAST = 0.12  # of such an hour: less is no hour of flow any more, as a changed timer is learnt
 SEEN_S_MIN = 1800.0
 ASSUMED_FROM_H, ASSUMED_TO_H = 8, 18  # solar time: pumps run by daylight; common practice
 ASSUMED_ON, ASSUMED_OFF = 0.6, 0.4  # one day of news outweighs what was assumed
-DAY_S = 86400.0
 STOPS_KEPT = 5  # at least, so that a single window's time outlives three days on which it did not come
 STOP_DAYS_KEPT = 3  # at least, of several windows a day: each has the second stop that makes it a timer, and one to spare
 STOPS_MOST = 36  # twelve windows a day; a flow switch that flaps fills no more than that
@@ -82,32 +84,36 @@ class FlowHabit:
         return max(1.0, sum(1.0 if share < 0.0 else share for share in self.share))
 
     def part(self, utc: datetime) -> float:
-        """Share of an hour of flow in which water flows, where a pump runs a part of each hour; else 1.
+        """Share of this hour in which water flows, of a pump that runs in many short parts a day; else 1.
 
-        Such a pump has no hour that is mostly one of flow. One that stands still has none either, but no stop of late.
+        It is known by its stops: the shares alone look alike where a pump is stopped for days or where its timer is changed.
         """
-        most = max(self.share)
-        if most >= USUAL or min(self.share) < 0.0 or sum(self.share) < PARTS_H_MIN:
-            return 1.0
-        if utc.toordinal() - max(self._days(), default=0) > 1:
-            return 1.0
-        parts = [share for share in self.share if share >= 0.5 * most]
-        return sum(parts) / len(parts)
+        share = self.share[utc.hour]
+        return share if self._in_parts(utc) and share >= PART_LEAST else 1.0
+
+    def _in_parts(self, utc: datetime) -> bool:
+        now_s = utc.toordinal() * DAY_S + _second_of_day(utc)
+        ages_s = [now_s - day * DAY_S - stop for day, stop in zip(self._days(), self.stops_s, strict=True)]
+        newest_s = min((age_s for age_s in ages_s if age_s >= 0.0), default=PARTS_END_S)
+        return newest_s < PARTS_END_S and sum(0.0 <= age_s - newest_s <= DAY_S for age_s in ages_s) >= PARTS_LEAST
 
     def later(self, days: int) -> "FlowHabit":
         """As it will stand some days later if all goes on as now."""
         return replace(self, stops_day=tuple(day + days for day in self.stops_day)) if days else self
 
     def expected(self, utc: datetime) -> tuple[float, ...]:
-        """Share of each UTC hour in which water is expected to flow, as seen from now: 1, 0 or `part`. Never seen, it flows."""
-        part = self.part(utc)
-        least = USUAL if part == 1.0 else 0.5 * max(self.share)
-        return tuple(part if share < 0.0 or share >= least else 0.0 for share in self.share)
+        """Share of each UTC hour in which water is expected to flow, as seen from now. Never seen, it flows.
+
+        Of a pump in many short parts what was learnt of each hour, else 1 or 0.
+        """
+        if self._in_parts(utc):
+            return tuple(1.0 if share < 0.0 else share if share >= PART_LEAST else 0.0 for share in self.share)
+        return tuple(1.0 if share < 0.0 or share >= USUAL else 0.0 for share in self.share)
 
     def ahead(self, utc: datetime) -> tuple[float, float]:
         """Hours until the present flow is expected to end, and hours of pause after it (24, 0 where no end is known).
 
-        The short rests of a pump that runs a part of each hour are no pauses: it flows on in `part` of the time.
+        The short rests of a pump that runs a part of each hour are no pauses.
         """
         flows = [share > 0.0 for share in self.expected(utc)]
         into_h = utc.minute / 60.0 + utc.second / 3600.0

@@ -14,14 +14,18 @@ class ControlParams:
         600.0, ge=60.0, le=7200.0, unit="s", why="after it a reading that is still not usable counts as lost; as in the estimate"
     )
     share_salt: float = setting(
-        0.05, ge=0.03, le=0.15, unit="of stabiliser", why="keeps about 0.02 mg/L HOCl; common practice for salt pools"
+        0.05,
+        ge=0.03,
+        le=0.15,
+        unit="of stabiliser",
+        why="keeps about 0.02 mg/L HOCl; common practice for salt water",
     )
     share_other: float = setting(
         0.075,
         ge=0.03,
         le=0.15,
         unit="of stabiliser",
-        why="keeps about 0.03 mg/L HOCl; common practice for hand-fed and pumped pools",
+        why="keeps about 0.03 mg/L HOCl; common practice for pools without salt",
     )
     target_mg_l_min: float = setting(
         2.0, ge=1.0, le=4.0, unit="mg/L",

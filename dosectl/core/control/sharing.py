@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from dosectl.core.control.params import ControlParams
+from dosectl.core.control.pulses import fed_g
 from dosectl.core.control.state import ControlState
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Feeder, Site
@@ -86,3 +87,15 @@ def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, ac
     if not acid_due or (state.slot_s is not None and evidence.clock_s - state.slot_s < every_s):
         return state
     return replace(state, slot_open=True, slot_s=evidence.clock_s)
+
+
+def turn_cut(site: Site, state: ControlState, evidence: Evidence) -> ControlState:
+    """Acid's turn, where it stands open, ended by the flow. One in which no acid was fed yet comes again with the next flow.
+
+    A pump that runs a part of each hour would meet the end of its run in each turn, for turns are whole hours apart.
+    """
+    if not state.slot_open:
+        return state
+    acid = (pulse for pulse in state.pulses if site.feeder(pulse.feeder).substance is Substance.ACID)
+    fed = any(fed_g(evidence.ledger, pulse.feeder) > pulse.before_g for pulse in acid)
+    return replace(state, slot_open=False, slot_s=state.slot_s if fed else None)

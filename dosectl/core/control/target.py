@@ -52,6 +52,11 @@ def assumed_cya_mg_l(cya_mg_l: float, cya_sigma: float) -> float:
     return cya_mg_l + min(DOUBT_USED * cya_sigma, DOUBT_SHARE_MAX * cya_mg_l)
 
 
+def share_of_stabiliser(site: Site, params: ControlParams) -> float:
+    """Of the stabiliser, the free chlorine to aim for; by the salt in the water, whatever feeds it."""
+    return params.share_salt if site.pool.salt_water else params.share_other
+
+
 def target_mg_l(site: Site, params: ControlParams, water: WaterView) -> float:
     """The free chlorine to aim for in this water. [mg/L]"""
     return band(site, params, water.cya_mg_l, water.cya_sigma).mg_l
@@ -59,8 +64,7 @@ def target_mg_l(site: Site, params: ControlParams, water: WaterView) -> float:
 
 def band(site: Site, params: ControlParams, cya_mg_l: float, cya_sigma: float = 0.0) -> Band:
     """What these settings aim for with so much stabiliser, believed or known. [mg/L]"""
-    share = params.share_salt if site.pool.salt_water else params.share_other
-    wanted = share * assumed_cya_mg_l(cya_mg_l, cya_sigma)
+    wanted = share_of_stabiliser(site, params) * assumed_cya_mg_l(cya_mg_l, cya_sigma)
     value = min(params.target_mg_l_max, max(params.target_mg_l_min, wanted))
     limit = upper_free_chlorine_limit_mg_l(min(1000.0, cya_mg_l))
     return Band(value, BAND_LOW * value, max(value, min(BAND_HIGH * value, limit)), limit)
@@ -68,7 +72,7 @@ def band(site: Site, params: ControlParams, cya_mg_l: float, cya_sigma: float = 
 
 def target(site: Site, params: ControlParams, water: WaterView, evidence: Evidence) -> Target:
     """Today's target for this water."""
-    share = params.share_salt if site.pool.salt_water else params.share_other
+    share = share_of_stabiliser(site, params)
     cya = assumed_cya_mg_l(water.cya_mg_l, water.cya_sigma)
     wanted = share * cya
     if water.cya_mg_l > REPLACE_ABOVE_CYA_MG_L:

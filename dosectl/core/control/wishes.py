@@ -15,7 +15,7 @@ from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import DONE_S, Order, cut_short, left_g, longest_g, ordered, owing, steady_g_s, withdrawn
 from dosectl.core.control.reasons import FeederReasons, kept_since, now_because, of_feeder
 from dosectl.core.control.regulators import trim
-from dosectl.core.control.sharing import Limits, denied_by, held_back, shares, turn_left_s
+from dosectl.core.control.sharing import Limits, denied_by, held_back, shares, turn_cut, turn_left_s
 from dosectl.core.control.sharing import room_g as left_by_guards_g
 from dosectl.core.control.state import ControlState, ControlView
 from dosectl.core.control.target import Target, target
@@ -139,11 +139,10 @@ def _watched(state: ControlState, evidence: Evidence, dt_s: float) -> FlowHabit:
 
 def _at_rest(scene: Scene, state: ControlState, kind: ReasonKind) -> tuple[ControlState, FeederReasons]:
     """No proven flow, or none soon: every pulse is withdrawn; acid's turn ends; the integral stays as it is."""
+    state = turn_cut(scene.site, state, scene.evidence)
     for feeder in scene.site.feeders:
         state = _ended(scene, state, feeder)
     why = now_because(kind, scene.evidence)
-    if state.slot_open:
-        state = replace(state, slot_open=False)
     return state, tuple((feeder.id, why) for feeder in scene.site.feeders)
 
 

@@ -207,8 +207,8 @@ def _feeder(name: str, table: object) -> tuple[tuple[str, FeederTable] | None, t
         return None, (Finding(path, shown(table), "a table is wanted here", f"write [{path}] and its keys below it"),)
     given = table.get("kind")
     if not isinstance(given, str) or given not in FEEDER_TABLES:
-        near = nearest(given, FEEDER_TABLES) if isinstance(given, str) else None
-        do = f'write kind = "{near}"' if near else f"write kind = one of {', '.join(FEEDER_TABLES)}"
+        # no guess: "pump" looks most like the acid's, and what is in the container is not told by a word
+        do = f"write kind = one of {', '.join(FEEDER_TABLES)}, whichever it is"
         found = "" if given is None else shown(given)
         return None, (Finding(f"{path}.kind", found, "the kind of feeder is missing or not known", do),)
     keys, findings = validated(FEEDER_TABLES[given], table, path)

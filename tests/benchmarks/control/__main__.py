@@ -58,6 +58,8 @@ def main() -> None:
         wrong = [name for name in given if name and name not in known]
         if wrong:
             words.error(f"--{option}: {', '.join(wrong)} is none of {', '.join(known)}")
+    if asked.seeds < 1:
+        words.error("--seeds: at least one is needed")
     whole = asked.keep or (asked.first_seed == 1 and set(scenarios) == set(names) and set(ways) == set(ALL_WAYS))
     cases = [(scenario, way) for scenario in scenarios for way in ways]
     if "home" in scenarios and "dosectl" in ways:

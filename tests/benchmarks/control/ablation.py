@@ -12,7 +12,7 @@ from pathlib import Path
 from tests.benchmarks.campaign.code import code_now
 from tests.benchmarks.control.count import Count
 from tests.benchmarks.control.lacks import LACKS
-from tests.benchmarks.control.pools import drawn, named
+from tests.benchmarks.control.pools import SCENARIOS, drawn, named
 from tests.benchmarks.control.trial import Job, run
 
 RESULTS = Path(__file__).parent.parent / "results"
@@ -42,7 +42,15 @@ def main() -> None:
     words.add_argument("--workers", type=int, default=2)
     words.add_argument("--keep", action="store_true")
     asked = words.parse_args()
-    lacks = asked.only.split(",")
+    lacks = [lack for lack in asked.only.split(",") if lack]
+    wrong = [lack for lack in lacks if lack not in LACKS]
+    if wrong:
+        words.error(f"--only: {', '.join(wrong)} is none of {', '.join(LACKS)}")
+    names = [scenario.name for scenario in SCENARIOS]
+    if asked.scenario not in names:
+        words.error(f"--scenario: {asked.scenario} is none of {', '.join(names)}")
+    if asked.seeds < 1 or not lacks:
+        words.error("--seeds, --only: at least one is needed")
     said = [f"{asked.scenario}, {asked.seeds} seeds, {asked.days:g} days; code {code_now()}", HEAD]
     print("\n".join(said), flush=True)
     seeds = range(1, asked.seeds + 1)
