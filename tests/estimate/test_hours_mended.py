@@ -220,6 +220,32 @@ def test_a_slip_of_ph_is_gone_from_the_hours_until_a_probe_came_back(replaced: b
     assert mended.view.orp_offset_mv == pytest.approx(never.view.orp_offset_mv, abs=4.0)
 
 
+def replaced_while_silent(seed: int, value: float | None, read: bool) -> Watched:
+    """A silent pH probe, its pH mistyped, the probe replaced four hours later, the slip withdrawn; three days more."""
+    watched = pool_after_a_test(seed)
+    watched.ph = False
+    slip = hand_test(watched.pool, Quantity.PH, value or 7.5, 0.1, "slip")
+    watched.step(good(watched, "chlorine"), *([slip] if value else []))
+    watched.run(4.0)
+    watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.PH}), frozenset())
+    watched.run(2.0)
+    watched.step(*([replace(slip, withdrawn=True)] if value else []))
+    watched.run(36.0)
+    watched.ph = read
+    watched.run(36.0)
+    return watched
+
+
+@pytest.mark.parametrize("read", [False, True])
+@pytest.mark.parametrize(("seed", "value"), [(1, 6.8), (1, 8.3), further(3, 8.3)])
+def test_a_slip_of_ph_beside_a_silent_probe_is_gone_though_the_probe_was_replaced(seed: int, value: float, read: bool) -> None:
+    """Only the offset ended with that probe; the water kept the slip's pH: 1.64 [0.91 to 2.95] at a true 2.57, never 2.44."""
+    mended, never = replaced_while_silent(seed, value, read), replaced_while_silent(seed, None, read)
+    assert mended.view.ph == pytest.approx(never.view.ph, abs=0.05)
+    assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.12)
+    assert mended.view.orp_offset_mv == pytest.approx(never.view.orp_offset_mv, abs=4.0)
+
+
 @pytest.mark.parametrize("value", [6.8, 8.3])
 def test_a_test_of_before_a_slip_of_ph_that_is_typed_after_it_is_not_bent_by_it(value: float) -> None:
     """The late one took all of the slip along into a day before it: 1.45 [1.10 to 1.91] at 2.65."""

@@ -231,6 +231,15 @@ def test_a_slip_of_ph_at_night_is_gone_at_once(slip: float) -> None:
     assert watched.view.ph == pytest.approx(before, abs=0.03)
 
 
+@pytest.mark.parametrize("last_first", [False, True])
+def test_two_slips_of_no_alkalinity_at_all_leave_nothing(last_first: bool) -> None:
+    """What stands is at least 10 mg/L, what they were booked to have moved went below: 109 was left at 90."""
+    watched, slips = entered(Quantity.ALKALINITY, ((0.0, True), (0.0, True)), 1.0)
+    for slip in reversed(slips) if last_first else slips:
+        watched.step(replace(slip, withdrawn=True))
+    assert watched.view.alkalinity_mg_l == pytest.approx(90.0, abs=3.0)
+
+
 def test_one_of_two_slips_that_is_withdrawn_leaves_the_other() -> None:
     watched, slips = entered(Quantity.ALKALINITY, ((150.0, True), (150.0, True)), 1.0)
     watched.step(replace(slips[0], withdrawn=True))

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from dosectl.chemistry import carbonate
+from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.chlorine import ADDED_DOUBT, cya_of, pour_in
 from dosectl.core.estimate.filters import rows_of, triangle_of
 from dosectl.core.estimate.hours_ph import Change, taken_s, with_changed
@@ -32,7 +33,7 @@ def with_addition(
     est = replace(
         est,
         ph=ph,
-        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + added.alkalinity_mg_l),
+        alkalinity_mg_l=max(acidity.LEAST_ALKALINITY_MG_L, est.alkalinity_mg_l + added.alkalinity_mg_l),
         alkalinity_var=min(2500.0, est.alkalinity_var + (ADDED_DOUBT * added.alkalinity_mg_l) ** 2),
     )
     if params is not None and late and not shown:

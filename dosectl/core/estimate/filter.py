@@ -85,7 +85,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         cov=triangle_of(p),
         updated_s=inputs.clock_s,
         ph=ph,
-        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l - acid),
+        alkalinity_mg_l=max(acidity.LEAST_ALKALINITY_MG_L, est.alkalinity_mg_l - acid),
         alkalinity_var=min(2500.0, est.alkalinity_var + dt_s / DAY_S + (0.1 * acid) ** 2),
         temp_c=temp_c,
         sun_day_h=est.sun_day_h,

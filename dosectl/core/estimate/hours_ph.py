@@ -34,8 +34,11 @@ class Change:
     def of(self, hour: Hour) -> tuple[float, float]:
         """By how much the pH of an hour is moved, and by how much what the probe should have read."""
         ended_s = hour.start_s + hour.span_s
-        if ended_s <= self.from_s or (self.until_s is not None and hour.start_s >= self.until_s):
+        if ended_s <= self.from_s:
             return 0.0, 0.0
+        if self.until_s is not None and hour.start_s >= self.until_s:  # with the probe the offset ended, the water's pH did not
+            read = hour.ph_seen_s is not None and hour.ph_seen_s > self.seen_from_s
+            return (0.0, 0.0) if read else (self.value_by, self.value_by)
         seen_from_s = self.from_s if ended_s <= self.seen_from_s else self.seen_from_s
         followed = hour.ph_seen_s is not None and hour.ph_seen_s > seen_from_s
         return (-self.offset_by, 0.0) if followed else (self.value_by, self.value_by + self.offset_by)

@@ -17,6 +17,7 @@ def drift(ph: Ph, days: float) -> Ph:
     return (value, offset, min(1.0, var), both, min(0.25, offset_var))
 
 
+LEAST_ALKALINITY_MG_L = 10.0  # less leaves a pH that nothing holds; own judgement
 MOST_ALKALINITY_MG_L = 1500.0  # a test and additions may say more; no pool has it, and the solver would refuse it
 
 
@@ -72,7 +73,7 @@ def use_alkalinity(mean_mg_l: float, var: float, value: float, sigma: float, age
     else:
         noise *= 100.0
     gain = var / (var + noise)
-    return mean_mg_l + gain * innovation, var * (1.0 - gain), believed
+    return max(LEAST_ALKALINITY_MG_L, mean_mg_l + gain * innovation), var * (1.0 - gain), believed
 
 
 def _correct(ph: Ph, with_offset: float, innovation: float, noise: float, learns_offset: bool = True) -> Ph:

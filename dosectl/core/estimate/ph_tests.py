@@ -106,8 +106,14 @@ def _stands(est: Estimate, quantity: Quantity) -> float:
 
 
 def _step(taught: Taught) -> float:
-    value, offset, alkalinity = (taught.by[-3:] if taught.until_s is None else ()) or (0.0, 0.0, 0.0)
+    value, offset, alkalinity = _by(taught)
     return value + offset if taught.quantity is Quantity.PH else alkalinity
+
+
+def _by(taught: Taught) -> Steps:
+    """What a test moved that is still there: with its probe the offset ended, the water's pH did not."""
+    value, offset, alkalinity = taught.by[-3:] or (0.0, 0.0, 0.0)  # an older record has the nine states before these
+    return (value, offset if taught.until_s is None else 0.0, alkalinity)
 
 
 def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
@@ -120,9 +126,11 @@ def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
 
 def _stepped(est: Estimate, taught: Taught, sign: float) -> Estimate:
     """The estimate with the step of a test taken off (-1), or made once more (1)."""
-    by, freed = taught.by[-3:], taught.freed[-3:]  # an older record has the nine states before these
-    if not by or taught.until_s is not None:
+    gone = taught.until_s is not None
+    if not taught.by or (gone and _read_since(est.ph_seen_s, taught)):
         return est
+    by, freed = _by(taught), taught.freed[-3:]
+    freed = (freed[PH], 0.0 if gone else freed[PH_OFFSET], freed[ALKALINITY])
     value, offset, var, both, offset_var = est.ph
     sums = (
         var - sign * freed[PH] ** 2,
@@ -135,7 +143,7 @@ def _stepped(est: Estimate, taught: Taught, sign: float) -> Estimate:
     return replace(
         est,
         ph=(value + sign * by[PH], offset + sign * by[PH_OFFSET], var, both, offset_var),
-        alkalinity_mg_l=max(10.0, est.alkalinity_mg_l + sign * by[ALKALINITY]),
+        alkalinity_mg_l=max(acidity.LEAST_ALKALINITY_MG_L, est.alkalinity_mg_l + sign * by[ALKALINITY]),
         alkalinity_var=alkalinity_var,
     )
 
