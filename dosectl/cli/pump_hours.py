@@ -37,7 +37,7 @@ def pump_hours(typed: str | None, loaded: Loaded, at: datetime) -> PumpHours:
     learnt = _on_record(loaded)
     windows = () if learnt is None else learnt_windows(learnt, at, loaded.site.pool.time_zone)
     if learnt is not None and windows:
-        whole = all(part in (0.0, 1.0) for part in learnt.expected(at.astimezone(UTC)))
+        whole = all(round(60.0 * part) in (0, 60) for part in learnt.expected(at.astimezone(UTC)))
         kind = "whole hours" if whole else "a part of each hour"
         return PumpHours(windows, f"{kind}, as learnt on record")
     return PumpHours(ASSUMED, "assumed; --pump-hours gives others")
@@ -71,7 +71,8 @@ def learnt_windows(habit: FlowHabit, at: datetime, time_zone: str) -> Windows:
     offset = at.astimezone(ZoneInfo(time_zone)).utcoffset()
     shift_h = offset.total_seconds() / 3600.0 if offset is not None else 0.0
     pieces: list[tuple[float, float]] = []
-    for hour, part in enumerate(habit.expected(at.astimezone(UTC))):
+    for hour, share in enumerate(habit.expected(at.astimezone(UTC))):
+        part = round(60.0 * share) / 60.0
         from_h = (hour + shift_h) % DAY_H
         if part > 0.0:
             over_h = max(0.0, from_h + part - DAY_H)

@@ -5,6 +5,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from dosectl.cli.account import kept
 from dosectl.cli.spans import hours_before
 from dosectl.cli.verb import DONE, REFUSED, USAGE, Verb, add_config
 from dosectl.cli.where import NoInstallation, installation
@@ -15,7 +16,7 @@ from dosectl.texts.render import Texts
 
 FIRST = datetime(1970, 1, 1, tzinfo=UTC)
 FAR = datetime(2100, 1, 1, tzinfo=UTC)  # the newest of whatever clock the record was kept by
-LATER = timedelta(minutes=10)  # than the last entry: a daemon that runs has decided anew by then
+LATER = timedelta(minutes=10)  # than the newest step: a running daemon keeps one more often
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -32,8 +33,9 @@ def _run(arguments: argparse.Namespace) -> int:
         zone = ZoneInfo(loaded.site.pool.time_zone)
         at = FAR if arguments.time is None else _moment(arguments.time, zone)
         hours_before(arguments.before_h)
+        _, newest = kept(loaded)
         with Record(loaded.journal_path) as record:
-            _print(record, Texts(loaded.site.pool.time_zone), at, arguments)
+            _print(record, Texts(loaded.site.pool.time_zone), at, newest, arguments)
     except NoInstallation as error:
         print(error, file=sys.stderr)
         return REFUSED
@@ -57,12 +59,11 @@ def _moment(text: str, zone: ZoneInfo) -> datetime:
     return moment
 
 
-def _print(record: Record, texts: Texts, at: datetime, arguments: argparse.Namespace) -> None:
+def _print(record: Record, texts: Texts, at: datetime, newest: datetime, arguments: argparse.Namespace) -> None:
     decided = record.why(at)
     if not decided:
         print("nothing was decided up to then")
         return
-    newest = max(decision.as_of for decision in decided)
     if at != FAR and at - newest > LATER:
         print(f"the record ends at {moment_text(newest, texts.zone)}; that is the answer of then:")
     for decision in decided:

@@ -1,6 +1,7 @@
 """The pump's hours for a rehearsal: typed, learnt, assumed."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -69,6 +70,11 @@ def in_parts(runs: Callable[[datetime], bool]) -> FlowHabit:
         flowed = runs(utc)
         habit = habit.watched(utc, 60.0, flowed)
     return habit
+
+
+def test_a_pump_that_blinks_once_an_hour_runs_round_the_clock() -> None:
+    stops = in_parts(lambda utc: utc.minute >= 40)
+    assert learnt_windows(replace(stops, share=(0.996,) * 24), JULY, "Europe/Zurich") == ((0.0, 24.0),)
 
 
 def test_a_pump_that_runs_a_part_of_each_hour_is_rehearsed_with_that_part() -> None:

@@ -1,5 +1,6 @@
 """`dosectl why` and `dosectl demo`: what is typed wrong is refused in words, and an answer of long ago says so."""
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from dosectl.cli.__main__ import main
 from dosectl.rehearsal.demo_settings import demo_settings
 from dosectl.settings.load import load
+from dosectl.store.read import Record
 from tests.daemon.recorded import Recorded
 
 
@@ -37,6 +39,16 @@ def test_a_time_that_can_not_be_is_refused(config: Path, words: list[str], told:
     printed = capsys.readouterr()
     assert told in printed.err
     assert printed.out == ""
+
+
+def test_within_the_record_nothing_is_said_of_its_end(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A decision may be half an hour old in a pool that runs: the daemon was told to have been dead then."""
+    with Record(load(config).journal_path) as record:
+        begin = record.why(datetime(2100, 1, 1, tzinfo=UTC))[0].as_of
+    for minutes in range(0, 110, 7):
+        at = (begin - timedelta(minutes=minutes)).isoformat()
+        assert main(["why", at, "--config", str(config)]) == 0
+        assert "the record ends" not in capsys.readouterr().out
 
 
 def test_an_answer_of_before_the_time_that_was_asked_for_says_so(config: Path, capsys: pytest.CaptureFixture[str]) -> None:

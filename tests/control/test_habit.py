@@ -251,6 +251,24 @@ def test_parts_of_half_an_hour_and_parts_beside_whole_hours_are_hours_of_flow(
     assert habit.part(utc + timedelta(hours=12)) == pytest.approx(0.5 if runs is half else 1.0, abs=0.05)
 
 
+@pytest.mark.parametrize("begins_h", [(2.55, 10.55, 18.55), (0.6, 6.6, 12.6, 18.6)])
+def test_windows_that_lie_across_the_hours_are_flow(begins_h: tuple[float, ...]) -> None:
+    """Three windows of 54 minutes, 0.45 of each hour: no flow at all was expected, and fed for, to twice the target."""
+    habit = pumped((10, lambda utc: any(begin <= utc.hour + utc.minute / 60.0 < begin + 0.9 for begin in begins_h)))
+    for days in (10.0, 10.7):
+        utc = MIDNIGHT + timedelta(days=days)
+        shares = habit.expected(utc)
+        assert sum(share > 0.0 for share in shares) == 2 * len(begins_h)
+        assert sum(shares) == pytest.approx(0.9 * len(begins_h), rel=0.1)
+
+
+def test_five_windows_are_told_alike_at_each_hour_of_the_day() -> None:
+    """Five stops and that of the day before, to the second, were six at some hours: hours of flow came and went."""
+    habit = pumped((10, lambda utc: (utc.hour * 60 + utc.minute + 25) % 288 < 50))
+    told = {habit.expected(MIDNIGHT + timedelta(days=10, hours=hour)) for hour in range(20)}
+    assert len(told) == 1
+
+
 def test_a_timer_by_day_instead_of_parts_is_learnt_in_days() -> None:
     habit = pumped((10, a_third), (4, lambda utc: 8 <= utc.hour < 20))
     assert habit.ahead(MIDNIGHT + timedelta(days=14, hours=12)) == (pytest.approx(8.0), 12.0)

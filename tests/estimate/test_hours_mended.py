@@ -246,6 +246,33 @@ def test_a_slip_of_ph_beside_a_silent_probe_is_gone_though_the_probe_was_replace
     assert mended.view.orp_offset_mv == pytest.approx(never.view.orp_offset_mv, abs=4.0)
 
 
+def good_before_the_new_probe(value: float | None, followed: bool) -> Watched:
+    """pH mistyped, tested well a day later, the probe replaced, the slip withdrawn before the new one is read. followed : the old
+    probe was read between slip and replacement, and no good test was made"""
+    watched = pool_after_a_test(2)
+    watched.ph = followed
+    slip = hand_test(watched.pool, Quantity.PH, value or 7.5, 0.1, "slip")
+    watched.step(good(watched, "chlorine"), *([slip] if value else []))
+    watched.run(DAY_H)
+    watched.step(*([] if followed else [hand_test(watched.pool, Quantity.PH, 7.5, 0.1, "ph")]))
+    watched.run(4.0)
+    watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.PH}), frozenset())
+    watched.ph = False
+    watched.run(2.0)
+    watched.step(*([replace(slip, withdrawn=True)] if value else []))
+    watched.run(6.0)
+    return watched
+
+
+@pytest.mark.parametrize("followed", [False, True])
+@pytest.mark.parametrize("value", [6.8, 8.4])
+def test_a_slip_of_ph_goes_behind_a_good_test_and_a_new_probe_that_is_not_read_yet(value: float, followed: bool) -> None:
+    """The good test's way back from the slip was gone a second time, 7.27 at 7.50; what an old probe read was left bent, 7.86."""
+    mended, never = good_before_the_new_probe(value, followed), good_before_the_new_probe(None, followed)
+    assert mended.view.ph == pytest.approx(never.view.ph, abs=0.05)
+    assert mended.view.free_chlorine_mg_l == pytest.approx(never.view.free_chlorine_mg_l, rel=0.12)
+
+
 @pytest.mark.parametrize("value", [6.8, 8.3])
 def test_a_test_of_before_a_slip_of_ph_that_is_typed_after_it_is_not_bent_by_it(value: float) -> None:
     """The late one took all of the slip along into a day before it: 1.45 [1.10 to 1.91] at 2.65."""

@@ -11,6 +11,9 @@ DAY_S = 86400.0
 LEARNS = 0.3  # share of a day's news that is kept: a new timer is learnt in about three days
 USUAL = 0.5
 PARTS_LEAST = 6  # stops within a day: then its hours are told in parts, for it may run a part of each
+PARTS_WITHIN_S = DAY_S - 1800.0  # not the stop of a day before, which a timer sets to the same second
+STRADDLES = 0.6  # of any hour is less than this: some windows may make half of one, and others not
+PARTS_H_MIN = 2.0  # of flow a day, where no hour is mostly one of flow; less is a short run, and a long pause after it
 PARTS_END_S = 2.0 * DAY_S  # without a stop: by then a pump that runs on has each hour learnt as one of flow
 PART_LEAST = 0.12  # of such an hour: less is no hour of flow any more, as a changed timer is learnt
 SEEN_S_MIN = 1800.0
@@ -95,7 +98,11 @@ class FlowHabit:
         now_s = utc.toordinal() * DAY_S + _second_of_day(utc)
         ages_s = [now_s - day * DAY_S - stop for day, stop in zip(self._days(), self.stops_s, strict=True)]
         newest_s = min((age_s for age_s in ages_s if age_s >= 0.0), default=PARTS_END_S)
-        return newest_s < PARTS_END_S and sum(0.0 <= age_s - newest_s <= DAY_S for age_s in ages_s) >= PARTS_LEAST
+        if newest_s < PARTS_END_S and sum(0.0 <= age_s - newest_s < PARTS_WITHIN_S for age_s in ages_s) >= PARTS_LEAST:
+            return True
+        # windows of less than an hour may lie across the hours, so that none is mostly one of flow
+        straddle = min(self.share) >= 0.0 and max(self.share) < STRADDLES and sum(self.share) >= PARTS_H_MIN
+        return straddle and newest_s <= DAY_S
 
     def later(self, days: int) -> "FlowHabit":
         """As it will stand some days later if all goes on as now."""

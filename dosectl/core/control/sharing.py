@@ -13,6 +13,7 @@ from dosectl.model.verdicts import Denial, Limit, Verdict
 Limits = tuple[tuple[FeederId, tuple[Verdict, ...]], ...]
 ITSELF = "itself"
 FAR_PH = 0.15  # above the target
+OF_THE_FLOW = ("flow.proven", "flow.settle", "lockout.")  # what denies at the end and the beginning of each run
 NOTHING_G = 0.05  # a limit below this leaves nothing to feed
 
 
@@ -83,19 +84,23 @@ def with_turn(params: ControlParams, state: ControlState, evidence: Evidence, ac
     """Opens acid's turn where acid is due and the last turn is long enough ago; closes it where it is over or not needed."""
     if state.slot_open:
         over = turn_left_s(params, state, evidence) <= 0.0
-        return replace(state, slot_open=False) if over or not acid_due else state
+        return replace(state, slot_open=False, slot_again=False) if over or not acid_due else state
     if not acid_due or (state.slot_s is not None and evidence.clock_s - state.slot_s < every_s):
         return state
     return replace(state, slot_open=True, slot_s=evidence.clock_s)
 
 
-def turn_cut(site: Site, state: ControlState, evidence: Evidence) -> ControlState:
-    """Acid's turn, where it stands open, ended by the flow. One in which no acid was fed yet comes again with the next flow.
+def turn_cut(site: Site, state: ControlState, evidence: Evidence, limits: Limits) -> ControlState:
+    """Acid's turn, where it stands open, ended by the flow. One that only the flow kept from feeding comes again with the next.
 
-    A pump that runs a part of each hour would meet the end of its run in each turn, for turns are whole hours apart.
+    A pump that runs a part of each hour would meet the end of its run in each turn, for turns are whole hours apart. It comes
+    again once, and not where a guard of another kind denied the acid: chlorine must not wait for acid that can't be fed.
     """
     if not state.slot_open:
         return state
-    acid = (pulse for pulse in state.pulses if site.feeder(pulse.feeder).substance is Substance.ACID)
-    fed = any(fed_g(evidence.ledger, pulse.feeder) > pulse.before_g for pulse in acid)
-    return replace(state, slot_open=False, slot_s=state.slot_s if fed else None)
+    acid = tuple(feeder.id for feeder in site.feeders if feeder.substance is Substance.ACID)
+    pulses = (pulse for pulse in state.pulses if pulse.feeder in acid)
+    fed = any(fed_g(evidence.ledger, pulse.feeder) > pulse.before_g for pulse in pulses)
+    denied = (v.guard for feeder, verdicts in limits if feeder in acid for v in verdicts if isinstance(v, Denial))
+    again = not fed and not state.slot_again and all(guard.startswith(OF_THE_FLOW) for guard in denied)
+    return replace(state, slot_open=False, slot_s=None if again else state.slot_s, slot_again=again)

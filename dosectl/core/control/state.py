@@ -62,6 +62,7 @@ class ControlState:
     orp_lost_s, ph_lost_s : plant clock since which the reading was not usable although water flowed
     fallback_s, fallback_why : since when and why chlorine is on fall-back
     slot_s : plant clock at the last opening of acid's turn; slot_open : it stands open
+    slot_again : the flow cut the last turn, which comes again
     light, light_s : clear-sky light of the 24 hours from `light_s` on
     """
 
@@ -78,6 +79,7 @@ class ControlState:
     fallback_why: Reason | None = None
     slot_s: float | None = None
     slot_open: bool = False
+    slot_again: bool = False
     light: tuple[float, ...] = ()
     light_s: float = 0.0
     view: ControlView | None = None

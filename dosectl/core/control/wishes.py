@@ -139,7 +139,7 @@ def _watched(state: ControlState, evidence: Evidence, dt_s: float) -> FlowHabit:
 
 def _at_rest(scene: Scene, state: ControlState, kind: ReasonKind) -> tuple[ControlState, FeederReasons]:
     """No proven flow, or none soon: every pulse is withdrawn; acid's turn ends; the integral stays as it is."""
-    state = turn_cut(scene.site, state, scene.evidence)
+    state = turn_cut(scene.site, state, scene.evidence, scene.limits)
     for feeder in scene.site.feeders:
         state = _ended(scene, state, feeder)
     why = now_because(kind, scene.evidence)

@@ -37,8 +37,10 @@ class Change:
         if ended_s <= self.from_s:
             return 0.0, 0.0
         if self.until_s is not None and hour.start_s >= self.until_s:  # with the probe the offset ended, the water's pH did not
-            read = hour.ph_seen_s is not None and hour.ph_seen_s > self.seen_from_s
-            return (0.0, 0.0) if read else (self.value_by, self.value_by)
+            seen_s = hour.ph_seen_s
+            if seen_s is None or seen_s <= self.seen_from_s:
+                return self.value_by, self.value_by
+            return (0.0, 0.0) if seen_s > self.until_s else (-self.offset_by, -self.offset_by)
         seen_from_s = self.from_s if ended_s <= self.seen_from_s else self.seen_from_s
         followed = hour.ph_seen_s is not None and hour.ph_seen_s > seen_from_s
         return (-self.offset_by, 0.0) if followed else (self.value_by, self.value_by + self.offset_by)

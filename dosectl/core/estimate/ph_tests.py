@@ -42,7 +42,7 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
     alike = [t for t in est.taught if t.quantity is found.quantity]
     since = alike[alike.index(found) :]
     # What the probe reads is the water's, but for the tests since it was last read.
-    reads = _stands(est, found.quantity) - sum(_step(t) for t in since if not _read_since(est.ph_seen_s, t))
+    reads = _stands(est, found.quantity) - sum(_step(t, est.ph_seen_s) for t in since if not _followed(est, t))
     doubted = est.doubted
     for taught in reversed(since):
         est = _stepped(est, taught, -1.0)
@@ -52,22 +52,22 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
         taught=tuple(t for t in est.taught if t.request not in gone),
         doubted=tuple(request for request in doubted if request not in gone),
     )
-    est = _reading(est, reads) if _read_since(est.ph_seen_s, found) else est
-    others = [(found, -_step(found))]  # how much less than then each has moved what stands
+    est = _reading(est, reads) if _followed(est, found) else est
+    others = [(found, -_step(found, est.ph_seen_s))]  # how much less than then each has moved what stands
     for taught in since[1:]:
-        if taught.said is None or taught.until_s is not None:  # of an older record, or of a probe that is gone
+        followed = _followed(est, taught)
+        if taught.said is None or (followed and taught.until_s is not None):  # of an older record, or nothing is left of it
             est = keeping(_stepped(est, taught, 1.0), taught)
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
         value, sigma, age_days, stood = taught.said
         stood += sum(by for other, by in others if not _read_since(taught.seen_s, other))
-        followed = _read_since(est.ph_seen_s, taught)
         waited_days = 0.0
         if found.quantity is Quantity.PH and not followed and est.updated_s is not None and taught.at_s is not None:
             waited_days = (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
-        moved = (reads if followed else _stands(est, found.quantity)) - stood
+        moved = (reads if followed else _stood(est, taught)) - stood
         est = _used(est, replace(taught, said=(value + moved, sigma, age_days, 0.0)), waited_days)
-        others.append((taught, _step(est.taught[-1]) - _step(taught)))
+        others.append((taught, _step(est.taught[-1], est.ph_seen_s) - _step(taught, est.ph_seen_s)))
         est = _reading(est, reads) if followed else est
     return est
 
@@ -76,6 +76,11 @@ def _read_since(seen_s: float | None, taught: Taught) -> bool:
     """Whether the pH probe was read after a test: then what it reads is the water's, whatever the test said."""
     at_s = taught.at_s
     return taught.quantity is Quantity.PH and seen_s is not None and at_s is not None and seen_s > at_s
+
+
+def _followed(est: Estimate, taught: Taught) -> bool:
+    """Whether the pH probe that is there now was read after a test."""
+    return _read_since(est.ph_seen_s, taught) and (taught.until_s is None or (est.ph_seen_s or 0.0) > taught.until_s)
 
 
 def _reading(est: Estimate, reads: float) -> Estimate:
@@ -89,7 +94,8 @@ def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
     assert test.said is not None
     value, sigma, age_days, _ = test.said
     if test.quantity is Quantity.PH:
-        ph, believed = acidity.use_test(est.ph, value, sigma, age_days + waited_days)
+        before = est.ph if test.until_s is None else (*est.ph[:3], 0.0, est.ph[4])  # the offset is another probe's
+        ph, believed = acidity.use_test(before, value, sigma, age_days + waited_days)
         after = replace(est, ph=ph)
     else:
         alkalinity, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, value, sigma, age_days)
@@ -97,7 +103,7 @@ def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
     if not believed:
         after = replace(after, doubted=(*after.doubted, test.request))
     by, freed = _steps(est, after)
-    return keeping(after, replace(test, by=by, freed=freed, said=(value, sigma, age_days, _stands(est, test.quantity))))
+    return keeping(after, replace(test, by=by, freed=freed, said=(value, sigma, age_days, _stood(est, test))))
 
 
 def _stands(est: Estimate, quantity: Quantity) -> float:
@@ -105,15 +111,27 @@ def _stands(est: Estimate, quantity: Quantity) -> float:
     return est.ph[0] + est.ph[1] if quantity is Quantity.PH else est.alkalinity_mg_l
 
 
-def _step(taught: Taught) -> float:
-    value, offset, alkalinity = _by(taught)
+def _stood(est: Estimate, taught: Taught) -> float:
+    """What stands for a test: beside a probe that is gone, the water's pH alone."""
+    return est.ph[0] if taught.until_s is not None else _stands(est, taught.quantity)
+
+
+def _step(taught: Taught, seen_s: float | None) -> float:
+    value, offset, alkalinity = _by(taught, seen_s)
     return value + offset if taught.quantity is Quantity.PH else alkalinity
 
 
-def _by(taught: Taught) -> Steps:
-    """What a test moved that is still there: with its probe the offset ended, the water's pH did not."""
+def _by(taught: Taught, seen_s: float | None) -> Steps:
+    """What a test moved that is still there, the pH probe read last at `seen_s`.
+
+    With its probe the offset ended. The water's pH did not: it is what the test made of it, or what that probe read less that.
+    """
     value, offset, alkalinity = taught.by[-3:] or (0.0, 0.0, 0.0)  # an older record has the nine states before these
-    return (value, offset if taught.until_s is None else 0.0, alkalinity)
+    if taught.until_s is None:
+        return (value, offset, alkalinity)
+    if not _read_since(seen_s, taught):
+        return (value, 0.0, alkalinity)
+    return (-offset if seen_s is not None and seen_s <= taught.until_s else 0.0, 0.0, alkalinity)
 
 
 def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
@@ -126,11 +144,12 @@ def _steps(before: Estimate, after: Estimate) -> tuple[Steps, Steps]:
 
 def _stepped(est: Estimate, taught: Taught, sign: float) -> Estimate:
     """The estimate with the step of a test taken off (-1), or made once more (1)."""
-    gone = taught.until_s is not None
-    if not taught.by or (gone and _read_since(est.ph_seen_s, taught)):
+    if not taught.by:
         return est
-    by, freed = _by(taught), taught.freed[-3:]
-    freed = (freed[PH], 0.0 if gone else freed[PH_OFFSET], freed[ALKALINITY])
+    by, freed = _by(taught, est.ph_seen_s), taught.freed[-3:]
+    if taught.until_s is not None:
+        kept = freed[PH_OFFSET] if _read_since(est.ph_seen_s, taught) else freed[PH]
+        freed = (kept if by[PH] else 0.0, 0.0, freed[ALKALINITY])
     value, offset, var, both, offset_var = est.ph
     sums = (
         var - sign * freed[PH] ** 2,

@@ -138,8 +138,19 @@ def _moved(mean: list[float], p: Rows, step: float, freed: float) -> None:
 
 
 def without_ph_probe(est: Estimate) -> tuple[Taught, ...]:
-    """What the tests taught, but for what they taught of a pH probe that is gone: they are no tests of the new one."""
-    return tuple(replace(t, until_s=est.updated_s) if t.quantity is Quantity.PH and t.until_s is None else t for t in est.taught)
+    """What the tests taught, but for what they taught of a pH probe that is gone: they are no tests of the new one.
+
+    What stood before each is from now on the water's pH, without that probe's offset, which only tests move.
+    """
+    offset = est.ph[1]
+    newest_first: list[Taught] = []
+    for taught in reversed(est.taught):
+        if taught.quantity is Quantity.PH and taught.until_s is None:
+            offset -= taught.by[-2] if taught.by else 0.0
+            said = taught.said and (*taught.said[:3], taught.said[3] - offset)
+            taught = replace(taught, until_s=est.updated_s, said=said)
+        newest_first.append(taught)
+    return tuple(reversed(newest_first))
 
 
 def without_electrode(est: Estimate) -> tuple[Taught, ...]:

@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.control.ablation [--seeds 6] [--scenario home] [--days 60] [--only "redox probe,any test"] [--keep]
 
-With --keep it writes `results/control_ablation_SCENARIO.txt`.
+With --keep it writes `results/control_ablation_SCENARIO_DAYSd.txt`.
 """
 
 import argparse
@@ -65,7 +65,7 @@ def main() -> None:
                 print(said[-1], flush=True)
                 counts = []
     if asked.keep:
-        (RESULTS / f"control_ablation_{asked.scenario}.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
+        (RESULTS / f"control_ablation_{asked.scenario}_{asked.days:g}d.txt").write_text("\n".join(said) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
