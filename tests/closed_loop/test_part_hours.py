@@ -1,5 +1,7 @@
 """A pump that runs a part of each hour, in water whose laws are not our own: chlorine and pH are held all the same."""
 
+from collections.abc import Mapping
+
 import pytest
 
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
@@ -55,3 +57,32 @@ def test_a_pump_that_is_let_run_on_is_not_fed_for_a_long_rest(seed: int, hours: 
     least, most, _, high_ph = held(plant)
     assert high_ph < 7.8
     assert 0.6 * TARGET_MG_L < least < most < 1.5 * TARGET_MG_L
+
+
+class NoLevel(InParts):
+    """19 minutes in each 24, and from the fifth day on the acid's level says nothing."""
+
+    @property
+    def _flow(self) -> bool:
+        return int(self.water.now_s / 60.0) % 24 < 19
+
+    def signals(self) -> Mapping[str, float | bool]:
+        said = dict(super().signals())
+        if self.water.now_s > 4 * 86400.0:
+            del said["acid_percent"]
+        return said
+
+
+def test_acid_that_is_denied_in_short_runs_does_not_hold_the_chlorine() -> None:
+    """Given back at each end of a run, its turn stood open for ever: no chlorine for two days, 0.02 mg/L."""
+    plant = NoLevel(1)
+    loop = ClosedLoop.of(demo_loaded(), plant, use_mg_l_day=3.0)
+    loop.water_test("free_chlorine", "drops")
+    fed_g: list[float] = []
+    for number, moment in enumerate(loop.run(6 * 24.0)):
+        if number % DAY == 0:
+            fed_g.append(moment.truth.fed_chlorine_g)
+        if number == 3 * DAY + 300:
+            loop.water_test("free_chlorine", "drops")
+    assert moment.truth.free_chlorine_mg_l > 0.6 * TARGET_MG_L
+    assert fed_g[5] - fed_g[4] > 50.0
