@@ -1,6 +1,7 @@
 """A pump that runs a part of each hour, in water whose laws are not our own: chlorine and pH are held all the same."""
 
 from collections.abc import Mapping
+from typing import Any
 
 import pytest
 
@@ -60,16 +61,15 @@ def test_a_pump_that_is_let_run_on_is_not_fed_for_a_long_rest(seed: int, hours: 
 
 
 class NoLevel(InParts):
-    """19 minutes in each 24, and from the fifth day on the acid's level says nothing."""
+    """19 minutes in each 24; from the second day on the acid's level says nothing, and on the fifth acid is denied for it."""
 
     @property
     def _flow(self) -> bool:
         return int(self.water.now_s / 60.0) % 24 < 19
 
     def signals(self) -> Mapping[str, float | bool]:
-        said = dict(super().signals())
-        if self.water.now_s > 4 * 86400.0:
-            del said["acid_percent"]
+        said: dict[str, Any] = dict(super().signals())
+        said["acid_percent"] = None if self.water.now_s > 86400.0 else said["acid_percent"]
         return said
 
 
