@@ -63,7 +63,7 @@ def _run(arguments: argparse.Namespace) -> int:
         print(json.dumps([{**asdict(hour), "utc": hour.utc.isoformat(), **age} for hour in hours]))
         return DONE
     zone = ZoneInfo(loaded.site.pool.time_zone)
-    print("local time       water   free chlorine (90 %)      fed mg/L  pH")
+    print(f"local time       water   free chlorine (90 %)      fed mg/L  pH             (fed: in the {EVERY_H} h from then on)")
     for number, hour in enumerate(hours):
         if number % EVERY_H == 0:
             fed = sum(item.fed_mg_l for item in hours[number : number + EVERY_H])
