@@ -86,3 +86,15 @@ def test_acid_that_is_denied_in_short_runs_does_not_hold_the_chlorine() -> None:
             loop.water_test("free_chlorine", "drops")
     assert moment.truth.free_chlorine_mg_l > 0.6 * TARGET_MG_L
     assert fed_g[5] - fed_g[4] > 50.0
+
+
+@pytest.mark.parametrize("seed", [1, further(3)])
+def test_a_high_ph_comes_down_in_short_runs(seed: int) -> None:
+    """Turns opened while the acid before still mixed were waited away: pH stood at 8.04 for days, and chlorine at 0.1 mg/L."""
+    plant = InParts(seed)
+    plant.on_min, plant.water.ph = 20, 8.2
+    loop = ClosedLoop.of(demo_loaded(), plant, use_mg_l_day=3.0)
+    loop.water_test("free_chlorine", "drops")
+    *_, moment = loop.run(5.0 * 24.0)
+    assert moment.truth.ph < 7.85
+    assert moment.truth.fed_chlorine_g > 5.0 * 50.0

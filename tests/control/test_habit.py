@@ -262,6 +262,13 @@ def test_windows_that_lie_across_the_hours_are_flow(begins_h: tuple[float, ...])
         assert sum(shares) == pytest.approx(0.9 * len(begins_h), rel=0.1)
 
 
+def test_a_new_pool_that_runs_in_one_window_is_told_by_whole_hours() -> None:
+    """What is assumed of hours that were not seen yet, 0.4 and 0.6, was taken for parts."""
+    habit = pumped((1, lambda utc: utc.hour >= 17 or utc.hour < 3))
+    assert set(habit.expected(MIDNIGHT + timedelta(days=1))) <= {0.0, 1.0}
+    assert habit.part(MIDNIGHT + timedelta(days=1, hours=18)) == 1.0
+
+
 def test_five_windows_are_told_alike_at_each_hour_of_the_day() -> None:
     """Five stops and that of the day before, to the second, were six at some hours: hours of flow came and went."""
     habit = pumped((10, lambda utc: (utc.hour * 60 + utc.minute + 25) % 288 < 50))

@@ -246,6 +246,33 @@ def test_a_slip_of_ph_beside_a_silent_probe_is_gone_though_the_probe_was_replace
     assert mended.view.orp_offset_mv == pytest.approx(never.view.orp_offset_mv, abs=4.0)
 
 
+def read_over(value: float | None, order: str) -> Watched:
+    """A slip of pH that the old probe read over (r: two hours), with a good test (g) and a new probe (n) in some order."""
+    watched = pool_after_a_test(2)
+    slip = hand_test(watched.pool, Quantity.PH, value or 7.5, 0.1, "slip")
+    watched.step(*([slip] if value else []))
+    for number, done in enumerate(order):
+        if done == "r":
+            watched.run(2.0)
+        elif done == "g":
+            watched.step(hand_test(watched.pool, Quantity.PH, 7.5, 0.1, f"good {number}"))
+        else:
+            watched.ph = False
+            watched.estimate = with_new_probes(watched.estimate, PARAMS, frozenset({SignalKind.PH}), frozenset())
+            watched.run(0.2)
+    watched.run(0.2)
+    watched.step(*([replace(slip, withdrawn=True)] if value else []))
+    watched.run(0.2)
+    return watched
+
+
+@pytest.mark.parametrize("order", ["rng", "rgrn", "rgn", "rngn"])
+@pytest.mark.parametrize("value", [6.8, 8.2])
+def test_a_slip_of_ph_that_the_old_probe_read_over_goes_in_whatever_order(value: float, order: str) -> None:
+    """The good test beside the new probe was moved by the slip once more: 7.82 and 7.18 at 7.50."""
+    assert read_over(value, order).view.ph == pytest.approx(read_over(None, order).view.ph, abs=0.05)
+
+
 def good_before_the_new_probe(value: float | None, followed: bool) -> Watched:
     """pH mistyped, tested well a day later, the probe replaced, the slip withdrawn before the new one is read. followed : the old
     probe was read between slip and replacement, and no good test was made"""

@@ -10,7 +10,7 @@ from dosectl.core.control.fallback import usable
 from dosectl.core.control.params import ControlParams
 from dosectl.core.control.pulses import fed_g, left_g, rest_left_s
 from dosectl.core.control.reasons import FeederReasons, now_because
-from dosectl.core.control.sharing import Limits, barred_by, room_g, turn_every_s, turn_left_s, with_turn
+from dosectl.core.control.sharing import Limits, barred_by, room_g, still_mixing, turn_every_s, turn_left_s, with_turn
 from dosectl.core.control.state import ControlState, Pulse
 from dosectl.core.estimate import WaterView
 from dosectl.core.evidence import Evidence
@@ -66,7 +66,7 @@ def acid_pulses(
     if chosen is None:
         state = with_turn(params, state, evidence, False, params.acid_every_s)
     else:
-        room = room_g(chosen.id, limits)
+        room = 0.0 if still_mixing(chosen.id, limits) else room_g(chosen.id, limits)
         state, why = _first(site, params, state, water, evidence, granted, chosen, room)
         given.append((chosen, why))
     return state, tuple((feeder.id, why) for feeder, why in given)

@@ -98,11 +98,12 @@ class FlowHabit:
         now_s = utc.toordinal() * DAY_S + _second_of_day(utc)
         ages_s = [now_s - day * DAY_S - stop for day, stop in zip(self._days(), self.stops_s, strict=True)]
         newest_s = min((age_s for age_s in ages_s if age_s >= 0.0), default=PARTS_END_S)
-        if newest_s < PARTS_END_S and sum(0.0 <= age_s - newest_s < PARTS_WITHIN_S for age_s in ages_s) >= PARTS_LEAST:
+        stops = sum(0.0 <= age_s - newest_s < PARTS_WITHIN_S for age_s in ages_s)
+        if newest_s < PARTS_END_S and stops >= PARTS_LEAST:
             return True
         # windows of less than an hour may lie across the hours, so that none is mostly one of flow
         straddle = min(self.share) >= 0.0 and max(self.share) < STRADDLES and sum(self.share) >= PARTS_H_MIN
-        return straddle and newest_s <= DAY_S
+        return straddle and newest_s <= DAY_S and stops >= 2
 
     def later(self, days: int) -> "FlowHabit":
         """As it will stand some days later if all goes on as now."""

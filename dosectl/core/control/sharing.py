@@ -39,6 +39,12 @@ def room_g(feeder: FeederId, limits: Limits) -> float:
     return min(masses, default=float("inf"))
 
 
+def still_mixing(feeder: FeederId, limits: Limits) -> bool:
+    """Whether what was fed before still mixes: a turn that is opened now would be waited away."""
+    denials = (v.guard for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Denial))
+    return any(guard.startswith("mixing.") for guard in denials)
+
+
 def held_back(feeders: tuple[FeederId, ...], state: ControlState, limits: Limits) -> bool:
     """Whether an interlock or a limit kept any of these from what control wished at the last step."""
     for item, verdicts in limits:

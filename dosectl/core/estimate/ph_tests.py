@@ -42,7 +42,7 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
     alike = [t for t in est.taught if t.quantity is found.quantity]
     since = alike[alike.index(found) :]
     # What the probe reads is the water's, but for the tests since it was last read.
-    reads = _stands(est, found.quantity) - sum(_step(t, est.ph_seen_s) for t in since if not _followed(est, t))
+    reads = _stands(est, found.quantity) - sum(_step(t, est.ph_seen_s) for t in since if not _followed(est.ph_seen_s, t))
     doubted = est.doubted
     for taught in reversed(since):
         est = _stepped(est, taught, -1.0)
@@ -52,16 +52,16 @@ def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
         taught=tuple(t for t in est.taught if t.request not in gone),
         doubted=tuple(request for request in doubted if request not in gone),
     )
-    est = _reading(est, reads) if _followed(est, found) else est
+    est = _reading(est, reads) if _followed(est.ph_seen_s, found) else est
     others = [(found, -_step(found, est.ph_seen_s))]  # how much less than then each has moved what stands
     for taught in since[1:]:
-        followed = _followed(est, taught)
+        followed = _followed(est.ph_seen_s, taught)
         if taught.said is None or (followed and taught.until_s is not None):  # of an older record, or nothing is left of it
             est = keeping(_stepped(est, taught, 1.0), taught)
             est = replace(est, doubted=(*est.doubted, taught.request)) if taught.request in doubted else est
             continue
         value, sigma, age_days, stood = taught.said
-        stood += sum(by for other, by in others if not _read_since(taught.seen_s, other))
+        stood += sum(by for other, by in others if not _followed(taught.seen_s, other))
         waited_days = 0.0
         if found.quantity is Quantity.PH and not followed and est.updated_s is not None and taught.at_s is not None:
             waited_days = (est.updated_s - taught.at_s) / DAY_S  # nothing tells how far the water has moved
@@ -78,9 +78,9 @@ def _read_since(seen_s: float | None, taught: Taught) -> bool:
     return taught.quantity is Quantity.PH and seen_s is not None and at_s is not None and seen_s > at_s
 
 
-def _followed(est: Estimate, taught: Taught) -> bool:
-    """Whether the pH probe that is there now was read after a test."""
-    return _read_since(est.ph_seen_s, taught) and (taught.until_s is None or (est.ph_seen_s or 0.0) > taught.until_s)
+def _followed(seen_s: float | None, taught: Taught) -> bool:
+    """Whether a pH probe was read after a test and after the one that stood beside it was replaced: of that nothing is left."""
+    return _read_since(seen_s, taught) and (taught.until_s is None or (seen_s or 0.0) > taught.until_s)
 
 
 def _reading(est: Estimate, reads: float) -> Estimate:
@@ -103,6 +103,9 @@ def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
     if not believed:
         after = replace(after, doubted=(*after.doubted, test.request))
     by, freed = _steps(est, after)
+    if test.until_s is not None and _read_since(est.ph_seen_s, test):
+        # it moves what the offset of that probe moved, see `_by`
+        by, freed = (by[PH], -by[PH], by[ALKALINITY]), (freed[PH], abs(freed[PH]), freed[ALKALINITY])
     return keeping(after, replace(test, by=by, freed=freed, said=(value, sigma, age_days, _stood(est, test))))
 
 
