@@ -66,8 +66,7 @@ def acid_pulses(
     if chosen is None:
         state = with_turn(params, state, evidence, False, params.acid_every_s)
     else:
-        room = 0.0 if still_mixing(chosen.id, limits) else room_g(chosen.id, limits)
-        state, why = _first(site, params, state, water, evidence, granted, chosen, room)
+        state, why = _first(site, params, state, water, evidence, granted, chosen, limits)
         given.append((chosen, why))
     return state, tuple((feeder.id, why) for feeder, why in given)
 
@@ -80,19 +79,19 @@ def _first(
     evidence: Evidence,
     granted: tuple[FeederId, ...],
     feeder: Feeder,
-    left_by_guards_g: float,
+    limits: Limits,
 ) -> tuple[ControlState, Reason]:
+    left_by_guards_g, mixing = room_g(feeder.id, limits), still_mixing(feeder.id, limits)
     pulse = state.pulse_of(feeder.id)
     if pulse is not None and feeder.id not in granted and left_g(pulse, evidence.ledger) < 0.95 * pulse.mass_g:
         # Begun and then cut short by a limit: the rest is for the next turn, after mixing. Chlorine need not wait for it.
         state = state.without_pulse(feeder.id)
     mass_g, why = _due(site, params, state, water, evidence, feeder)
-    if (
-        mass_g > 0.0
-        and state.pulse_of(feeder.id) is None
-        and left_by_guards_g < min(mass_g, feeder.pulse_s_min * feeder.rate_g_s)
-    ):
-        # a turn in which nothing may be fed would only take chlorine's time
+    begins = mass_g > 0.0 and state.pulse_of(feeder.id) is None
+    # a turn in which nothing may be fed would only take chlorine's time
+    if begins and mixing is not None:
+        mass_g, why = 0.0, now_because(reasons.BARRED, evidence, guard=mixing)
+    elif begins and left_by_guards_g < min(mass_g, feeder.pulse_s_min * feeder.rate_g_s):
         room = round(max(0.0, left_by_guards_g) / site.pool.volume_m3, 2)
         mass_g, why = 0.0, now_because(reasons.WAITS_FOR_ROOM, evidence, room_mg_l=room)
     every_s = turn_every_s(params, water.ph)

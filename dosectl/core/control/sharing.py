@@ -29,8 +29,11 @@ def barred_by(feeder: FeederId, limits: Limits) -> str | None:
 
 def denied_by(feeder: FeederId, limits: Limits) -> str | None:
     """The guard that bars a feeder, one that waits for somebody before one that ends by itself; None where none does."""
-    denials = (v.guard for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Denial))
-    return barred_by(feeder, limits) or next(denials, None)
+    return barred_by(feeder, limits) or next(iter(_deniers(feeder, limits)), None)
+
+
+def _deniers(feeder: FeederId, limits: Limits) -> tuple[str, ...]:
+    return tuple(v.guard for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Denial))
 
 
 def room_g(feeder: FeederId, limits: Limits) -> float:
@@ -39,10 +42,9 @@ def room_g(feeder: FeederId, limits: Limits) -> float:
     return min(masses, default=float("inf"))
 
 
-def still_mixing(feeder: FeederId, limits: Limits) -> bool:
-    """Whether what was fed before still mixes: a turn that is opened now would be waited away."""
-    denials = (v.guard for item, verdicts in limits if item == feeder for v in verdicts if isinstance(v, Denial))
-    return any(guard.startswith("mixing.") for guard in denials)
+def still_mixing(feeder: FeederId, limits: Limits) -> str | None:
+    """The guard that waits for what was fed before to mix, None where none does: a turn opened then would be waited away."""
+    return next((guard for guard in _deniers(feeder, limits) if guard.startswith("mixing.")), None)
 
 
 def held_back(feeders: tuple[FeederId, ...], state: ControlState, limits: Limits) -> bool:
@@ -107,6 +109,6 @@ def turn_cut(site: Site, state: ControlState, evidence: Evidence, limits: Limits
     acid = tuple(feeder.id for feeder in site.feeders if feeder.substance is Substance.ACID)
     pulses = (pulse for pulse in state.pulses if pulse.feeder in acid)
     fed = any(fed_g(evidence.ledger, pulse.feeder) > pulse.before_g for pulse in pulses)
-    denied = (v.guard for feeder, verdicts in limits if feeder in acid for v in verdicts if isinstance(v, Denial))
+    denied = (guard for feeder in acid for guard in _deniers(feeder, limits))
     again = not fed and not state.slot_again and all(guard.startswith(OF_THE_FLOW) for guard in denied)
     return replace(state, slot_open=False, slot_s=None if again else state.slot_s, slot_again=again)
