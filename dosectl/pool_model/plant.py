@@ -44,7 +44,7 @@ class PoolPlant:
         self._electrodes = Electrodes(params.orp, params.ph, Random(f"{seed} electrodes"), self._line)
         self._salt_rng = Random(f"{seed} salt")
         self._salt_gain = self._salt_rng.uniform(0.95, 1.05)
-        self._salt_shown_g_l, self._salt_looked_s = self._salt_gain * water.salt_g_l, 0.0
+        self._salt_shown_g_l, self._salt_due_s = self._salt_gain * water.salt_g_l, SALT_EVERY_S
         self._tester = hand_tests.Tester(Random(f"{seed} tester"))
         self._around = Surroundings()
         self._active: dict[str, float | None] = {}  # fault: seconds left, None until it is ended
@@ -115,8 +115,8 @@ class PoolPlant:
         self._line.step(dt_s, water.hocl_mg_l, water.ph, water.temp_c, sampled)
         cell_on = any(feeder.running and not feeder.acid for feeder in self._feeders)
         self._electrodes.step(dt_s, self._line, cell_on, self._upset)
-        if self._elapsed_s - self._salt_looked_s >= SALT_EVERY_S:
-            self._salt_looked_s = self._elapsed_s
+        if self._elapsed_s >= self._salt_due_s:
+            self._salt_due_s += SALT_EVERY_S
             self._salt_shown_g_l = max(0.0, self._salt_gain * water.salt_g_l + self._salt_rng.gauss(0.0, SALT_NOISE_G_L))
         if self._active:
             self._end_short_faults(dt_s)

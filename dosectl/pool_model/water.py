@@ -19,6 +19,7 @@ from dosectl.pool_model.params import WaterParams
 CACO3_PER_CL2 = 100.087 / 70.906 / 2.0  # alkalinity of hypochlorite, mg CaCO3 per mg Cl2: 0.706
 DAY_S = 86400.0
 _CONSTANTS_EVERY_S = 3600.0
+_ROUNDING_S = 1e-6  # of many short steps together
 _TRACE_MG_L = 1e-6
 _HALF_MG_L = 0.3  # chlorine at which demand runs at half speed; guess
 _USUAL_WIND_M_S = 2.0
@@ -52,7 +53,7 @@ class Water:
 
     __slots__ = (
         "_beta",
-        "_constants_at_s",
+        "_constants_due_s",
         "_elapsed_s",
         "_k",
         "_light",
@@ -81,7 +82,7 @@ class Water:
         self._params = params
         self._rng = rng
         self._elapsed_s = 0.0
-        self._constants_at_s = -math.inf
+        self._constants_due_s = 0.0
         self._light = depth_factor(params.depth_m, params.attenuation_per_m) * params.shade
         self._mood = 0.0
         self.chlorine_mg_l = params.free_chlorine_mg_l
@@ -126,7 +127,7 @@ class Water:
     def step(self, dt_s: float, around: Surroundings) -> None:
         """Moves on by `dt_s`, at most some minutes."""
         self._elapsed_s += dt_s
-        if self._elapsed_s - self._constants_at_s >= _CONSTANTS_EVERY_S:
+        if self._elapsed_s >= self._constants_due_s - _ROUNDING_S:
             self._renew_constants()
         self._mix(dt_s, around.pump_on)
         self._use_chlorine(dt_s, around)
@@ -135,7 +136,7 @@ class Water:
         self.settle()
 
     def _renew_constants(self) -> None:
-        self._constants_at_s = self._elapsed_s
+        self._constants_due_s += _CONSTANTS_EVERY_S  # not from now: steps cut short would put it off, and other moods be drawn
         self._k = buffering.constants(self.temp_c, ionic_strength_from_salt(self.salt_g_l))
         days = _CONSTANTS_EVERY_S / DAY_S
         keep = math.exp(-days / _DEMAND_MEMORY_DAYS)

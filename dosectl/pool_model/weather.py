@@ -10,14 +10,14 @@ from dosectl.pool_model.params import WeatherParams
 _CLOUD_BOUNDS = {"settled": (0.0, 0.3), "changeable": (0.15, 0.9), "stormy": (0.6, 1.0)}
 _PERSIST = 0.55  # chance that tomorrow is like today; guess
 _SUN_EVERY_S = 60.0
-_CLOUD_EVERY_S = 1800.0
+_CLOUDS_AN_HOUR = 2
 
 
 class Weather:
     """The sky now. Call `step` once per step; read the attributes."""
 
     __slots__ = (
-        "_cloud_at_s",
+        "_cloud_of",
         "_day",
         "_params",
         "_rng",
@@ -36,7 +36,7 @@ class Weather:
         self._rng = rng
         self._day = -1
         self._wander_c = 0.0
-        self._cloud_at_s = -math.inf
+        self._cloud_of = (-1, -1)  # day, half hour
         self._sun_at_s = -math.inf
         self.regime = "settled"
         self.cloud = 0.1
@@ -51,15 +51,20 @@ class Weather:
         return 100.0 * cloud_transmission(self.cloud)
 
     def step(self, elapsed_s: float, utc: datetime, day: int, hour: float) -> None:
-        """Brings the sky to this moment. `day` and `hour` are local."""
-        if elapsed_s - self._sun_at_s < _SUN_EVERY_S:
+        """Brings the sky to this moment. `day` and `hour` are local.
+
+        Days and clouds are drawn by the clock, not by the time since the last draw: that would creep with each step that a
+        controller cuts short, and two ways of holding the same pool would soon live in different weather.
+        """
+        cloud_of = (day, int(hour * _CLOUDS_AN_HOUR))
+        if cloud_of == self._cloud_of and elapsed_s - self._sun_at_s < _SUN_EVERY_S:
             return
         self._sun_at_s = elapsed_s
         params = self._params
         if day != self._day:
             self._new_day(day)
-        if elapsed_s - self._cloud_at_s >= _CLOUD_EVERY_S:
-            self._cloud_at_s = elapsed_s
+        if cloud_of != self._cloud_of:
+            self._cloud_of = cloud_of
             self._new_cloud()
         elevation = sun_elevation_deg(utc, params.latitude_deg, params.longitude_deg)
         self.uv = clear_sky_uv(elevation) * cloud_transmission(self.cloud) if elevation > 0.0 else 0.0

@@ -3,12 +3,13 @@
 import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosectl.pool_model.params import HYPOCHLORITE, CellParams
+from dosectl.pool_model.params import HYPOCHLORITE, CellParams, WaterParams, WeatherParams
 from dosectl.pool_model.plant import PoolPlant
 from dosectl.pool_model.protocol import Plant, Truth
 from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, quince_house, random_params
@@ -41,6 +42,23 @@ def test_what_is_fed_does_not_change_the_weather_or_the_guests() -> None:
         idle.advance(3600.0, {})
         one, other = fed.truth(), idle.truth()
         assert (one.uv, one.air_c, one.bathers, one.rain_mm_h) == (other.uv, other.air_c, other.bathers, other.rain_mm_h)
+
+
+def test_steps_cut_short_by_what_is_fed_change_neither_the_weather_nor_the_water() -> None:
+    """A controller that acts within the minute cuts steps where it feeds: hours and days must not creep with it."""
+    params = replace(quince_house(), weather=WeatherParams(changeable=0.3, stormy=0.5), water=WaterParams(demand_spread=0.5))
+    whole, cut = (PoolPlant(params, QUINCE_HOUSE_START, 3) for _ in range(2))
+    spans = Random("spans")
+    for hour in range(21 * 24):
+        for _ in range(30):
+            whole.advance(120.0, {"cell": 0.4})
+            first_s = spans.uniform(1.0, 119.0)
+            cut.advance(first_s, {"cell": 0.4})
+            cut.advance(120.0 - first_s, {"cell": 0.4})
+        one, other = whole.truth(), cut.truth()
+        assert (one.air_c, one.bathers, one.rain_mm_h) == pytest.approx((other.air_c, other.bathers, other.rain_mm_h)), hour
+        assert one.uv == pytest.approx(other.uv, abs=0.01)
+        assert one.free_chlorine_mg_l == pytest.approx(other.free_chlorine_mg_l, rel=0.02, abs=0.02), hour
 
 
 def test_short_and_long_steps_tell_the_same_story() -> None:
