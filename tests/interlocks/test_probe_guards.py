@@ -18,7 +18,7 @@ from dosectl.core.interlocks.guards import (
 )
 from dosectl.core.interlocks.guards.probe_validity import KIND_ORP, KIND_PH
 from dosectl.model.signals import SignalId, SignalKind, Status
-from dosectl.model.verdicts import Denial, Permit
+from dosectl.model.verdicts import Denial, Limit, Permit
 from dosectl.model.water_tests import Quantity
 from tests.builders import (
     ACID,
@@ -258,7 +258,16 @@ def test_what_tripped_a_bound_clears_a_little_inside_it_after_ten_minutes(code, 
 def test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it():
     high = with_value(HEALTHY, "ph", 8.3)
     assert isinstance(the("high.ph").judge(high, FRESH)[0], Permit)
-    assert is_fallback(the("high.ph.rate").judge(high, FRESH)[0])
+    held = the("high.ph.rate").judge(high, FRESH)[0]
+    assert isinstance(held, Limit)
+    assert held.why.fact("rate_mg_l_day") == pytest.approx(
+        3.12
+    )  # 1.3 times the usual use: a high pH alone is no doubt of the ORP
+    assert not is_fallback(held)
+    without = with_reading(high, unknown("orp"))
+    fallen = the("high.ph.rate").judge(without, FRESH)[0]
+    assert is_fallback(fallen)
+    assert fallen.why.fact("rate_mg_l_day") == pytest.approx(1.44)
 
 
 def test_a_pool_without_stabiliser_has_a_lower_chlorine_limit():

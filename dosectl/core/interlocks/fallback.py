@@ -25,24 +25,37 @@ LEAST_USUAL_MG_L = 1.0  # as for the learned use
 SUFFIX = ".fallback"
 
 
-def rate_mg_l_day(evidence: Evidence, first_share: float = FIRST_SHARE, later_share: float = LATER_SHARE) -> float:
+def rate_mg_l_day(evidence: Evidence) -> float:
     """Today's fall-back rate: a share of the median day, by how long it lasts already and what was tested [mg/L per day]."""
     since_s = evidence.standing.fallback_since_s
-    # However little was used of late: a share of nothing would leave a pool dead without end.
-    usual = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+    later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S
+    usual = _usual_mg_l_day(evidence)
     if shown_safe(evidence):
         return RAISED_TIMES * usual if least_loss_a_day(evidence) > LEAST_LOSS_A_DAY else usual
     most = most_by_tests(evidence)
     if most is not None and most >= 1.0:
-        return later_share * usual
-    later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S
-    return (later_share if later else first_share) * usual
+        return LATER_SHARE * usual
+    return (LATER_SHARE if later else FIRST_SHARE) * usual
+
+
+def _usual_mg_l_day(evidence: Evidence) -> float:
+    # However little was used of late: a share of nothing would leave a pool dead without end.
+    return max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
 
 
 def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:
     """At most the fall-back rate over any 24 h, of chlorine; `kind` takes the facts `signal` and
     `rate_mg_l_day`."""
-    rate = rate_mg_l_day(evidence)
+    return _limit(guard, kind, evidence, since_s, signal, rate_mg_l_day(evidence))
+
+
+def usual_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:
+    """At most 1.3 times the usual use over any 24 h, of chlorine, for a reading that goes on but says less: no fall-back, as it
+    still ends a feed. `kind` takes facts as `fallback_limit`'s."""
+    return _limit(guard, kind, evidence, since_s, signal, RAISED_TIMES * _usual_mg_l_day(evidence))
+
+
+def _limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str, rate: float) -> Limit:
     why = kind.because(moment(evidence, since_s), signal=signal, rate_mg_l_day=round(rate, 2))
     return Limit(guard, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 

@@ -164,7 +164,9 @@ DOES = {
     "Chlorine waits a day, then is limited.": "Chlor wartet einen Tag und ist dann begrenzt.",
     "No chlorine is wanted; interlocks do not read the estimate.": "Es wird kein Chlor angefordert.",
     "Chlorine waits some hours.": "Chlor wartet einige Stunden.",
-    "Chlorine runs at its fall-back rate, above 8.8 it is off.": "Chlor läuft mit der Ersatzmenge, über 8,8 ist es aus.",
+    "Chlorine is held near its usual use, without ORP to its fall-back rate; above 8.8 it is off.": (
+        "Chlor ist auf etwa den üblichen Verbrauch begrenzt, ohne Redox auf die Ersatzmenge; über 8,8 ist es aus."
+    ),
     "Feeding goes on as far as the interlocks permit.": "Die Dosierung läuft, so weit die Verriegelungen es erlauben.",
     "A bounded share of the usual chlorine is fed; acid waits without pH.": (
         "Ein begrenzter Teil des üblichen Chlors wird dosiert; Säure wartet ohne pH."

@@ -97,7 +97,7 @@ WATER: tuple[Row, ...] = (
         within=Within.HALF_DAY,
         title="pH is above 8.2",
         consequence="scale, cloudy water, sore eyes",
-        does="Chlorine runs at its fall-back rate, above 8.8 it is off.",
+        does="Chlorine is held near its usual use, without ORP to its fall-back rate; above 8.8 it is off.",
         response="Test pH by hand and enter it. Have the acid's container and feeder looked at by someone trained, "
         "with goggles and gloves.",
         fault="pH 8.25",

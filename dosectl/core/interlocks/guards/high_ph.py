@@ -1,11 +1,15 @@
-"""pH bounds of chlorine: far off, the water or the probe is wrong; merely high, chlorine is held to the fall-back rate."""
+"""pH bounds of chlorine: far off, the water or the probe is wrong; merely high, chlorine is held near its usual use.
+
+A pool whose acid has run out stands at pH 8.2 to 8.6 for as long as nobody comes. Held to the fall-back rate all that time it
+died within a week, though its ORP electrode was good: that one still ends a feed, and only where it is lost too the rate falls.
+"""
 
 from dataclasses import dataclass, replace
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.bounds import Bounds, outside
-from dosectl.core.interlocks.fallback import fallback_limit
+from dosectl.core.interlocks.fallback import fallback_limit, usual_limit
 from dosectl.core.interlocks.guard import ITSELF, TEST, GuardKind, Memory, Need
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
@@ -35,9 +39,14 @@ LOST = ReasonKind(
     Code("high.ph_lost"),
     "pH was outside {low} to {high} at {since} and is now lost; chlorine stays stopped until pH is tested by hand and entered.",
 )
+HELD = ReasonKind(
+    Code("high.ph_held"),
+    "{signal} is high since {since}: the ORP says less there, so chlorine is held to {rate_mg_l_day} mg/L a day. Test pH "
+    "by hand; have the acid's container and feeder looked at by someone trained.",
+)
 FALLBACK = ReasonKind(
     Code("high.ph.fallback"),
-    "{signal} is high since {since}: the ORP says little there, so chlorine runs at {rate_mg_l_day} mg/L a day. Test pH "
+    "{signal} is high since {since} and no ORP is to go by: chlorine runs at {rate_mg_l_day} mg/L a day. Test pH "
     "by hand; have the acid's container and feeder looked at by someone trained.",
 )
 
@@ -81,6 +90,8 @@ class HighPh:
         if not tripped:
             return self.permit, memory
         if self.fall_back:
+            if value is not None and evidence.followed(SignalKind.ORP) is not None:
+                return usual_limit(self.code, HELD, evidence, memory.marks[0], self.ph), memory
             return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph), memory
         memory = self._sided(memory, value)
         was_high = memory.marks[1:] == (TOO_HIGH,)
@@ -113,8 +124,8 @@ def _build(site: Site, params: HighPhParams) -> tuple[HighPh, ...]:
 
 
 KIND = GuardKind(
-    CODE, HighPhParams, _build, (STOPPED, LOST_HIGH, LOST, FALLBACK, STOOD, STOOD_LOST),
-    stops="chlorine falls back above 8.2 and stops below 6.8, and for a day above 8.8",
+    CODE, HighPhParams, _build, (STOPPED, LOST_HIGH, LOST, HELD, FALLBACK, STOOD, STOOD_LOST),
+    stops="chlorine is held near usual use above 8.2, without ORP to fall-back; stops below 6.8, and for a day above 8.8",
     clears="by itself after 10 min back inside; if the reading is then lost, with a hand test; above 8.8 the day runs on",
     why="with stabiliser the active chlorine at pH 8.2 is still 0.82 of that at 7.5, so a high pH alone is no reason to stop",
 )  # fmt: skip
