@@ -12,6 +12,7 @@ from math import copysign, sqrt
 
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.chlorine import DAY_S
+from dosectl.core.estimate.hours_ph import taken_s
 from dosectl.core.estimate.since import alkalinity_of_now, ph_of_now
 from dosectl.core.estimate.state import Estimate, Taught
 from dosectl.core.estimate.taken_back import keeping
@@ -31,7 +32,31 @@ def with_ph_test(est: Estimate, test: WaterTest) -> Estimate:
     now = ph_of_now(est, test) if test.quantity is Quantity.PH else alkalinity_of_now(est, test)
     age_days = max(0.0, est.updated_s - test.taken_s) / DAY_S
     said = (now.value, now.sigma, age_days, 0.0)
-    return _used(est, Taught(test.request, test.quantity, (), (), None, est.updated_s, said, est.ph_seen_s))
+    taught = Taught(test.request, test.quantity, (), (), None, est.updated_s, said, est.ph_seen_s)
+    return _in_order(est, taught) if test.quantity is Quantity.ALKALINITY else _used(est, taught)
+
+
+def _in_order(est: Estimate, test: Taught) -> Estimate:
+    """The estimate after a test of alkalinity that may be older than others that are used already, as a laboratory's result is.
+
+    The estimate gives way to what was found last, not to what was typed last: those are used anew after it.
+    """
+    since = [t for t in est.taught if t.quantity is test.quantity and t.at_s is not None and taken_s(t) > taken_s(test)]
+    again: list[Taught] = []
+    for taught in reversed([t for t in since if t.said is not None]):
+        assert taught.said is not None
+        value, sigma, age_days, stood = taught.said
+        est = _stepped(est, taught, -1.0)
+        again.append(replace(taught, said=(value + _stands(est, test.quantity) - stood, sigma, age_days, 0.0)))
+    gone = {t.request for t in again}
+    est = replace(
+        est,
+        taught=tuple(t for t in est.taught if t.request not in gone),
+        doubted=tuple(request for request in est.doubted if request not in gone),
+    )
+    for taught in (test, *sorted(again, key=taken_s)):
+        est = _used(est, taught)
+    return est
 
 
 def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
