@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
-from dosectl.core.alarms.row import Condition, Finding, Looking
+from dosectl.core.alarms.row import Condition, Finding, Looking, Several
 from dosectl.core.evidence import Evidence
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.signals import SignalKind, Status
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
+TOGETHER_S = 600.0  # probes that fail within so long fail of one cause: a cable, a fuse, a node
 SETTLED_S = 600.0
 """Flow must have been proven so long before water values mean the pool's water [s]."""
 
@@ -88,10 +89,8 @@ def lost(*kinds: SignalKind, in_flow: bool = False) -> Condition:
     def condition(look: Looking, _was: bool) -> Finding:
         if in_flow and not settled(look.view.evidence):
             return None
-        for kind, reading in look.bad:
-            if kind in kinds and reading.status >= Status.FAILURE:
-                return reading.why or True
-        return False
+        bad = [(kind, reading) for kind, reading in look.bad if kind in kinds and reading.status >= Status.FAILURE]
+        return Several(tuple((kind.value, reading.why or True) for kind, reading in bad), TOGETHER_S) if bad else False
 
     return condition
 

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 from dosectl.core.alarms.conditions import because
-from dosectl.core.alarms.row import Finding, Looking
+from dosectl.core.alarms.row import Finding, Looking, Several
 from dosectl.core.evidence import Evidence
 from dosectl.core.site import Feeder
 from dosectl.model.feeds import FeederId
-from dosectl.model.reasons import Code
+from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import SignalKind
 from dosectl.model.verdicts import Denial
 
@@ -46,6 +46,7 @@ def container_low(look: Looking, was: bool) -> Finding:
     evidence = look.view.evidence
     limit = look.params.container_low_percent + (2.0 if was else 0.0)
     empty = {feeder for feeder, _ in empty_ones(look)}
+    low: list[tuple[str, Reason]] = []
     for feeder in evidence.site.feeders:
         if feeder.container_ml <= 0.0 or feeder.id in empty:
             continue
@@ -55,15 +56,20 @@ def container_low(look: Looking, was: bool) -> Finding:
             left = left_ml(evidence, feeder)
             percent = None if left is None else 100.0 * left / feeder.container_ml
         if percent is not None and percent < limit:
-            return because(look, "alarm.container_low", ("feeder", str(feeder.id)), ("percent", round(max(percent, 0.0), 1)))
+            facts = (("feeder", str(feeder.id)), ("percent", round(max(percent, 0.0), 1)))
+            low.append((str(feeder.id), because(look, "alarm.container_low", *facts)))
+    if low:
+        return Several(tuple(low))
     return None if empty and was else False
 
 
 def container_empty(look: Looking, _was: bool) -> Finding:
     """A container's switch or level says empty, or a guard does."""
-    for feeder, denial in empty_ones(look):
-        return denial.why if denial is not None else because(look, "alarm.container_empty", ("feeder", str(feeder)))
-    return False
+    empty = tuple(
+        (str(feeder), because(look, "alarm.container_empty", ("feeder", str(feeder))) if denial is None else denial.why)
+        for feeder, denial in empty_ones(look)
+    )
+    return Several(empty) if empty else False
 
 
 def siphon(look: Looking, was: bool) -> Finding:

@@ -14,6 +14,7 @@ from dosectl.model.verdicts import Denial
 HOUR_S = 3600.0
 NEARLY_ALL = 0.8  # of the flow time: engineering judgement, a July cell runs six of eight hours
 DAY_S = 86400.0
+PH_HIGH, PH_DEADBAND = 8.2, 0.1  # as the guard's: common practice
 
 
 def no_flow_though_pumping(look: Looking, _was: bool) -> Finding:
@@ -107,6 +108,20 @@ def chlorine_unexplained(look: Looking, was: bool) -> Finding:
     limit = upper_free_chlorine_limit_mg_l(look.view.evidence.stabiliser_mg_l())
     if low95 > limit - (0.3 if was else 0.0):
         return because(look, "alarm.chlorine_unexplained", ("low95_mg_l", round(low95, 2)), ("limit_mg_l", limit))
+    return False
+
+
+def ph_high(look: Looking, was: bool) -> Finding:
+    """pH is over 8.2, in settled flow, or was and has not come well below: as long as a guard holds chlorine for it.
+
+    One reading over the limit holds chlorine until the pH has been below 8.1, and with less fed the pH may hang between the
+    two for days: no quarter of an hour over the limit would say so.
+    """
+    value = look.number(SignalKind.PH) if settled(look.view.evidence) else None
+    if value is None:
+        return None
+    if value > PH_HIGH - (PH_DEADBAND if was or "high.ph.rate" in look.limits else 0.0):
+        return because(look, "alarm.ph_high", ("value", value), ("limit", PH_HIGH))
     return False
 
 

@@ -33,8 +33,22 @@ class Looking:
         return None if reading is None else reading.number()
 
 
-Finding = Reason | bool | None
+Cause = Reason | bool | None
 """Present (a reason or True), clear (False), or unknown: then the alarm keeps its state."""
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """Present for each of these feeders or probes, each with its own cause; see `several`.
+
+    of : at least one, by name; together_s : what joins within so long of the begin has one cause with it [s]
+    """
+
+    of: tuple[tuple[str, Reason | bool], ...]
+    together_s: float = 0.0
+
+
+Finding = Cause | Several
 
 Condition = Callable[[Looking, bool], Finding]
 """Whether the condition stands; the flag says that it stood before, for the deadband."""

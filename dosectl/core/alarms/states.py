@@ -9,7 +9,8 @@ from dosectl.core.alarms.looking import look, rows_to_look_at
 from dosectl.core.alarms.params import AlarmParams
 from dosectl.core.alarms.priority import Priority
 from dosectl.core.alarms.restless import edge, off_delay_s
-from dosectl.core.alarms.row import Row, Scale
+from dosectl.core.alarms.row import Cause, Finding, Row, Scale, Several
+from dosectl.core.alarms.several import begun, first_cause, joined
 from dosectl.core.alarms.telling import change_of
 from dosectl.core.alarms.view import Alarm, AlarmChange, AlarmMemory, AlarmView, Answered
 from dosectl.model.alarm_acts import AlarmAct
@@ -47,16 +48,12 @@ def update(
         before = known.get(row.code)
         present = before is not None and before.present
         parent = _parent(row, hiding) if hiding else None
-        finding = row.condition(looking, present) if parent is None else None
+        found = row.condition(looking, present) if parent is None else None
         if before is None:
-            if finding is None or finding is False:
+            if found is None or found is False:
                 continue
             before = Alarm(row.code)
-        scale_s = flow_s if row.scale is Scale.FLOW else clock_s
-        if present:
-            after = _while_present(row, before, finding, clock_s, scale_s, view, changes)
-        else:
-            after = _while_clear(row, before, finding, parent, scale_s, view, changes)
+        after = _looked_at(row, before, found, parent, view, changes)
         if not (after.acked or after.present or after.latched):
             after = _self_answered(row, after, params, clock_s, view, changes)
         if after.hidden != parent:
@@ -107,10 +104,26 @@ def _marked(marks: tuple[tuple[float, float], ...], clock_s: float, flow_s: floa
     return (*(mark for mark in marks if clock_s - mark[0] <= DAY_S + HOUR_S), (clock_s, flow_s))
 
 
+def _looked_at(
+    row: Row, before: Alarm, found: Finding, parent: Code | None, view: AlarmView, changes: list[AlarmChange]
+) -> Alarm:
+    """The alarm after one look at its condition."""
+    clock_s = view.evidence.clock_s
+    scale_s = view.evidence.flow.clock_s if row.scale is Scale.FLOW else clock_s
+    finding = first_cause(found)
+    if not before.present:
+        after = _while_clear(row, before, finding, parent, scale_s, view, changes)
+        return replace(after, named=begun(found, clock_s)) if after.present else after
+    after = _while_present(row, before, finding, clock_s, scale_s, view, changes)
+    if isinstance(found, Several) and after.occurrence == before.occurrence:
+        return _with_more(row, after, found, clock_s, view, changes)
+    return after
+
+
 def _while_clear(
     row: Row,
     alarm: Alarm,
-    finding: Reason | bool | None,
+    finding: Cause,
     parent: Code | None,
     scale_s: float,
     view: AlarmView,
@@ -182,7 +195,7 @@ def _risen(row: Row, alarm: Alarm, scale_s: float, away: bool) -> Alarm:
 def _while_present(
     row: Row,
     alarm: Alarm,
-    finding: Reason | bool | None,
+    finding: Cause,
     clock_s: float,
     scale_s: float,
     view: AlarmView,
@@ -218,6 +231,16 @@ def _while_present(
         after = replace(after, acked=False, answered_s=None)
         changes.append(change_of(row, after, "again", view))
     return after
+
+
+def _with_more(row: Row, alarm: Alarm, found: Several, clock_s: float, view: AlarmView, changes: list[AlarmChange]) -> Alarm:
+    """A new occurrence for a feeder or probe that has joined those which the alarm stands for."""
+    after, why = joined(alarm, found, clock_s, row.on_delay_s)
+    if why is None or why is False:
+        return after
+    more = replace(_raised(row, replace(after, shelf=None), why, after.raised_scale_s, view), edges_s=after.edges_s)
+    changes.append(change_of(row, more, "worse", view))
+    return more
 
 
 def _speaks_again(row: Row, alarm: Alarm, view: AlarmView) -> bool:

@@ -76,6 +76,19 @@ class Aside:
 
 
 @dataclass(frozen=True, slots=True)
+class Named:
+    """A feeder or probe that an alarm stands for.
+
+    since_s, seen_s : plant clock of its begin, and of about an hour ago at most while it lasts; told : somebody was called for it
+    """
+
+    name: str
+    since_s: float
+    seen_s: float
+    told: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Alarm:
     """State of one alarm as independent facts; what people call its state is derived from them.
 
@@ -87,6 +100,7 @@ class Alarm:
     hidden : the parent that hides it now; edges_s : plant clock of its last changes within a day
     restless : how often its off-delay has grown because it comes and goes; came : how often it came while it did
     worst : the value at its begin, where a further change is a new occurrence
+    named : what it stands for, where a row may stand for several feeders or probes
     """
 
     code: Code
@@ -111,6 +125,7 @@ class Alarm:
     restless: int = 0
     came: int = 0
     worst: float | None = None
+    named: tuple[Named, ...] = ()
 
     @property
     def normal(self) -> bool:

@@ -102,7 +102,7 @@ WATER: tuple[Row, ...] = (
         "with goggles and gloves.",
         fault="pH 8.25",
         stage=Stage.LIMIT,
-        condition=c.above(SignalKind.PH, 8.2, 0.10, "alarm.ph_high"),
+        condition=f.ph_high,
         on_delay_s=900.0,
         off_delay_s=1800.0,
         hidden_by=(PUMP_OFF,),
