@@ -42,6 +42,7 @@ def config_path(arguments: argparse.Namespace) -> Path:
     demo = _running_demo()
     if demo is not None:
         print(f"(the running demo: {demo})", file=sys.stderr)
+        arguments.config = str(demo)  # said once, however often a verb asks
         return demo
     if USUAL.exists():
         return USUAL

@@ -233,6 +233,8 @@ def test_interlocks_that_cant_judge_are_named_and_bar_nobody_from_going() -> Non
     assert "feeder.runs, cell.power" in condition.found
     assert "dosectl guards" in condition.do
     assert named(view, "alarms").state is State.READY
+    assert "none stands but notices" in named(view, "alarms").found  # what `status` lists is not denied here
+    assert named(good, "alarms").found == "none stands"
     assert all(item.name != "interlocks" for item in readiness(good, 7.0))
 
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 
 from dosectl.core.alarms import ROWS, containers, findings
-from dosectl.core.alarms.conditions import ByGuard, Either
+from dosectl.core.alarms.conditions import ByFeeder, ByGuard, Either
 from dosectl.core.alarms.row import Condition
 from dosectl.core.interlocks import arbiter, guards
 from dosectl.core.interlocks.registry import KINDS
@@ -25,7 +25,7 @@ def declared() -> set[str]:
 
 
 def asked(condition: Condition) -> Iterator[str]:
-    if isinstance(condition, ByGuard):
+    if isinstance(condition, (ByGuard, ByFeeder)):
         yield from condition.codes
     elif isinstance(condition, Either):
         for part in condition.parts:

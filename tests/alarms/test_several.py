@@ -5,9 +5,11 @@ from dataclasses import replace
 from dosectl.core.alarms.view import AlarmMemory
 from dosectl.core.evidence import Evidence
 from dosectl.daemon.parts import CODECS
+from dosectl.model.reasons import Code, Reason
 from dosectl.model.signals import SignalKind
+from dosectl.model.verdicts import Denial
 from tests.alarms.faults import SITE, Run, healthy
-from tests.builders import ACID, CELL, CLOCK_S, a_reading, a_signal, an_evidence, later, unknown, with_reading
+from tests.builders import ACID, CELL, CLOCK_S, a_reading, a_signal, an_evidence, an_instant, later, unknown, with_reading
 
 DAY_S = 86400.0
 LEVELS = {ACID: replace(a_signal(SignalKind.LEVEL), id="level_acid"), CELL: replace(a_signal(SignalKind.LEVEL), id="level_hypo")}
@@ -130,3 +132,21 @@ def test_two_probes_that_fail_of_one_cause_are_one_call() -> None:
     probes_lost(run, 5, "ph")
     probes_lost(run, 600, "ph", "orp")
     assert told(run) == 1
+
+
+def test_a_second_feeder_that_stands_still_or_brings_nothing_is_called() -> None:
+    for code, acid, chlorine in (
+        ("feed.does_not_run", ("feeder.still.acid", "feeder.stands_still"), ("feeder.still.cell", "feeder.stands_still")),
+        ("feed.no_response", ("acid.response", "acid.no_response"), ("chlorine.response", "chlorine.no_response")),
+    ):
+        first = {ACID: (denied(*acid),)}
+        run = Run()
+        run.stay(3600.0, 60.0, first)
+        run.answer(code, first)
+        run.stay(3600.0, 60.0, {**first, CELL: (denied(*chlorine),)})
+        assert [c.change for c in run.changes if c.code == code and c.change in ("raised", "worse")] == ["raised", "worse"]
+        assert not run.alarm(code).acked
+
+
+def denied(guard: str, reason: str) -> Denial:
+    return Denial(Code(guard), Reason(Code(reason), (), an_instant()), False, Code("itself"))

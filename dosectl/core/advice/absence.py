@@ -140,7 +140,8 @@ def _alarms(view: AbsenceView) -> Condition:
         return Condition(
             "alarms", State.NOT_READY, titles, "have their causes mended first: dosectl alarms says what each asks for"
         )
-    return Condition("alarms", State.READY, "none stands")
+    notices = [alarm for alarm in view.alarms if alarm.present]
+    return Condition("alarms", State.READY, "none stands but notices" if notices else "none stands")
 
 
 def _guards(view: AbsenceView) -> Iterator[Condition]:

@@ -6,6 +6,7 @@ from dosectl.core.alarms.row import Condition, Finding, Looking, Several
 from dosectl.core.evidence import Evidence
 from dosectl.model.reasons import Code, Facts, Reason
 from dosectl.model.signals import SignalKind, Status
+from dosectl.model.verdicts import Permit
 
 HOUR_S = 3600.0
 DAY_S = 86400.0
@@ -39,6 +40,32 @@ def denied(*codes: str) -> Condition:
 def objected(*codes: str) -> Condition:
     """A guard of one of these codes (or with this reason) denies or limits."""
     return ByGuard(codes, limits_too=True)
+
+
+@dataclass(frozen=True, slots=True)
+class ByFeeder:
+    """As `ByGuard`, of each feeder by itself: what stands for one and later for another is called for both."""
+
+    codes: tuple[str, ...]
+
+    def __call__(self, look: Looking, _was: bool) -> Finding:
+        if not any(code in look.denials or code in look.limits for code in self.codes):
+            return False
+        found: list[tuple[str, Reason]] = []
+        for feeder, verdicts in look.view.objections.items():
+            objections = (v for v in verdicts if not isinstance(v, Permit))
+            why = next((v.why for v in objections if v.why.code in self.codes or self._named(v.guard)), None)
+            if why is not None:
+                found.append((str(feeder), why))
+        return Several(tuple(found), TOGETHER_S) if found else False
+
+    def _named(self, guard: str) -> bool:
+        return any(guard == code or guard.startswith(f"{code}.") for code in self.codes)
+
+
+def objected_each(*codes: str) -> Condition:
+    """As `objected`, of each feeder by itself."""
+    return ByFeeder(codes)
 
 
 def because(look: Looking, code: str, *facts: tuple[str, float | int | bool | str]) -> Reason:
