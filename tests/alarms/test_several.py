@@ -150,3 +150,64 @@ def test_a_second_feeder_that_stands_still_or_brings_nothing_is_called() -> None
 
 def denied(guard: str, reason: str) -> Denial:
     return Denial(Code(guard), Reason(Code(reason), (), an_instant()), False, Code("itself"))
+
+
+def test_two_probes_of_one_kind_are_two_and_neither_stirs_the_record_at_each_step() -> None:
+    """By their kind alone they had one name: called each morning anew, and written down at each step."""
+    second = replace(a_signal(SignalKind.PH), id="ph2")
+    site = replace(SITE, signals=(*SITE.signals, second))
+
+    def lost(clock_s: float, *names: str) -> Evidence:
+        evidence = later(an_evidence(site, tests=healthy().tests), clock_s - CLOCK_S)
+        evidence = with_reading(evidence, a_reading("ph2", 7.5, at_s=clock_s))
+        return with_reading(evidence, *(unknown(name) for name in names))
+
+    run = Run(lost(CLOCK_S))
+    memories: set[int] = set()
+    kept = []
+    for minute in range(1, 481):
+        run.evidence = lost(CLOCK_S + 60.0 * minute, "ph", *(("ph2",) if minute > 120 else ()))
+        run.look()
+        if id(run.memory) not in memories:
+            memories.add(id(run.memory))
+            kept.append(run.memory)  # kept, so that no id comes twice
+        if minute == 100:
+            run.answer("probe.failure")
+    assert told(run) == 2
+    assert not run.alarm("probe.failure").acked
+    assert len(kept) < 40
+
+
+def test_a_probe_that_fails_beside_broken_glass_of_another_is_called() -> None:
+    why = Reason(Code("glass.seven"), (("signal", "ph"),), an_instant())
+    glass = {ACID: (Denial(Code("probe.glass"), why, False, Code("itself")),)}
+    run = Run()
+    run.stay(3600.0, 60.0, glass)
+    run.answer("probe.failure", glass)
+    for _ in range(30):
+        clock_s = run.evidence.clock_s + 60.0
+        run.evidence = with_reading(later(healthy(), clock_s - CLOCK_S), unknown("orp"))
+        run.look(glass)
+    assert told(run) == 2
+
+
+def test_what_is_shown_is_of_one_that_still_stands() -> None:
+    run = Drums(drums(CLOCK_S, 0.0, 90.0))
+    run.until(1.0, 0.0, 90.0)
+    run.until(1.0, 0.0, 0.0)
+    why = run.alarm("feed.container_empty").why
+    assert why is not None
+    assert why.fact("feeder") == str(CELL)
+    run.until(1.0, 0.0, 100.0)
+    why = run.alarm("feed.container_empty").why
+    assert why is not None
+    assert why.fact("feeder") == str(ACID)
+
+
+def test_one_that_was_mended_and_fails_again_after_half_a_day_is_called_again() -> None:
+    run = Drums(drums(CLOCK_S, 0.0, 0.0))
+    run.until(1.0, 0.0, 0.0)
+    run.until(12.0, 0.0, 100.0)
+    before = run.called("feed.container_empty")
+    run.until(1.0, 0.0, 0.0)
+    assert run.called("feed.container_empty") == [*before, str(CELL)]

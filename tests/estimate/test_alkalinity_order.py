@@ -44,3 +44,23 @@ def test_three_typed_backwards_end_as_in_order() -> None:
 def test_one_that_is_the_newest_still_makes_the_estimate_give_way() -> None:
     """Somebody put in bicarbonate and did not say so."""
     assert after((60.0, 1000), (110.0, 3990)).alkalinity_mg_l == pytest.approx(110.0, abs=6.0)
+
+
+@pytest.mark.parametrize("slip", [120.0, 150.0, 170.0, 190.0])
+def test_an_older_slip_does_not_undo_two_newer_tests_that_agree(slip: float) -> None:
+    """170 of five days ago, typed after 75 and 70 of now, was believed, and both of them doubted."""
+    pool = Pool().until(7600)
+    for name, value, taken_min in (("a", 75.0, 7590), ("b", 70.0, 7600), ("slip", slip, 400)):
+        pool.minute(typed(pool, name, value, taken_min))
+    assert pool.alkalinity_mg_l == pytest.approx(72.5, abs=4.0)
+    pool.minute(typed(pool, "c", 70.0, 7603))
+    assert pool.alkalinity_mg_l == pytest.approx(71.5, abs=4.0)
+
+
+def test_a_slip_that_was_tested_once_more_does_not_come_back_with_an_older_result() -> None:
+    """150, once more of the same sample 80, then a laboratory's 85 of days before: 149.6 was believed."""
+    pool = Pool().until(7600)
+    pool.minute(typed(pool, "slip", 150.0, 7590))
+    pool.minute(typed(pool, "once more", 80.0, 7590))
+    pool.minute(typed(pool, "laboratory", 85.0, 400))
+    assert pool.alkalinity_mg_l == pytest.approx(81.0, abs=4.0)

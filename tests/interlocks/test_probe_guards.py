@@ -260,9 +260,7 @@ def test_a_high_ph_alone_slows_chlorine_and_does_not_stop_it():
     assert isinstance(the("high.ph").judge(high, FRESH)[0], Permit)
     held = the("high.ph.rate").judge(high, FRESH)[0]
     assert isinstance(held, Limit)
-    assert held.why.fact("rate_mg_l_day") == pytest.approx(
-        3.12
-    )  # 1.3 times the usual use: a high pH alone is no doubt of the ORP
+    assert held.why.fact("rate_mg_l_day") == pytest.approx(3.12)  # 1.3 times the usual use: no doubt of the ORP
     assert not is_fallback(held)
     without = with_reading(high, unknown("orp"))
     fallen = the("high.ph.rate").judge(without, FRESH)[0]

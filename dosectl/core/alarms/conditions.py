@@ -110,14 +110,18 @@ def above(kind: SignalKind, limit: float, deadband: float, code: str) -> Conditi
     return condition
 
 
-def lost(*kinds: SignalKind, in_flow: bool = False) -> Condition:
-    """A fitted signal of one of these kinds has no usable value."""
+def lost(*kinds: SignalKind, in_flow: bool = False, or_objected: str = "") -> Condition:
+    """A fitted signal of one of these kinds has no usable value, or a guard of this code objects to one."""
 
     def condition(look: Looking, _was: bool) -> Finding:
         if in_flow and not settled(look.view.evidence):
             return None
-        bad = [(kind, reading) for kind, reading in look.bad if kind in kinds and reading.status >= Status.FAILURE]
-        return Several(tuple((kind.value, reading.why or True) for kind, reading in bad), TOGETHER_S) if bad else False
+        bad = [reading for kind, reading in look.bad if kind in kinds and reading.status >= Status.FAILURE]
+        found: dict[str, Reason | bool] = {str(reading.signal): reading.why or True for reading in bad}
+        objected = (look.denials.get(or_objected) or look.limits.get(or_objected)) if or_objected else None
+        if objected is not None:
+            found.setdefault(str(objected.fact("signal") or or_objected), objected)
+        return Several(tuple(found.items()), TOGETHER_S) if found else False
 
     return condition
 

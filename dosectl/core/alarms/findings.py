@@ -112,16 +112,18 @@ def chlorine_unexplained(look: Looking, was: bool) -> Finding:
 
 
 def ph_high(look: Looking, was: bool) -> Finding:
-    """pH is over 8.2, in settled flow, or was and has not come well below: as long as a guard holds chlorine for it.
+    """pH is over 8.2, in settled flow, or a guard holds chlorine for it.
 
-    One reading over the limit holds chlorine until the pH has been below 8.1, and with less fed the pH may hang between the
-    two for days: no quarter of an hour over the limit would say so.
+    One reading over the guard's limit holds chlorine until the pH has been well below for ten minutes, and with less fed the pH
+    may hang there for days: no quarter of an hour over 8.2 would say so.
     """
     value = look.number(SignalKind.PH) if settled(look.view.evidence) else None
     if value is None:
         return None
-    if value > PH_HIGH - (PH_DEADBAND if was or "high.ph.rate" in look.limits else 0.0):
-        return because(look, "alarm.ph_high", ("value", value), ("limit", PH_HIGH))
+    held = look.limits.get("high.ph.rate")
+    if held is not None or value > PH_HIGH - (PH_DEADBAND if was else 0.0):
+        limit = None if held is None else held.fact("limit")
+        return because(look, "alarm.ph_high", ("value", value), ("limit", PH_HIGH if limit is None else limit))
     return False
 
 

@@ -113,7 +113,7 @@ def _looked_at(
     finding = first_cause(found)
     if not before.present:
         after = _while_clear(row, before, finding, parent, scale_s, view, changes)
-        return replace(after, named=begun(found, clock_s)) if after.present else after
+        return begun(after, found, clock_s) if after.present else after
     after = _while_present(row, before, finding, clock_s, scale_s, view, changes)
     if isinstance(found, Several) and after.occurrence == before.occurrence:
         return _with_more(row, after, found, clock_s, view, changes)

@@ -100,7 +100,7 @@ class Alarm:
     hidden : the parent that hides it now; edges_s : plant clock of its last changes within a day
     restless : how often its off-delay has grown because it comes and goes; came : how often it came while it did
     worst : the value at its begin, where a further change is a new occurrence
-    named : what it stands for, where a row may stand for several feeders or probes
+    named : what it stands for, where a row may stand for several feeders or probes; about : that of them which `why` tells of
     """
 
     code: Code
@@ -126,6 +126,7 @@ class Alarm:
     came: int = 0
     worst: float | None = None
     named: tuple[Named, ...] = ()
+    about: str = ""
 
     @property
     def normal(self) -> bool:

@@ -59,17 +59,23 @@ def use_test(ph: Ph, value: float, sigma: float, age_days: float) -> tuple[Ph, b
     return _correct(ph, 0.0, innovation, noise), True
 
 
-def use_alkalinity(mean_mg_l: float, var: float, value: float, sigma: float, age_days: float) -> tuple[float, float, bool]:
+def use_alkalinity(
+    mean_mg_l: float, var: float, value: float, sigma: float, age_days: float, older: bool = False
+) -> tuple[float, float, bool]:
     """A test of total alkalinity: new mean and variance, and whether it was believed in full.
 
     One that both doubts do not explain makes the model give way: somebody put in bicarbonate, or fresh water. One very far off is
-    taken with tenfold sigma: it may be a slip.
+    taken with tenfold sigma: it may be a slip. One that is `older` than what the model knows gives way itself: typed after 70 of
+    now, 140 of a fortnight ago was believed at 133.
     """
     noise = max(sigma, 3.0) ** 2 + 4.0 * age_days
     innovation = value - mean_mg_l
     believed = innovation**2 <= 16.0 * (noise + var + 400.0)
-    if believed:
-        var += max(0.0, innovation**2 - noise - var)
+    unexplained = max(0.0, innovation**2 - noise - var)
+    if believed and older:
+        noise += unexplained
+    elif believed:
+        var += unexplained
     else:
         noise *= 100.0
     gain = var / (var + noise)

@@ -22,6 +22,7 @@ QUANTITIES = (Quantity.PH, Quantity.ALKALINITY)
 PH, PH_OFFSET, ALKALINITY = range(3)
 _VAR_MOST = (1.0, 0.25, 2500.0)  # of pH, of its probe's offset, of the alkalinity; as in `ph` and `filter`
 _VAR_LEAST = 1e-5
+SAME_MOMENT_S = 60.0
 Steps = tuple[float, ...]
 
 
@@ -32,31 +33,7 @@ def with_ph_test(est: Estimate, test: WaterTest) -> Estimate:
     now = ph_of_now(est, test) if test.quantity is Quantity.PH else alkalinity_of_now(est, test)
     age_days = max(0.0, est.updated_s - test.taken_s) / DAY_S
     said = (now.value, now.sigma, age_days, 0.0)
-    taught = Taught(test.request, test.quantity, (), (), None, est.updated_s, said, est.ph_seen_s)
-    return _in_order(est, taught) if test.quantity is Quantity.ALKALINITY else _used(est, taught)
-
-
-def _in_order(est: Estimate, test: Taught) -> Estimate:
-    """The estimate after a test of alkalinity that may be older than others that are used already, as a laboratory's result is.
-
-    The estimate gives way to what was found last, not to what was typed last: those are used anew after it.
-    """
-    since = [t for t in est.taught if t.quantity is test.quantity and t.at_s is not None and taken_s(t) > taken_s(test)]
-    again: list[Taught] = []
-    for taught in reversed([t for t in since if t.said is not None]):
-        assert taught.said is not None
-        value, sigma, age_days, stood = taught.said
-        est = _stepped(est, taught, -1.0)
-        again.append(replace(taught, said=(value + _stands(est, test.quantity) - stood, sigma, age_days, 0.0)))
-    gone = {t.request for t in again}
-    est = replace(
-        est,
-        taught=tuple(t for t in est.taught if t.request not in gone),
-        doubted=tuple(request for request in est.doubted if request not in gone),
-    )
-    for taught in (test, *sorted(again, key=taken_s)):
-        est = _used(est, taught)
-    return est
+    return _used(est, Taught(test.request, test.quantity, (), (), None, est.updated_s, said, est.ph_seen_s))
 
 
 def without_ph_test(est: Estimate, test: WaterTest) -> Estimate:
@@ -123,7 +100,9 @@ def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
         ph, believed = acidity.use_test(before, value, sigma, age_days + waited_days)
         after = replace(est, ph=ph)
     else:
-        alkalinity, var, believed = acidity.use_alkalinity(est.alkalinity_mg_l, est.alkalinity_var, value, sigma, age_days)
+        alkalinity, var, believed = acidity.use_alkalinity(
+            est.alkalinity_mg_l, est.alkalinity_var, value, sigma, age_days, _older(est, test)
+        )
         after = replace(est, alkalinity_mg_l=alkalinity, alkalinity_var=var)
     if not believed:
         after = replace(after, doubted=(*after.doubted, test.request))
@@ -132,6 +111,12 @@ def _used(est: Estimate, test: Taught, waited_days: float = 0.0) -> Estimate:
         # it moves what the offset of that probe moved, see `_by`
         by, freed = (by[PH], -by[PH], by[ALKALINITY]), (freed[PH], abs(freed[PH]), freed[ALKALINITY])
     return keeping(after, replace(test, by=by, freed=freed, said=(value, sigma, age_days, _stood(est, test))))
+
+
+def _older(est: Estimate, test: Taught) -> bool:
+    """Whether a believed test of the same was taken after this one: a laboratory's result comes days later."""
+    alike = [t for t in est.taught if t.quantity is test.quantity and t.at_s is not None and t.request not in est.doubted]
+    return test.at_s is not None and any(taken_s(t) - taken_s(test) > SAME_MOMENT_S for t in alike)
 
 
 def _stands(est: Estimate, quantity: Quantity) -> float:

@@ -15,7 +15,7 @@ from dosectl.core.interlocks.answers import moment
 from dosectl.core.interlocks.shown import LEAST_LOSS_A_DAY, least_loss_a_day, most_by_tests, shown_safe
 from dosectl.core.interlocks.usage import DAY_S, RAISED_TIMES, median_day_mg_l, room_g
 from dosectl.model.feeds import Substance
-from dosectl.model.reasons import Code, ReasonKind
+from dosectl.model.reasons import Code, Fact, ReasonKind
 from dosectl.model.verdicts import Limit, Verdict
 
 FIRST_SHARE = 0.6
@@ -43,20 +43,20 @@ def _usual_mg_l_day(evidence: Evidence) -> float:
     return max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
 
 
-def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:
+def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str, **facts: Fact) -> Limit:
     """At most the fall-back rate over any 24 h, of chlorine; `kind` takes the facts `signal` and
-    `rate_mg_l_day`."""
-    return _limit(guard, kind, evidence, since_s, signal, rate_mg_l_day(evidence))
+    `rate_mg_l_day`, and `facts`."""
+    return _limit(guard, kind, evidence, since_s, rate_mg_l_day(evidence), signal=signal, **facts)
 
 
-def usual_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str) -> Limit:
+def usual_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str, **facts: Fact) -> Limit:
     """At most 1.3 times the usual use over any 24 h, of chlorine, for a reading that goes on but says less: no fall-back, as it
-    still ends a feed. `kind` takes facts as `fallback_limit`'s."""
-    return _limit(guard, kind, evidence, since_s, signal, RAISED_TIMES * _usual_mg_l_day(evidence))
+    still ends a feed, and bounded by no mass balance. `kind` takes facts as `fallback_limit`'s."""
+    return _limit(guard, kind, evidence, since_s, RAISED_TIMES * _usual_mg_l_day(evidence), signal=signal, **facts)
 
 
-def _limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str, rate: float) -> Limit:
-    why = kind.because(moment(evidence, since_s), signal=signal, rate_mg_l_day=round(rate, 2))
+def _limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, rate: float, **facts: Fact) -> Limit:
+    why = kind.because(moment(evidence, since_s), **facts, rate_mg_l_day=round(rate, 2))
     return Limit(guard, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 
 

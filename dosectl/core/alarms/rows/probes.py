@@ -30,7 +30,7 @@ PROBES: tuple[Row, ...] = (
             Code("flow.lost"),
             Code("probe.sample_flow"),
         ),
-        condition=c.either(c.lost(SignalKind.ORP, SignalKind.PH, in_flow=True), c.objected("probe.glass")),
+        condition=c.lost(SignalKind.ORP, SignalKind.PH, in_flow=True, or_objected="probe.glass"),
         on_delay_s=60.0,
         off_delay_s=600.0,
         hidden_by=(PUMP_OFF, BROKER_LOST, SERVICE, STARTING),

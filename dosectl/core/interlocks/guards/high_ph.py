@@ -91,8 +91,8 @@ class HighPh:
             return self.permit, memory
         if self.fall_back:
             if value is not None and evidence.followed(SignalKind.ORP) is not None:
-                return usual_limit(self.code, HELD, evidence, memory.marks[0], self.ph), memory
-            return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph), memory
+                return usual_limit(self.code, HELD, evidence, memory.marks[0], self.ph, limit=self.bounds.high), memory
+            return fallback_limit(self.code, FALLBACK, evidence, memory.marks[0], self.ph, limit=self.bounds.high), memory
         memory = self._sided(memory, value)
         was_high = memory.marks[1:] == (TOO_HIGH,)
         lost = value is None and evidence.flow.proven
