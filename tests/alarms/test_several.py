@@ -11,7 +11,6 @@ from dosectl.model.verdicts import Denial
 from tests.alarms.faults import SITE, Run, healthy
 from tests.builders import ACID, CELL, CLOCK_S, a_reading, a_signal, an_evidence, an_instant, later, unknown, with_reading
 
-DAY_S = 86400.0
 LEVELS = {ACID: replace(a_signal(SignalKind.LEVEL), id="level_acid"), CELL: replace(a_signal(SignalKind.LEVEL), id="level_hypo")}
 DRUMS = replace(
     SITE,

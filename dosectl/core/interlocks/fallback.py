@@ -29,7 +29,7 @@ def rate_mg_l_day(evidence: Evidence) -> float:
     """Today's fall-back rate: a share of the median day, by how long it lasts already and what was tested [mg/L per day]."""
     since_s = evidence.standing.fallback_since_s
     later = since_s is not None and evidence.clock_s - since_s > FIRST_DAYS * DAY_S
-    usual = _usual_mg_l_day(evidence)
+    usual = usual_mg_l_day(evidence)
     if shown_safe(evidence):
         return RAISED_TIMES * usual if least_loss_a_day(evidence) > LEAST_LOSS_A_DAY else usual
     most = most_by_tests(evidence)
@@ -38,7 +38,8 @@ def rate_mg_l_day(evidence: Evidence) -> float:
     return (LATER_SHARE if later else FIRST_SHARE) * usual
 
 
-def _usual_mg_l_day(evidence: Evidence) -> float:
+def usual_mg_l_day(evidence: Evidence) -> float:
+    """The median day's use, as every share of it here takes it [mg/L per day]."""
     # However little was used of late: a share of nothing would leave a pool dead without end.
     return max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
 
@@ -52,7 +53,7 @@ def fallback_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: f
 def usual_limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, signal: str, **facts: Fact) -> Limit:
     """At most 1.3 times the usual use over any 24 h, of chlorine, for a reading that goes on but says less: no fall-back, as it
     still ends a feed, and bounded by no mass balance. `kind` takes facts as `fallback_limit`'s."""
-    return _limit(guard, kind, evidence, since_s, RAISED_TIMES * _usual_mg_l_day(evidence), signal=signal, **facts)
+    return _limit(guard, kind, evidence, since_s, RAISED_TIMES * usual_mg_l_day(evidence), signal=signal, **facts)
 
 
 def _limit(guard: Code, kind: ReasonKind, evidence: Evidence, since_s: float | None, rate: float, **facts: Fact) -> Limit:

@@ -146,7 +146,7 @@ CHANGES: dict[str, tuple[str, str, str]] = {
         "        memories=durable.memories,\n",
     ),
     "fallback rate never falls": ("i/fallback.py", "LATER_SHARE if later else FIRST_SHARE", "FIRST_SHARE"),
-    "usual use not raised": ("i/fallback.py", "RAISED_TIMES * _usual_mg_l_day(evidence)", "_usual_mg_l_day(evidence)"),
+    "usual use not raised": ("i/fallback.py", "RAISED_TIMES * usual_mg_l_day(evidence)", "usual_mg_l_day(evidence)"),
     "fallback unlimited": ("i/fallback.py", "room_g(evidence, Substance.CHLORINE, DAY_S, rate)", "1e9"),
     "median unlearnt": (
         "i/usage.py",

@@ -10,10 +10,10 @@ from typing import NamedTuple
 
 from dosectl.core.evidence import Evidence
 from dosectl.core.interlocks.answers import deny, moment
-from dosectl.core.interlocks.fallback import LEAST_USUAL_MG_L
+from dosectl.core.interlocks.fallback import usual_mg_l_day
 from dosectl.core.interlocks.guard import GuardKind, Memory, Need
 from dosectl.core.interlocks.poured import explained, near
-from dosectl.core.interlocks.usage import DAY_S, median_day_mg_l, room_g
+from dosectl.core.interlocks.usage import DAY_S, room_g
 from dosectl.core.site import Site
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.ranges import setting
@@ -99,7 +99,7 @@ class ProbeGlass:
     def _usual(self, evidence: Evidence, at_s: float) -> Limit:
         """The ORP still reads, and asks for more against a pH that is too low: usual use bounds that. The blind rate would leave
         the pool short, though its chlorine is not in doubt."""
-        rate = max(LEAST_USUAL_MG_L, median_day_mg_l(evidence))
+        rate = usual_mg_l_day(evidence)
         why = USUAL.because(moment(evidence, at_s), signal=self.signal, rate_mg_l_day=round(rate, 2))
         return Limit(self.code, room_g(evidence, Substance.CHLORINE, DAY_S, rate), why)
 
