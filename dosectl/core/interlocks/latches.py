@@ -14,10 +14,11 @@ def mute(guards: tuple[Guard, ...], memories: Mapping[str, Memory]) -> frozenset
     """Signals that a standing latch found without an answer: estimate and control must not go by what they show."""
     if not any(memory.latched for memory in memories.values()):
         return NONE
+    # Which guards are latched is asked first: to ask a guard for its kind costs far more, and a latch stands for days.
     return frozenset(
         guard.mute_signal
         for guard in guards
-        if isinstance(guard, Doubting) and (memory := memories.get(memory_key(guard))) is not None and memory.latched is not None
+        if (memory := memories.get(memory_key(guard))) is not None and memory.latched is not None and isinstance(guard, Doubting)
     )
 
 
