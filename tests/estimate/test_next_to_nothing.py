@@ -15,3 +15,16 @@ def test_next_to_nothing_is_no_slip_of_the_decimal_point(level: float, sd: float
     """0.1 was taken for a slip of 1.0 in a pool that ran empty, the more so the nearer the belief came to the truth."""
     test = hand_test(pool_after_a_test(5).pool, Quantity.FREE_CHLORINE, found, 0.25, "t")
     assert _weigh(log(level), sd * sd, 0.0, test)[1] == 1.0
+
+
+@pytest.mark.parametrize("found", [0.0, 1.0, 5.0])
+def test_stabiliser_does_not_go_unnoticed_so_next_to_none_of_it_is_asked_again(found: float) -> None:
+    """One of none was believed at once, one of 5 mg/L doubted: chlorine of 3.3 to 4.1 was believed 1.0 to 1.5 after it."""
+    watched = pool_after_a_test()
+    before = watched.view.cya_mg_l
+    watched.step(hand_test(watched.pool, Quantity.STABILISER, found, 5.0, "first"))
+    assert watched.estimate.doubted == ("first",)
+    assert watched.view.cya_mg_l > 0.8 * before
+    watched.run(1.0)
+    watched.step(hand_test(watched.pool, Quantity.STABILISER, found + 1.0, 5.0, "again"))
+    assert watched.view.cya_mg_l < 0.5 * before

@@ -53,3 +53,14 @@ def test_a_silent_signal_leaves_the_usual_light() -> None:
     silent = after(1.5, est, None, NOON + timedelta(days=12))
     told = after(1.5, est, est.light_share, NOON + timedelta(days=12))
     assert water(SITE, silent).free_chlorine_mg_l == pytest.approx(water(SITE, told).free_chlorine_mg_l)
+
+
+def test_a_sensor_that_stands_at_nothing_by_day_is_not_taken_for_the_sky() -> None:
+    """Believed, it took all sun off the plan, and a pool in the heat lay low for 64 % of two weeks instead of 10 %."""
+    est = fresh()
+    for day in range(4):
+        est = after(8.0, est, 0.0, NOON + timedelta(days=day))
+    assert est.light_share == 1.0
+    dark, usual = (water(SITE, after(4.0, fresh(), light)) for light in (0.0, None))
+    assert dark.free_chlorine_mg_l == pytest.approx(usual.free_chlorine_mg_l)
+    assert dark.sun_loss_mg_l_day == pytest.approx(usual.sun_loss_mg_l_day)

@@ -28,6 +28,9 @@ GAP_S = 1800.0  # longer without an update: an hour ends with it
 WATCHED_S_MAX = 900.0
 HOUR_S = 3600.0
 LIGHT_FOLLOWS_S = 3 * DAY_S
+LEAST_LIGHT = (
+    0.03  # of a clear sky's: the thickest cloud lets more through, a sensor that died does not; from memory, own judgement
+)
 _TEMP_FOLLOWS_S = 900.0
 _DAY_HOURS = 100  # stored ones; more than a day holds, whatever broke them
 
@@ -42,6 +45,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         est = with_break(est, params, Break(renewed=True))
     if inputs.replaced or inputs.checked:
         est = with_new_probes(est, params, inputs.replaced, inputs.checked)
+    if inputs.light_share is not None and inputs.light_share < LEAST_LIGHT:
+        inputs = replace(inputs, light_share=None)
     est = thinned(est, params, inputs, inputs.flow_proven_for_s >= params.settle_s)
     set_params, params = params, fitted(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)

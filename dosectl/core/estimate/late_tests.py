@@ -20,7 +20,7 @@ from dosectl.core.estimate.filters import Rows, bounded, rows_of, triangle_of
 from dosectl.core.estimate.params import EstimateParams
 from dosectl.core.estimate.state import Break, Estimate, Hour, Pour
 from dosectl.core.estimate.surprise import widen
-from dosectl.core.estimate.water_tests import finds_chlorine, use_test, widened
+from dosectl.core.estimate.water_tests import finds_chlorine, state_of, use_test, widened
 from dosectl.model.water_tests import Quantity, WaterTest
 
 KEPT_S = 15 * DAY_S  # a weekly test that was forgotten once comes after a fortnight
@@ -59,7 +59,8 @@ def confirmed_by(test: WaterTest, others: tuple[WaterTest, ...], doubted: tuple[
         and other.request != test.request
         and other.quantity is test.quantity
         and settled_s < other.taken_s <= test.taken_s - AGAIN_S
-        and abs(other.value - test.value) <= (ALIKE if test.taken_s - other.taken_s <= DAY_S else ALIKE_LATER) * test.value
+        and abs(other.value - test.value)
+        <= (ALIKE if test.taken_s - other.taken_s <= DAY_S else ALIKE_LATER) * (test.value + state_of(test.quantity)[1])
         for other in others
     )
 

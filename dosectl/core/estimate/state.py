@@ -192,7 +192,7 @@ class EstimateInputs:
     """What happened since the last update. None means not usable, never zero.
 
     fed : (substance, mg/L fed since the last update by the ledger)
-    light_share : sunlight now or of this day as a share of a clear sky's
+    light_share : sunlight now or of this day as a share of a clear sky's; below `filter.LEAST_LIGHT` not believed
     salt_g_l : by a probe
     renewed : a chlorine container was filled anew since the last update
     replaced, checked : kinds of probes that are new since then, or were set against their standard

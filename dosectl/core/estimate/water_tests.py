@@ -16,7 +16,9 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 # Before looking: how often each happens. Own judgement; every few dozen hand-typed tests hold a slip.
 P_SURPRISE = 0.05
-P_LOST = 0.03  # unnoticed it all went: a dead feeder, a bloom, a stuck probe
+P_LOST = (
+    0.03  # chlorine: unnoticed it all went: a dead feeder, a bloom, a stuck probe. Stabiliser goes with the water, seen by all
+)
 P_TENFOLD = 0.01
 P_OTHER = 0.01
 P_PH = 0.005  # the other figure of the kit, typed in the chlorine's place
@@ -86,7 +88,7 @@ def _weigh(x: float, var: float, shift: float, test: WaterTest) -> tuple[bool, f
 
     good = (1.0 - P_SURPRISE - P_LOST - 2.0 * P_TENFOLD - P_OTHER) * likely(value, 0.0)
     surprise = P_SURPRISE * likely(value, SURPRISE_LOG_SIGMA**2)
-    if value + shift < level:
+    if shift == 0.0 and value < level:
         surprise += P_LOST / _LOG_SPAN
     tenfold = likely(value / 10.0, 0.0) + (likely(value * 10.0, 0.0) if shift > 0.0 or value > NOTHING_MG_L else 0.0)
     slip = P_TENFOLD * tenfold + P_OTHER / _LOG_SPAN
