@@ -28,9 +28,7 @@ GAP_S = 1800.0  # longer without an update: an hour ends with it
 WATCHED_S_MAX = 900.0
 HOUR_S = 3600.0
 LIGHT_FOLLOWS_S = 3 * DAY_S
-LEAST_LIGHT = (
-    0.03  # of a clear sky's: the thickest cloud lets more through, a sensor that died does not; from memory, own judgement
-)
+LEAST_LIGHT = 0.03  # of a clear sky's: thick cloud lets more through, a sensor that died does not; from memory, own judgement
 _TEMP_FOLLOWS_S = 900.0
 _DAY_HOURS = 100  # stored ones; more than a day holds, whatever broke them
 

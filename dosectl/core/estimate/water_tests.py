@@ -16,9 +16,7 @@ from dosectl.model.water_tests import Quantity, WaterTest
 
 # Before looking: how often each happens. Own judgement; every few dozen hand-typed tests hold a slip.
 P_SURPRISE = 0.05
-P_LOST = (
-    0.03  # chlorine: unnoticed it all went: a dead feeder, a bloom, a stuck probe. Stabiliser goes with the water, seen by all
-)
+P_LOST = 0.03  # chlorine alone: unnoticed it all went: a dead feeder, a bloom, a stuck probe; stabiliser goes with the water
 P_TENFOLD = 0.01
 P_OTHER = 0.01
 P_PH = 0.005  # the other figure of the kit, typed in the chlorine's place
