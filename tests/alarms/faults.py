@@ -50,6 +50,7 @@ class Bounds:
     arrives_log_sigma: float = 0.1
     temp_c: float = 26.0
     ph_sigma: float = 0.08
+    dark_h: float = 0.0
 
 
 Objections = dict[FeederId, tuple[Verdict, ...]]

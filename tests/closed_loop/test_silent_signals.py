@@ -7,17 +7,18 @@ import pytest
 
 from dosectl.model.signals import SignalId
 from dosectl.rehearsal.loop import ClosedLoop
-from dosectl.rehearsal.own_pool import own_loop
+from dosectl.rehearsal.own_pool import OwnPlant, own_loop
 from dosectl.settings.load import load
 
+SUNLIGHT = '[signals.sunlight]\ntopic = "plant/sunlight"\n\n'
 COVER = '[signals.cover]\ntopic = "plant/cover"\n\n'
 NOON_H = 6.0  # the loop begins at six in the morning
 
 
-def a_loop(folder: Path) -> ClosedLoop:
+def a_loop(folder: Path, more: str = COVER) -> ClosedLoop:
     text = Path("config/salt_and_acid.toml").read_text(encoding="utf-8")
     file = folder / "pool.toml"
-    file.write_text(text.replace("[signals.orp]", COVER + "[signals.orp]", 1), encoding="utf-8")
+    file.write_text(text.replace("[signals.orp]", more + "[signals.orp]", 1), encoding="utf-8")
     loop, _ = own_loop(load(file), datetime(2026, 6, 1, 6, tzinfo=UTC), 3)
     return loop
 
@@ -44,3 +45,14 @@ def test_a_fitted_signal_that_never_spoke_is_called_too(tmp_path: Path) -> None:
     loop = a_loop(tmp_path)
     loop._names.pop(SignalId("cover"))
     assert raised(loop, 1.0)["probe.signal_silent"] == "cover"
+
+
+def test_a_sunlight_sensor_that_is_dark_by_day_is_called_and_one_under_clouds_is_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it says is not believed then (`light`), and its owner would not know that the sun is only reckoned as usual."""
+    loop = a_loop(tmp_path, SUNLIGHT)
+    assert "probe.signal_silent" not in raised(loop, 48.0)
+    seen = OwnPlant.signals
+    monkeypatch.setattr(OwnPlant, "signals", lambda plant: {**seen(plant), "id:sunlight": 0.0})
+    assert raised(loop, 24.0)["probe.signal_silent"] == "sunlight"

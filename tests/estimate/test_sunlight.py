@@ -64,3 +64,12 @@ def test_a_sensor_that_stands_at_nothing_by_day_is_not_taken_for_the_sky() -> No
     dark, usual = (water(SITE, after(4.0, fresh(), light)) for light in (0.0, None))
     assert dark.free_chlorine_mg_l == pytest.approx(usual.free_chlorine_mg_l)
     assert dark.sun_loss_mg_l_day == pytest.approx(usual.sun_loss_mg_l_day)
+
+
+def test_the_daylight_that_a_signal_was_dark_in_is_counted_until_it_speaks_and_no_night_counts() -> None:
+    est = after(2.0, fresh(), 0.0)
+    assert water(SITE, est).dark_h == pytest.approx(2.0, abs=0.02)
+    night = after(5.0, est, 0.0, NOON + timedelta(hours=11))
+    assert water(SITE, night).dark_h == pytest.approx(2.0, abs=0.02)
+    assert water(SITE, after(0.5, night, None, NOON + timedelta(days=1))).dark_h == pytest.approx(2.0, abs=0.02)
+    assert water(SITE, after(0.5, night, 0.2, NOON + timedelta(days=1))).dark_h == 0.0

@@ -22,6 +22,11 @@ CAUSES: tuple[ReasonKind, ...] = (
     ReasonKind(Code("alarm.container_empty"), "The container of {feeder} was empty at {since}."),
     ReasonKind(Code("alarm.sample_flow"), "The sample flow switch was off at {since}."),
     ReasonKind(Code("alarm.signal_silent"), "{signal} gave no believable value when this was seen at {since}."),
+    ReasonKind(
+        Code("alarm.sunlight_dark"),
+        "{signal} said next to nothing for {hours} h of daylight up to {since}: not believed. The sun is reckoned as it usually "
+        "was here.",
+    ),
     ReasonKind(Code("alarm.stop_input"), "The local stop or service isolator was set at {since}."),
     ReasonKind(
         Code("alarm.guards_unable"),

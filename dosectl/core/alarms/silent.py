@@ -12,6 +12,10 @@ IN_FLOW = frozenset(
 """Kinds that a plant may power with its pump, and that guard nothing without flow: their silence counts in settled flow only."""
 
 
+DARK_H = 6.0
+"""Of daylight, in which a sunlight signal may say next to nothing: no weather is so dark for so long; own judgement."""
+
+
 def signal_silent(look: Looking, _was: bool) -> Finding:
     """A fitted signal without an alarm of its own has no usable value; unknown where that can't be seen without flow."""
     waits = False
@@ -20,6 +24,9 @@ def signal_silent(look: Looking, _was: bool) -> Finding:
             continue
         reading = look.view.evidence.readings.get(signal.id)
         if reading is not None and reading.status < Status.FAILURE:
+            if signal.kind is SignalKind.SUNLIGHT and look.view.water.dark_h >= DARK_H:
+                hours = ("hours", round(look.view.water.dark_h, 1))
+                return because(look, "alarm.sunlight_dark", ("signal", str(signal.id)), hours)
             continue
         if signal.kind in IN_FLOW and not settled(look.view.evidence):
             waits = True

@@ -16,7 +16,7 @@ from dosectl.model.water_tests import Foretold
 class Water(Protocol):
     """What the estimate publishes, one signal among others: 95 % bounds of free chlorine [mg/L], and the share that arrives of
     what the chlorine feeders are booked for, with the standard deviation of its natural logarithm; the temperature [deg C]; the
-    standard deviation of pH."""
+    standard deviation of pH; for how long by daylight a sunlight signal has said next to nothing."""
 
     @property
     def low95_mg_l(self) -> float: ...
@@ -30,6 +30,8 @@ class Water(Protocol):
     def temp_c(self) -> float: ...
     @property
     def ph_sigma(self) -> float: ...
+    @property
+    def dark_h(self) -> float: ...
 
 
 class Answered(Protocol):

@@ -6,6 +6,7 @@ from math import isfinite
 
 from dosectl.chemistry import decay
 from dosectl.chemistry.sunlight import clear_sky_uv, sun_elevation_deg
+from dosectl.core.estimate import light
 from dosectl.core.estimate import ph as acidity
 from dosectl.core.estimate.additions import with_addition
 from dosectl.core.estimate.begin import START_TEMP_C
@@ -27,8 +28,6 @@ from dosectl.model.feeds import Substance
 GAP_S = 1800.0  # longer without an update: an hour ends with it
 WATCHED_S_MAX = 900.0
 HOUR_S = 3600.0
-LIGHT_FOLLOWS_S = 3 * DAY_S
-LEAST_LIGHT = 0.03  # of a clear sky's: thick cloud lets more through, a sensor that died does not; from memory, own judgement
 _TEMP_FOLLOWS_S = 900.0
 _DAY_HOURS = 100  # stored ones; more than a day holds, whatever broke them
 
@@ -43,8 +42,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         est = with_break(est, params, Break(renewed=True))
     if inputs.replaced or inputs.checked:
         est = with_new_probes(est, params, inputs.replaced, inputs.checked)
-    if inputs.light_share is not None and inputs.light_share < LEAST_LIGHT:
-        inputs = replace(inputs, light_share=None)
+    told_light, inputs = inputs, light.believed(inputs)
     est = thinned(est, params, inputs, inputs.flow_proven_for_s >= params.settle_s)
     set_params, params = params, fitted(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
@@ -69,7 +67,8 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     temp_c, ph = _follow(site, est, inputs, settled, acid, mean)
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
-    uv = 0.0 if inputs.cover_closed else clear * _light_share(est, inputs)
+    dark_s = light.dark_after_s(est, replace(told_light, dt_s=dt_s), clear)
+    uv = 0.0 if inputs.cover_closed else clear * light.share(est, inputs)
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)
     orp = inputs.orp_mv if settled and inputs.orp_mv is not None and isfinite(inputs.orp_mv) and dt_s > 0.0 else None
@@ -102,12 +101,13 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         drift_mv_sqrt_day=est.drift_mv_sqrt_day,
         surprise=surprise,
         misread_mv=misread_mv,
-        light_share=_usual_light(est, inputs, clear),
+        light_share=light.usual_share(est, inputs, clear),
         salt=est.salt,
         taught=est.taught,
         dead_s=stood_dead_s(est.dead_s, mean, _fed_day_mg_l(est.history, grown), dt_s),
         cover_closed=inputs.cover_closed,
         ph_seen_s=ph_seen_s,
+        dark_s=dark_s,
     )
     if misfit_s > DOUBT_S:
         new = with_break(new, params, Break(electrode=Electrode.MOVED))
@@ -164,17 +164,6 @@ def _see_orp(
     return est.misfit_s + inputs.dt_s, est.orp_seen_s, surprise, misread_mv
 
 
-def _light_share(est: Estimate, inputs: EstimateInputs) -> float:
-    return est.light_share if inputs.light_share is None else inputs.light_share
-
-
-def _usual_light(est: Estimate, inputs: EstimateInputs, clear: float) -> float:
-    """The mean of what was told by daylight, to go by when it is not told."""
-    if inputs.light_share is None or clear <= 0.0:
-        return est.light_share
-    return est.light_share + inputs.dt_s / (inputs.dt_s + LIGHT_FOLLOWS_S) * (inputs.light_share - est.light_share)
-
-
 def _uv(pool: Pool, utc: datetime) -> float:
     return clear_sky_uv(sun_elevation_deg(utc, pool.latitude_deg, pool.longitude_deg))
 
@@ -210,7 +199,7 @@ def _next_hour(
     # One of before the first hour was put in at its begin, and is in it for as long as that hour is kept.
     oldest_s = float("-inf") if len(kept) == len(history) else kept[0].begins_s if kept else start_s
     tests = tuple(t for t in est.tests if t.taken_s >= oldest_s)
-    light_h = _light_share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
+    light_h = light.share(est, inputs) * sum(_uv(pool, inputs.utc + timedelta(hours=h + 0.5)) for h in range(24))
     hour = Hour(
         *(start_s, tuple(mean), triangle_of(p), 0.0, 0.0, 0.0, est.temp_c, est.ph[0], 0.0, 0.0),
         dead_s=est.dead_s,

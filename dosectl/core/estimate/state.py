@@ -158,6 +158,7 @@ class Estimate:
     taught : what the last tests changed beside those hours, oldest first
     unsettled : of an older record, whose hours were two days; not used
     ph_seen_s : plant clock of the last reading of pH that was used
+    dark_s : for how long by daylight a sunlight signal has said next to nothing, see `light`
     """
 
     mean: tuple[float, ...]
@@ -185,6 +186,7 @@ class Estimate:
     cover_closed: bool | None = None
     unsettled: tuple[WaterTest, ...] = ()
     ph_seen_s: float | None = None
+    dark_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,7 @@ class EstimateInputs:
     """What happened since the last update. None means not usable, never zero.
 
     fed : (substance, mg/L fed since the last update by the ledger)
-    light_share : sunlight now or of this day as a share of a clear sky's; below `filter.LEAST_LIGHT` not believed
+    light_share : sunlight now or of this day as a share of a clear sky's; below `light.LEAST_SHARE` not believed
     salt_g_l : by a probe
     renewed : a chlorine container was filled anew since the last update
     replaced, checked : kinds of probes that are new since then, or were set against their standard
@@ -228,6 +230,7 @@ class WaterView:
     hocl_mg_l : at 25 C constants
     arrives : of what the chlorine feeders are booked for, and of what their product's age leaves, this share arrives
     arrives_log_sigma : standard deviation of its natural logarithm
+    dark_h : for how long by daylight a sunlight signal has said next to nothing
     """
 
     free_chlorine_mg_l: float
@@ -247,6 +250,7 @@ class WaterView:
     hocl_mg_l: float
     arrives: float = 1.0
     arrives_log_sigma: float = 0.0
+    dark_h: float = 0.0
 
 
 WATER_STATES = (Quantity.FREE_CHLORINE, Quantity.STABILISER)

@@ -49,4 +49,5 @@ def water(site: Site, est: Estimate, params: EstimateParams | None = None) -> Wa
         hocl_mg_l=hocl_mg_l(free, cya, ph),
         arrives=exp(est.mean[EFFECT]),
         arrives_log_sigma=sqrt(var_of(est.cov, EFFECT)),
+        dark_h=est.dark_s / 3600.0,
     )

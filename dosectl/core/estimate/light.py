@@ -1,0 +1,41 @@
+"""The light that the estimate reckons with: told by a signal where there is one that may be believed, else as it usually is here.
+
+A sensor that died says nothing, by day too. Taken for the sky it took all sun off the plan; kept from the estimate it would still
+leave its owner with a signal that nobody looks at, so that its dark daylight is counted.
+"""
+
+from dataclasses import replace
+
+from dosectl.core.estimate.state import Estimate, EstimateInputs
+
+FOLLOWS_S = 3 * 86400.0
+LEAST_SHARE = 0.03  # of a clear sky's: thick cloud lets more through, a sensor that died does not; from memory, own judgement
+BY_DAY_UV = 0.2  # of overhead clear sun: lower, a wall or a hill may shade a sensor that is well; own judgement
+
+
+def believed(inputs: EstimateInputs) -> EstimateInputs:
+    """Without a sunlight of next to nothing."""
+    return replace(inputs, light_share=None) if _dark(inputs) else inputs
+
+
+def share(est: Estimate, inputs: EstimateInputs) -> float:
+    """Of a clear sky's, now or on this day."""
+    return est.light_share if inputs.light_share is None else inputs.light_share
+
+
+def usual_share(est: Estimate, inputs: EstimateInputs, clear: float) -> float:
+    """The mean of what was told by daylight, to go by when it is not told."""
+    if inputs.light_share is None or clear <= 0.0:
+        return est.light_share
+    return est.light_share + inputs.dt_s / (inputs.dt_s + FOLLOWS_S) * (inputs.light_share - est.light_share)
+
+
+def dark_after_s(est: Estimate, told: EstimateInputs, clear: float) -> float:
+    """For how long by daylight the signal has said next to nothing, `told` being as it came; anything else it says ends it."""
+    if told.light_share is None or clear < BY_DAY_UV:
+        return est.dark_s
+    return est.dark_s + told.dt_s if _dark(told) else 0.0
+
+
+def _dark(inputs: EstimateInputs) -> bool:
+    return inputs.light_share is not None and inputs.light_share < LEAST_SHARE
