@@ -245,6 +245,20 @@ def test_a_dark_sky_is_no_empty_container() -> None:
     assert owner.refills == ["acid"]
 
 
+def test_nobody_refills_a_container_in_an_empty_house() -> None:
+    """It was done, so that no way of control could run out of product."""
+    params, _ = drawn(named("away"), 9, True)
+    plant = DarkSky(params, named("away").start, 9)
+    owner = Owner(plant, 9, (0.0, 1.0))
+    for _ in range(24):
+        owner.hour()
+    assert owner.refills == ["acid"]
+    owner.refills = []
+    for _ in range(48):
+        owner.hour()
+    assert owner.refills == []
+
+
 def test_a_record_fed_to_the_same_filter_gives_what_the_run_believed() -> None:
     """And with an electrode that is hardly believed something else."""
     record = recorded(Job("heat", 5, False, "dosectl", days=1.0))

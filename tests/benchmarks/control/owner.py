@@ -2,9 +2,9 @@
 
 Free chlorine and pH by drops at the first start and once a week, one time in five forgotten, three in ten entered up to a day and
 a half late; stabiliser once a month by turbidity, with this tester's constant bias. On the day before an absence everything is
-tested; nothing is tested while the owner is away. Salt is kept, as the cell needs it. Who is told that the product is stale
-(`feed.weak`) fills in fresh the next day when at home; only dosectl tells it. An owner who tests when asked takes free chlorine
-and pH on no fixed day, but while dosectl says that a test is due (`water.test_due`), as forgetful and as late.
+tested; nothing is tested or refilled while the owner is away. Salt is kept, as the cell needs it. Who is told that the product is
+stale (`feed.weak`) fills in fresh the next day when at home; only dosectl tells it. An owner who tests when asked takes free
+chlorine and pH on no fixed day, but while dosectl says that a test is due (`water.test_due`), as forgetful and as late.
 """
 
 from dataclasses import dataclass
@@ -82,8 +82,13 @@ class Owner:
             self._note("stabiliser", "turbidity" if plant.truth().cya_mg_l < 85.0 else "photometer", 0.0)
         if testing and day + 1.0 >= self._to:
             self._leaving()
-        fill = plant.signals()
-        self.refills = [feeder for feeder in plant.feeders if float(fill.get(f"{feeder}_percent", 100.0)) < 40.0]
+        if testing:
+            self.refills = self.below(40.0)
+
+    def below(self, percent: float) -> list[str]:
+        """The feeders whose container holds less."""
+        fill = self._plant.signals()
+        return [feeder for feeder in self._plant.feeders if float(fill.get(f"{feeder}_percent", 100.0)) < percent]
 
     def _heed(self, day: int, told: frozenset[str]) -> None:
         if STALE in told and self._from <= day < self._to and day >= self._fresh_again:

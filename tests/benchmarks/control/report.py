@@ -64,14 +64,15 @@ HEAD = (
 NOTES = """\
 The simulated pool and dosectl's estimate share the forms and constants of their laws (cyanurate, sunlight, demand that
 doubles with 10 degrees, a logarithmic electrode): no independent plant. Each pool's own figures are drawn, and dosectl is
-told what an owner believes. All but the oracle and "dosectl new" are told what the same pool took in the fortnight before, in
-another weather, held well (`usual_mg_l_day` in trial.py): dosectl as 14 accepted days of use, the others as a level to start
-at; a timer may start at half of its output instead, where its tuning found that better (`trust` in tuned.py). Every chlorine
-test trims the set point of the ways that are trimmed, held against the last reading of flow. A container (chlorine 60 L) below
-40 % is refilled in all of them, also in an empty house. "used" is set beside the oracle's,
-which knows the water and the demand but plans no further than the night: it is no upper bound, and where a feeder is too small
-for the day it is beaten. "no flow": this loop's steps are two minutes, and a feed ends with the step in which the pump stops; in
-steps of 30 s or less the same runs have none (the daemon's commands live 10 s). The other ways are not watched for it."""
+told what an owner believes. All but the oracle and "dosectl new" are told what the same pool took in the fortnight before,
+in another weather, held well (`usual_mg_l_day` in trial.py): dosectl as 14 accepted days of use, the others as a level to
+start at; a timer may start at half of its output instead, where its tuning found that better (`trust` in tuned.py). Every
+chlorine test trims the set point of the ways that are trimmed, held against the last reading of flow. A container (chlorine
+60 L, acid 20 L) below 40 % is refilled in all of them; whoever leaves fills up first, and then nobody does. "used" is set
+beside the oracle's, which knows the water and the demand but plans no further than the night: it is no upper bound, and
+where a feeder is too small for the day it is beaten. "no flow": this loop's steps are two minutes, and a feed ends with the
+step in which the pump stops; in steps of 30 s or less the same runs have none (the daemon's commands live 10 s). The other
+ways are not watched for it."""
 
 
 def plot(results: Results, scenarios: Sequence[str], ways: Sequence[str]) -> str:

@@ -23,6 +23,7 @@ from tests.benchmarks.control.ways import WAYS, AcidByProbe, Oracle, Sight, Tuni
 UNTUNED = Tuning()
 STEP_S = 120.0
 STEP_H = STEP_S / 3600.0
+FULL_PERCENT = 95.0  # whoever leaves fills up first; then nobody does
 OTHER_SEED = 5000  # of the fortnight before: no seed of the comparison or of its tuning
 
 
@@ -70,10 +71,11 @@ def run(job: Job) -> Count:
                 heard = lack.heard(plant, note) if counting else note
                 if heard is not None:
                     held.told(heard)
-            for feeder in owner.refills:
+            leaving = not scenario.at_home and number == round(warm * 24.0 * per_hour)
+            for feeder in owner.below(FULL_PERCENT) if leaving else owner.refills:
                 held.refill(feeder)
             owner.refills = []
-            if not scenario.at_home and number == round(warm * 24.0 * per_hour):
+            if leaving:
                 plant.empty_house()
         counted = number * STEP_H >= warm * 24.0
         held.step(count if counted else None)
@@ -100,7 +102,7 @@ class _Rival:
         return frozenset()
 
     def refill(self, feeder: str) -> None:
-        self._plant.add_by_hand(f"{feeder}_container_ml", TANK_ML)
+        self._plant.add_by_hand(f"{feeder}_container_ml", TANK_ML)  # no more than its container takes
 
     def note_day(self, count: Count) -> None:
         """Nothing: a rival states no estimate."""
