@@ -10,6 +10,7 @@ from dosectl.pool_model.protocol import Truth
 from dosectl.rehearsal.loop import ClosedLoop
 from dosectl.rehearsal.own_pool import OwnPlant, own_loop
 from dosectl.settings.load import load
+from tests.further import further
 
 COVER = '[signals.cover]\ntopic = "plant/cover"\n\n'
 
@@ -41,8 +42,15 @@ def test_a_healthy_pool_that_lies_covered_keeps_its_chlorine(example: str, month
     assert max(free) <= 6.0
 
 
-@pytest.mark.parametrize("example", ["salt_and_acid", "hypochlorite_and_acid"])
-@pytest.mark.parametrize("answers", [True, False])
+@pytest.mark.parametrize(
+    ("example", "answers"),
+    [
+        ("salt_and_acid", True),
+        ("hypochlorite_and_acid", False),
+        further("salt_and_acid", False),
+        further("hypochlorite_and_acid", True),
+    ],
+)
 def test_a_probe_that_reads_low_under_a_closed_cover_does_not_overdose(example: str, answers: bool, tmp_path: Path) -> None:
     loop, plant = covered(tmp_path, example, 9)
     seen, noise = plant.signals, Random(4)

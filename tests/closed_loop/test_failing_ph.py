@@ -7,14 +7,14 @@ import pytest
 from dosectl.model.instant import Instant
 from dosectl.model.signals import Sample
 from dosectl.rehearsal.loop import ClosedLoop
-from tests.closed_loop.test_spoiled_kit import Pool
+from tests.closed_loop.taught_pool import Pool
 
 
 def test_a_ph_probe_that_reads_nine_for_two_days_and_then_fails_leaves_the_pool_some_chlorine(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """0.00 mg/L from the third day on, for as long as nobody tested; one that fails at once leaves 0.4 to 1.9."""
-    pool = Pool(4)
+    pool = Pool.after_a_fortnight(4)
     sent, reads = ClosedLoop._samples, [True]
 
     def samples(self: ClosedLoop, now: Instant) -> tuple[Sample, ...]:

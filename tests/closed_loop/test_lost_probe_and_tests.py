@@ -4,13 +4,13 @@ import pytest
 
 from dosectl.model.signals import Sample
 from dosectl.rehearsal.loop import ClosedLoop
-from tests.closed_loop.test_spoiled_kit import Pool
+from tests.closed_loop.taught_pool import Pool
 
 
 @pytest.mark.parametrize("signal", ["orp", "ph"])
 def test_honest_tests_hold_a_pool_whose_probe_is_gone(signal: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """As nothing was read beside them they opened nothing, and this pool stood below 1 mg/L for half of twelve days."""
-    pool = Pool(4)
+    pool = Pool.after_a_fortnight(4)
     sends = ClosedLoop._samples
 
     def without(self: ClosedLoop, now: float) -> tuple[Sample, ...]:

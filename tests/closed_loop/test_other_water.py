@@ -115,7 +115,7 @@ def most_in_three_weeks(share_a_day: float, slope_mv: float, usual_mg_l_day: flo
 
 
 @pytest.mark.parametrize(
-    ("share_a_day", "slope_mv", "usual_mg_l_day"), [(0.02, 25.0, 2.4), further(0.02, 40.0, 1.0), (0.05, 30.0, 2.4)]
+    ("share_a_day", "slope_mv", "usual_mg_l_day"), [(0.02, 25.0, 2.4), further(0.02, 40.0, 1.0), further(0.05, 30.0, 2.4)]
 )
 def test_a_pool_that_stops_losing_chlorine_is_held_below_the_limit_by_a_test_a_week(
     share_a_day: float, slope_mv: float, usual_mg_l_day: float

@@ -7,9 +7,10 @@ The pools are those of the comparison (`tests/benchmarks/control/pools.py`), wit
 import pytest
 
 from tests.benchmarks.control.trial import Job, run
+from tests.further import further
 
 
-@pytest.mark.parametrize("seed", [8, 18])
+@pytest.mark.parametrize("seed", [further(8), 18])
 def test_a_pump_of_the_size_that_is_accepted_holds_a_hot_week(seed: int) -> None:
     count = run(Job("heat", seed, True, "dosectl", days=7.0))
     assert count.dead_h == 0.0

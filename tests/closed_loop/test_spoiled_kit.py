@@ -1,71 +1,14 @@
 """A hand-test kit that reads low, beside a sound electrode in its water: the pool is not fed by the kit alone."""
 
-from dataclasses import dataclass, field, replace
-
 import pytest
 
-from dosectl.pool_model.plant import PoolPlant
-from dosectl.pool_model.scenarios import QUINCE_HOUSE_START, random_params
-from dosectl.rehearsal.loop import ClosedLoop, demo_loaded
+from tests.closed_loop.taught_pool import Pool
 from tests.further import further
-
-STEP_S = 120.0
-
-
-@dataclass
-class Pool:
-    """A random pool with a hypochlorite pump, a fortnight of honest weekly tests behind it. hours : the pump's, if not drawn"""
-
-    seed: int
-    hours: tuple[tuple[float, float], ...] | None = None
-    highest_mg_l: float = 0.0
-    lowest_mg_l: float = 99.0
-    alarms: set[str] = field(default_factory=set)
-
-    def __post_init__(self) -> None:
-        params = random_params(self.seed, True)
-        if self.hours is not None:
-            params = replace(params, circulation=replace(params.circulation, hours=self.hours))
-        self.plant = PoolPlant(params, QUINCE_HOUSE_START, self.seed)
-        self.loop = ClosedLoop.of(demo_loaded(True), self.plant, step_s=STEP_S)
-        for _ in range(2):
-            self.days(0.25)
-            for quantity in ("free_chlorine", "ph", "alkalinity"):
-                self.loop.water_test(quantity, "drops")
-            self.days(6.75)
-
-    def days(self, days: float) -> None:
-        for feeder in self.plant.feeders:
-            self.plant.add_by_hand(f"{feeder}_container_ml", 20_000.0)
-        for feeder in self.loop.plan.site.feeders:
-            if feeder.container_ml > 0.0:
-                self.loop.ask("refill", (("feeder", str(feeder.id)), ("container_ml", feeder.container_ml)))
-        for moment in self.loop.run(24.0 * days):
-            self.highest_mg_l = max(self.highest_mg_l, moment.truth.free_chlorine_mg_l)
-            self.lowest_mg_l = min(self.lowest_mg_l, moment.truth.free_chlorine_mg_l)
-            self.alarms |= {str(change.code) for change in moment.decision.alarms if change.change == "raised"}
-
-    def hours_below(self, limit_mg_l: float, days: int) -> float:
-        """Hours of the next days under this free chlorine, the containers full: only interlocks starve it then."""
-        low = count = 0
-        for _ in range(days):
-            self.days(0.0)
-            for moment in self.loop.run(24.0):
-                count += 1
-                low += moment.truth.free_chlorine_mg_l < limit_mg_l
-        return 24.0 * days * low / count
-
-    def entered(self, value: float, method: str = "drops") -> None:
-        facts = (("quantity", "free_chlorine"), ("value", value), ("method", method), ("as_said", True))
-        self.loop.ask("water_test", facts)
-
-    def limited_by(self) -> set[str]:
-        return {str(v.guard) for found in self.loop.state.working.objections.values() for v in found}
 
 
 def test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_over_ten() -> None:
     """Tests of 0.0 each day drove this pool to 12.3 mg/L in six days, and nothing said that it was too much."""
-    pool = Pool(4)
+    pool = Pool.after_a_fortnight(4)
     pool.highest_mg_l, pool.alarms = 0.0, set()
     for _ in range(6):
         pool.entered(0.0)
@@ -78,7 +21,7 @@ def test_a_kit_that_finds_nothing_does_not_drive_a_pool_with_a_sound_electrode_o
 def test_chlorine_poured_in_is_not_taken_for_what_wiping_the_electrode_did() -> None:
     """A shock and a check of the electrode within the hour made every test before it agree with a kit that reads low: 9.5 mg/L
     within days, fed by us; 5.8 without the check."""
-    pool = Pool(4)
+    pool = Pool.after_a_fortnight(4)
     loop = pool.loop
     loop.water_test("free_chlorine", "drops")
     while not next(iter(loop.run(0.1))).truth.flow:
@@ -102,7 +45,7 @@ def test_chlorine_poured_in_is_not_taken_for_what_wiping_the_electrode_did() -> 
 
 def test_a_true_fall_is_fed_as_far_as_the_day_allows_and_nobody_is_told_of_a_contradiction() -> None:
     """Algae eat the pool empty: the ORP falls with it, the test tells, and what it opens brings the chlorine back."""
-    pool = Pool(4)
+    pool = Pool.after_a_fortnight(4)
     assert "water.test_contradicted" not in pool.alarms
     pool.plant.set_fault("algae", True)
     pool.days(1.5)
@@ -121,7 +64,7 @@ def test_a_true_fall_is_fed_as_far_as_the_day_allows_and_nobody_is_told_of_a_con
 @pytest.mark.parametrize("seed", [1, further(4)])
 def test_one_slip_of_an_owner_who_then_leaves_does_not_starve_a_healthy_pool(seed: int) -> None:
     """At three tenths of their usual use these two were below 1 mg/L for 82 and 49 of 144 hours; without the slip for none."""
-    pool = Pool(seed)
+    pool = Pool.after_a_fortnight(seed)
     pool.loop.water_test("free_chlorine", "drops")
     pool.days(2.0)
     assert pool.plant.truth().free_chlorine_mg_l > 1.5
@@ -132,7 +75,7 @@ def test_one_slip_of_an_owner_who_then_leaves_does_not_starve_a_healthy_pool(see
 def test_a_test_above_the_limit_that_was_a_slip_costs_a_day_and_no_pool() -> None:
     """30 typed for 3.0, confirmed, and nobody there for a week: held until a slow loss had taken what it said, this pool lay
     below 1 mg/L for 160 of 168 hours."""
-    pool = Pool(7)
+    pool = Pool.after_a_fortnight(7)
     pool.entered(30.0)
     pool.days(0.25)
     assert "high.tested" in pool.limited_by()
@@ -143,7 +86,7 @@ def test_a_test_above_the_limit_that_was_a_slip_costs_a_day_and_no_pool() -> Non
 
 def test_an_honest_test_above_the_limit_is_not_fed_over_again() -> None:
     """Somebody put in chlorine by hand and told nobody: 12 mg/L, tested and entered."""
-    pool = Pool(7)
+    pool = Pool.after_a_fortnight(7)
     pool.plant.add_by_hand("hypochlorite_125_g_l_ml", 80.0 * pool.plant.params.water.volume_m3)
     pool.days(0.1)
     pool.loop.water_test("free_chlorine", "drops")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.closed_loop.test_spoiled_kit import Pool
+from tests.closed_loop.taught_pool import Pool
 from tests.further import further
 
 HOURLY = tuple((float(hour), hour + 1.0) for hour in range(0, 24, 2))
@@ -12,7 +12,7 @@ class Weeks:
     """Six weeks of a pool: share of the last three's hours with a pH out of 7.2 to 7.8, the highest, and what was called."""
 
     def __init__(self, seed: int, hours: tuple[tuple[float, float], ...] | None) -> None:
-        self.pool = Pool(seed, hours)
+        self.pool = Pool.after_a_fortnight(seed, hours)
         out = count = 0
         self.highest, self.called = 0.0, set[str]()
         for week in range(6):
@@ -36,6 +36,7 @@ def test_a_pool_whose_alkalinity_nobody_tests_keeps_its_ph(seed: int, hours: tup
     assert Weeks(seed, hours).out < 0.05
 
 
+@pytest.mark.further
 def test_a_pool_that_takes_more_than_a_test_of_ph_can_vouch_for_stays_below_8_and_is_called() -> None:
     """Its acid is stronger than booked and its cell airs it all day; a test of the alkalinity, which is asked for, ends it."""
     weeks = Weeks(2, HOURLY)

@@ -2,6 +2,7 @@
 
 from collections import deque
 from collections.abc import Sequence
+from copy import deepcopy
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
@@ -15,7 +16,7 @@ from dosectl.daemon.wiring import plan_of as daemon_plan
 from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.signals import SignalId
 from dosectl.pool_model.protocol import Plant, Truth
-from dosectl.rehearsal.loop import demo_loaded, plan_of
+from dosectl.rehearsal.loop import ClosedLoop, demo_loaded, plan_of
 from dosectl.rehearsal.past import NothingToReplay, Past, past
 from dosectl.rehearsal.recorded_acidity import Learnt
 from dosectl.rehearsal.recorded_pool import RecordedPool
@@ -49,7 +50,7 @@ def enter_tests(pool: Recorded) -> None:
 
 @dataclass(frozen=True)
 class Days:
-    """The recorded days and what was known at their end."""
+    """The recorded days and what was known at their end. midway : the loop as they began"""
 
     days: Past
     before: Past
@@ -57,15 +58,18 @@ class Days:
     path: Path
     truths: Sequence[Truth]
     loaded: Loaded
+    midway: ClosedLoop | None = None
 
 
 @pytest.fixture(scope="module")
 def days(tmp_path_factory: pytest.TempPathFactory) -> Days:
     pool = Recorded(tmp_path_factory.mktemp("replay"), SEED)
     enter_tests(pool)
-    truths = [moment.truth for moment in pool.run(24.0 * (BEFORE_DAYS + DAYS))]
+    truths = [moment.truth for moment in pool.run(24.0 * BEFORE_DAYS)]
+    midway = deepcopy(pool.loop)
+    truths += [moment.truth for moment in pool.run(24.0 * DAYS)]
     pool.close()
-    return days_of(pool, truths, BEFORE_DAYS, DAYS)
+    return replace(days_of(pool, truths, BEFORE_DAYS, DAYS), midway=midway)
 
 
 def days_of(pool: Recorded, truths: Sequence[Truth], before_days: float, days: float) -> Days:
@@ -88,16 +92,13 @@ def replayed(days: Days, loaded: Loaded) -> list[Truth]:
     return [moment.truth for moment in Replay(loaded, days.days, days.kept, seen).moments()]
 
 
-def really(loaded: Loaded, folder: Path) -> tuple[list[Truth], Truth]:
+def really(days: Days, loaded: Loaded) -> tuple[list[Truth], Truth]:
     """The same pool, weather and probes, with other settings from the first recorded day on; and how that day began."""
-    pool = Recorded(folder, SEED)
-    enter_tests(pool)
-    deque(pool.loop.run(24.0 * BEFORE_DAYS), maxlen=1)
-    began = pool.plant.truth()
-    pool.loop.plan = plan_of(loaded, 60.0)
-    truths = [moment.truth for moment in pool.loop.run(24.0 * DAYS)]
-    pool.close()
-    return truths, began
+    assert days.midway is not None
+    loop = deepcopy(days.midway)
+    began = loop.plant.truth()
+    loop.plan = plan_of(loaded, 60.0)
+    return [moment.truth for moment in loop.run(24.0 * DAYS)], began
 
 
 def free(truths: Sequence[Truth]) -> float:
@@ -117,10 +118,10 @@ def test_the_settings_of_the_record_feed_what_is_on_record(days: Days) -> None:
     assert truths[-1].fed_without_flow_s == 0.0
 
 
-def test_more_chlorine_is_foretold_as_it_would_have_been(days: Days, tmp_path: Path) -> None:
+def test_more_chlorine_is_foretold_as_it_would_have_been(days: Days) -> None:
     more = demo_loaded(False, more_chlorine)
     foretold, own = replayed(days, more), replayed(days, days.loaded)
-    truly, began = really(more, tmp_path)
+    truly, began = really(days, more)
     before = days.truths[-round(DAYS * 24 * 60) :]
     more_fed = (foretold[-1].fed_chlorine_g - own[-1].fed_chlorine_g) / VOLUME_M3
     truly_fed = (
@@ -131,10 +132,10 @@ def test_more_chlorine_is_foretold_as_it_would_have_been(days: Days, tmp_path: P
     assert free(foretold) - free(own) == pytest.approx(free(truly) - free(before), rel=0.25)
 
 
-def test_more_acid_is_foretold_as_it_would_have_been(days: Days, tmp_path: Path) -> None:
+def test_more_acid_is_foretold_as_it_would_have_been(days: Days) -> None:
     lower = demo_loaded(False, less_ph)
     foretold, own = replayed(days, lower), replayed(days, days.loaded)
-    truly, _ = really(lower, tmp_path)
+    truly, _ = really(days, lower)
     fell = last_day_ph(truly) - last_day_ph(days.truths)
     assert fell < -0.05
     assert last_day_ph(foretold) - last_day_ph(own) == pytest.approx(fell, abs=0.05)
