@@ -7,7 +7,8 @@ The whole of it takes some 100 minutes of one core's time. Half of the seeds hav
 `results/control.txt` and `results/control.svg` beside this folder when all scenarios and ways were run. `--runs` writes each run
 to a file; of the ways after `--reuse`, runs that stand there are not played again (the rivals know nothing of dosectl's code).
 Theirs lie in `results/control_rivals.jsonl`: copy it and name the copy. They are stale once the simulated pool, the drawn pools
-(`pools.py`), the owner or the ways themselves change.
+(`pools.py`), the owner or the ways themselves change. Of dosectl `results/control_dosectl.jsonl` has those of `away`
+alone: the other scenarios in the table are of older code, whose runs were not kept.
 """
 
 import argparse
