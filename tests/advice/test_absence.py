@@ -12,7 +12,7 @@ from dosectl.core.alarms import Alarm, AlarmParams
 from dosectl.core.control.habit import FlowHabit
 from dosectl.core.estimate.view import water
 from dosectl.core.evidence import Proof, Standing
-from dosectl.model.feeds import Substance
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.instant import Instant
 from dosectl.model.reasons import Code, Reason
 from dosectl.model.requests import RequestId
@@ -68,6 +68,20 @@ def test_a_pool_with_all_done_is_ready_and_says_for_how_long() -> None:
     assert {item.name: item.found for item in found if item.state is not State.READY} == {}
     assert verdict(found) is State.READY
     assert good_for_days(found) == pytest.approx(13.8), "the water test of this morning"
+
+
+def test_a_test_says_nothing_of_a_container_filled_less_than_a_day_before_it() -> None:
+    """A simulated pool filled up on the day of leaving, tested just before, stood above its band for 15 of 21 days."""
+    plant = PoolPlant(quince_house(hypochlorite=True), QUINCE_HOUSE_START, 1)
+    durable = ClosedLoop.of(demo_loaded(True), plant).state.durable
+    good = replace(a_good_pool(), site=demo_loaded(True).site, ledger=durable.ledger)
+    for filled_days_ago, state in ((0.05, State.UNKNOWN), (0.8, State.UNKNOWN), (1.5, State.READY)):
+        refills = ((FeederId("hypo"), CLOCK_S - filled_days_ago * DAY_S, 20_000.0),)
+        found = named(replace(good, standing=replace(good.standing, refills=refills)), "water test")
+        assert found.state is state, filled_days_ago
+        assert ("hypo" in found.found) == (state is State.UNKNOWN)
+    acid = replace(good, standing=replace(good.standing, refills=((FeederId("acid"), CLOCK_S - 60.0, 20_000.0),)))
+    assert named(acid, "water test").state is State.READY
 
 
 def test_the_days_until_acid_is_held_back_and_stopped_are_foretold_from_the_alkalinity() -> None:

@@ -10,7 +10,7 @@ from dosectl.core.advice.ready import DAY_S, AbsenceView, CallsKnown, Condition,
 from dosectl.core.advice.ready_acid import acid_budget
 from dosectl.core.alarms import Alarm, row_of
 from dosectl.core.alarms.view import Priority
-from dosectl.model.feeds import Substance
+from dosectl.model.feeds import FeederId, Substance
 from dosectl.model.reasons import Code
 from dosectl.model.water_tests import Quantity
 
@@ -19,6 +19,7 @@ __all__ = ["AbsenceView", "CallsKnown", "Condition", "Limits", "State", "readine
 UNABLE = Code("guards.unable")
 TEST_DAYS = 2.0  # a test from before the last hot day says little; proposed
 TEST_HOLDS_DAYS = 14.0  # without a hand test a drifting probe goes unseen; proposed
+SHOWS_DAYS = 1.0  # fed for so long, fresh product shows in a test; own judgement
 ROUTES_DAYS = 7.0  # a phone changes faster than a pool; proposed
 STABILISER_MIN_MG_L, STABILISER_MAX_MG_L = 20.0, 80.0  # common practice for outdoor pools
 STABILISER_DAYS = 60.0  # water lost and refilled dilutes it by weeks, not by days; common practice is a test each month
@@ -92,10 +93,21 @@ def _water_test(view: AbsenceView, days: float) -> Condition:
         return Condition("water test", State.NOT_READY, found, do)
     if not (TESTED_FREE_MG_L[0] <= free.value <= TESTED_FREE_MG_L[1] and TESTED_PH[0] <= ph.value <= TESTED_PH[1]):
         return Condition("water test", State.NOT_READY, found, "put the water right first, then test it again")
+    fresh = _freshly_filled(view, free.taken_s)
+    if fresh is not None:
+        why = f"{found}; {fresh} was filled less than a day before that or since, and no test shows what arrives of fresh product"
+        return Condition("water test", State.UNKNOWN, why, "test free chlorine a day after the filling")
     holds = TEST_HOLDS_DAYS - age
     if holds < days:
         return Condition("water test", State.NOT_READY, found, f"ask somebody to test the water after {int(holds)} days", holds)
     return Condition("water test", State.READY, found, "", holds)
+
+
+def _freshly_filled(view: AbsenceView, tested_s: float) -> FeederId | None:
+    """A chlorine feeder whose container was filled so late that a test has not seen what arrives of it."""
+    chlorine = view.site.feeding(Substance.CHLORINE)
+    late = (feeder for feeder, at_s, _ in view.standing.refills if feeder in chlorine and at_s > tested_s - SHOWS_DAYS * DAY_S)
+    return next(late, None)
 
 
 def _calls(view: AbsenceView, days: float) -> Iterator[Condition]:
