@@ -181,6 +181,7 @@ def an_evidence(site: Site | None = None, clock_s: float = CLOCK_S, **changes: A
         SignalKind.SAMPLE_FLOW: True, SignalKind.FREE_CHLORINE: 3.0, SignalKind.LEVEL: True, SignalKind.COVER: False,
         SignalKind.SALT: 3.2, SignalKind.CELL_CURRENT: 5.0, SignalKind.CELL_VOLTAGE: 12.0, SignalKind.WATER_PATH: True,
         SignalKind.STOP_INPUT: False, SignalKind.PRESENCE: False, SignalKind.ORP: 700.0, SignalKind.PH: 7.5,
+        SignalKind.SUNLIGHT: 80.0,
     }  # fmt: skip
     readings = {
         signal.id: a_reading(signal.id, HEALTHY.get(signal.id, more.get(signal.kind, False)), at_s=clock_s)

@@ -16,6 +16,7 @@ from dosectl.core.advice.feeding import uv_at
 from dosectl.core.estimate.chlorine import CYA_SHIFT_MG_L, Spell, predict
 from dosectl.core.estimate.electrode import PH_SLOPE_MV
 from dosectl.core.estimate.filters import rows_of
+from dosectl.core.estimate.light import LEAST_SHARE
 from dosectl.core.estimate.state import CHLORINE, SLOPE, STABILISER, THINNING
 from dosectl.core.product import cold_share, weighted
 from dosectl.core.site import Feeder, Signal, Site
@@ -245,8 +246,9 @@ class RecordedPool:
         pool = self._past.site.pool
         told = self._past.of_kind(SignalKind.SUNLIGHT)
         share = math.nan if told is None else value_at(told, minute) / 100.0
-        usual = self._learnt.estimate.light_share if math.isnan(share) else share
-        return usual * uv_at(pool, self._past.start + timedelta(minutes=minute))
+        # what the daemon did not believe is no sky here either
+        light = share if share >= LEAST_SHARE else self._learnt.estimate.light_share
+        return light * uv_at(pool, self._past.start + timedelta(minutes=minute))
 
     def _cya(self, minute: float) -> float:
         """Stabiliser, from what is believed now back along its learnt loss, less what was put in since. [mg/L]"""

@@ -38,6 +38,7 @@ SITE = a_site(
         a_signal(SignalKind.FREE_CHLORINE),
         a_signal(SignalKind.WATER_PATH),
         a_signal(SignalKind.STOP_INPUT),
+        a_signal(SignalKind.SUNLIGHT),
     )
 )
 
@@ -195,6 +196,7 @@ FAULTS: dict[str, tuple[Callable[[Evidence], Evidence], Objections, dict[str, ob
     "water.test_differs": (just_tested(1.2), {}, {"foretold": FORETOLD}),
     "person.away_alone": (health(persons=1), {}, {"away": True}),
     "probe.signal_silent": (lambda e: failing(e, "water_temp"), {}, {}),
+    "probe.sunlight_dark": (same, {}, {"water": Bounds(dark_h=6.1)}),
     "probe.failure": (lambda e: failing(e, "orp"), {}, {}),
     "probe.sample_flow": (lambda e: with_value(e, "sample_flow", False), {}, {}),
     "flow.lost": (lambda e: with_flow(e, pump=True, flow=False), {}, {}),

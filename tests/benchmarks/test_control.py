@@ -10,6 +10,7 @@ from typing import cast
 import pytest
 
 from dosectl.core.estimate import EstimateParams, WaterView
+from dosectl.pool_model.params import DosingPumpParams
 from dosectl.pool_model.plant import PoolPlant
 from tests.benchmarks.control import recorded as recorded_module
 from tests.benchmarks.control import trial
@@ -121,11 +122,9 @@ def test_dosectl_holds_it_too_and_states_its_doubt() -> None:
     assert sum(count.inside["50"] for count in counts) < 0.95 * hours  # a doubt as wide as the sea would hold every hour
 
 
-def test_with_the_stabiliser_known_it_takes_about_what_one_who_knows_everything_takes() -> None:
-    """So what is fed too much where it is not known is an error of knowledge, none of control."""
-    known = run(Job("heat", 3, True, "dosectl", Tuning(), days=DAYS, lacks="error of stabiliser"))
-    oracle = run(Job("heat", 3, True, "oracle", Tuning(), days=DAYS))
-    assert known.chlorine_g == pytest.approx(oracle.chlorine_g, rel=0.3)
+def test_in_the_heat_it_feeds_about_what_one_who_knows_everything_feeds() -> None:
+    ours, oracle = (run(Job("heat", 3, True, way, days=DAYS)) for way in ("dosectl", "oracle"))
+    assert ours.chlorine_g == pytest.approx(oracle.chlorine_g, rel=0.3)
 
 
 def test_the_target_is_a_twentieth_of_the_stabiliser_within_two_and_seven() -> None:
@@ -259,6 +258,15 @@ def test_nobody_refills_a_container_in_an_empty_house() -> None:
     for _ in range(48):
         owner.hour()
     assert owner.refills == []
+
+
+def test_dosectl_is_told_how_much_each_container_takes() -> None:
+    """It was told 5 L of acid where the pools have 20, and waited for a refill beside a container that was half full."""
+    job = Job("away", 2, True, "dosectl new")
+    params, believed = drawn(named("away"), 2, True)
+    plant = PoolPlant(params, named("away").start, 2)
+    told = {str(f.id): f.container_ml for f in trial._by_dosectl(job, plant, believed)._loop.plan.site.feeders}
+    assert told == {f.id: f.container_ml for f in params.feeders if isinstance(f, DosingPumpParams)}
 
 
 def test_a_record_fed_to_the_same_filter_gives_what_the_run_believed() -> None:

@@ -47,12 +47,30 @@ def test_a_fitted_signal_that_never_spoke_is_called_too(tmp_path: Path) -> None:
     assert raised(loop, 1.0)["probe.signal_silent"] == "cover"
 
 
-def test_a_sunlight_sensor_that_is_dark_by_day_is_called_and_one_under_clouds_is_not(
+def test_a_second_signal_that_falls_silent_is_called_by_its_own_name(tmp_path: Path) -> None:
+    """The alarm of the first stood, and nobody heard of the second."""
+    loop = a_loop(tmp_path)
+    loop._names.pop(SignalId("cover"))
+    assert raised(loop, 3.0)["probe.signal_silent"] == "cover"
+    loop._names.pop(SignalId("water_temp"))
+    called = [
+        c.why.fact("signal") for m in loop.run(10.0) for c in m.decision.alarms if c.why and c.code == "probe.signal_silent"
+    ]
+    assert "water_temp" in called
+
+
+def test_a_sunlight_sensor_that_is_dark_by_day_is_called_until_it_speaks_and_one_under_clouds_is_not(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What it says is not believed then (`light`), and its owner would not know that the sun is only reckoned as usual."""
     loop = a_loop(tmp_path, SUNLIGHT)
-    assert "probe.signal_silent" not in raised(loop, 48.0)
-    seen = OwnPlant.signals
-    monkeypatch.setattr(OwnPlant, "signals", lambda plant: {**seen(plant), "id:sunlight": 0.0})
-    assert raised(loop, 24.0)["probe.signal_silent"] == "sunlight"
+    clouds = 5.0  # % of a clear sky's: thicker than the simulated weather has them
+    light, seen = [clouds], OwnPlant.signals
+    monkeypatch.setattr(OwnPlant, "signals", lambda plant: {**seen(plant), "id:sunlight": light[0]})
+    assert "probe.sunlight_dark" not in raised(loop, 24.0)
+    light[0] = 0.0
+    assert "probe.sunlight_dark" not in raised(loop, 5.9)
+    assert raised(loop, 18.0)["probe.sunlight_dark"] == "sunlight"
+    light[0] = 60.0
+    ended = [change for moment in loop.run(2.0) for change in moment.decision.alarms if change.code == "probe.sunlight_dark"]
+    assert [change.change for change in ended] == ["cleared"]

@@ -73,3 +73,11 @@ def test_the_daylight_that_a_signal_was_dark_in_is_counted_until_it_speaks_and_n
     assert water(SITE, night).dark_h == pytest.approx(2.0, abs=0.02)
     assert water(SITE, after(0.5, night, None, NOON + timedelta(days=1))).dark_h == pytest.approx(2.0, abs=0.02)
     assert water(SITE, after(0.5, night, 0.2, NOON + timedelta(days=1))).dark_h == 0.0
+
+
+def test_a_mended_sensor_is_believed_to_be_mended_under_a_low_sun_too() -> None:
+    """In a northern winter the sun never stands so high that darkness counts: what was counted in autumn stood till spring."""
+    est = after(2.0, fresh(), 0.0)
+    low_sun = datetime(2026, 7, 1, 18, 0, tzinfo=UTC)
+    assert water(SITE, after(0.2, est, 0.0, low_sun)).dark_h == pytest.approx(2.0, abs=0.02)
+    assert water(SITE, after(0.2, est, 0.5, low_sun)).dark_h == 0.0

@@ -10,11 +10,12 @@ from statistics import fmean
 
 import pytest
 
+from dosectl.core.advice.feeding import uv_at
 from dosectl.core.estimate.chlorine import cya_of
 from dosectl.daemon.parts import durable_from
 from dosectl.daemon.wiring import plan_of as daemon_plan
 from dosectl.model.feeds import FeederId, Substance
-from dosectl.model.signals import SignalId
+from dosectl.model.signals import SignalId, SignalKind
 from dosectl.pool_model.protocol import Plant, Truth
 from dosectl.rehearsal.loop import ClosedLoop, demo_loaded, plan_of
 from dosectl.rehearsal.past import NothingToReplay, Past, past
@@ -24,6 +25,7 @@ from dosectl.rehearsal.replay import Kept, Replay, seen_before
 from dosectl.settings.load import Loaded
 from dosectl.store.journal import Journal
 from dosectl.store.read import Record
+from tests.builders import a_signal
 from tests.daemon.recorded import Recorded
 
 BEFORE_DAYS, DAYS = 8.0, 2.0  # whoever asks what would have been has watched a week; a day teaches too little of the demand
@@ -279,6 +281,21 @@ def test_what_a_record_can_not_do_is_refused(days: Days) -> None:
         pool.advance(1.0, {"another": 1.0})
     with pytest.raises(ValueError, match="time goes on"):
         pool.advance(-1.0, {})
+
+
+def test_a_sunlight_sensor_that_was_dark_on_record_leaves_the_usual_sun(days: Days) -> None:
+    """The daemon did not believe it; a replay of its days had no sun."""
+    sensor = a_signal(SignalKind.SUNLIGHT)
+    site = replace(days.days.site, signals=(*days.days.site.signals, sensor))
+    minutes = len(days.days.free_mg_l)
+    noon = next(number for number in range(minutes) if uv_at(site.pool, days.days.start + timedelta(minutes=number)) > 0.7)
+    sky = []
+    for percent in (0.0, 50.0):
+        told = replace(days.days, site=site, readings={**days.days.readings, sensor.id: (percent,) * minutes})
+        sky.append(pool_of(replace(days, days=told))._uv(noon))
+    usual = pool_of(days)._uv(noon)
+    assert sky[0] == pytest.approx(usual)
+    assert sky[1] == pytest.approx(0.5 * usual / days.kept.durable.estimate.light_share)
 
 
 def test_days_that_are_not_on_record_are_refused(days: Days) -> None:

@@ -1,7 +1,8 @@
 """A fitted signal that says nothing, or nothing believable: told for every kind that has no alarm of its own."""
 
-from dosectl.core.alarms.conditions import because, settled
-from dosectl.core.alarms.row import Finding, Looking
+from dosectl.core.alarms.conditions import TOGETHER_S, because, settled
+from dosectl.core.alarms.row import Finding, Looking, Several
+from dosectl.model.reasons import Reason
 from dosectl.model.signals import SignalKind, Status
 
 OWN_ALARM = frozenset({SignalKind.ORP, SignalKind.PH, SignalKind.FLOW, SignalKind.PUMP, SignalKind.FEEDBACK})
@@ -19,17 +20,27 @@ DARK_H = 6.0
 def signal_silent(look: Looking, _was: bool) -> Finding:
     """A fitted signal without an alarm of its own has no usable value; unknown where that can't be seen without flow."""
     waits = False
+    silent: list[tuple[str, Reason]] = []
     for signal in look.view.evidence.site.signals:
         if signal.kind in OWN_ALARM:
             continue
         reading = look.view.evidence.readings.get(signal.id)
         if reading is not None and reading.status < Status.FAILURE:
-            if signal.kind is SignalKind.SUNLIGHT and look.view.water.dark_h >= DARK_H:
-                hours = ("hours", round(look.view.water.dark_h, 1))
-                return because(look, "alarm.sunlight_dark", ("signal", str(signal.id)), hours)
             continue
         if signal.kind in IN_FLOW and not settled(look.view.evidence):
             waits = True
             continue
-        return because(look, "alarm.signal_silent", ("signal", str(signal.id)))
+        name = str(signal.id)
+        silent.append((name, because(look, "alarm.signal_silent", ("signal", name))))
+    if silent:
+        return Several(tuple(silent), TOGETHER_S)
     return None if waits else False
+
+
+def sunlight_dark(look: Looking, _was: bool) -> Finding:
+    """A sunlight signal has said next to nothing for hours of daylight (`estimate.light`)."""
+    signal = next((signal for signal in look.view.evidence.site.signals if signal.kind is SignalKind.SUNLIGHT), None)
+    dark_h = look.view.water.dark_h
+    if signal is None or dark_h < DARK_H:
+        return False
+    return because(look, "alarm.sunlight_dark", ("signal", str(signal.id)), ("hours", round(dark_h, 1)))

@@ -10,7 +10,7 @@ from dosectl.core.estimate.state import Estimate, EstimateInputs
 
 FOLLOWS_S = 3 * 86400.0
 LEAST_SHARE = 0.03  # of a clear sky's: thick cloud lets more through, a sensor that died does not; from memory, own judgement
-BY_DAY_UV = 0.2  # of overhead clear sun: lower, a wall or a hill may shade a sensor that is well; own judgement
+BY_DAY_UV = 0.2  # of overhead clear sun, some 15 degrees high: lower, a wall or a hill may shade a sound sensor; own judgement
 
 
 def believed(inputs: EstimateInputs) -> EstimateInputs:
@@ -32,9 +32,11 @@ def usual_share(est: Estimate, inputs: EstimateInputs, clear: float) -> float:
 
 def dark_after_s(est: Estimate, told: EstimateInputs, clear: float) -> float:
     """For how long by daylight the signal has said next to nothing, `told` being as it came; anything else it says ends it."""
-    if told.light_share is None or clear < BY_DAY_UV:
+    if told.light_share is None:
         return est.dark_s
-    return est.dark_s + told.dt_s if _dark(told) else 0.0
+    if not _dark(told):
+        return 0.0
+    return est.dark_s + told.dt_s if clear >= BY_DAY_UV else est.dark_s
 
 
 def _dark(inputs: EstimateInputs) -> bool:

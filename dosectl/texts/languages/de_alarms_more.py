@@ -13,6 +13,12 @@ MORE = {
     "Look at its power and network; a sensor at a cell or container only by someone trained.": (
         "Strom und Netzwerk ansehen; Fühler an Zelle oder Behälter nur durch Eingewiesene."
     ),
+    "The sunlight signal is dark by day": "Das Signal für Sonnenlicht ist am Tag dunkel",
+    "clouds and clear days are fed for alike": "für Wolken und Sonne wird gleich dosiert",
+    "It is not believed; the sun is reckoned as it usually was here.": (
+        "Ihm wird nicht geglaubt; gerechnet wird mit der Sonne, wie sie hier meist war."
+    ),
+    "Look whether the sensor is covered, its cable and its power.": "Nachsehen, ob der Fühler verdeckt ist; Kabel und Strom.",
     "The limit under a cover holds the chlorine down": "Die Grenze unter der Abdeckung hält das Chlor niedrig",
     "the pool runs low under its cover": "das Chlor geht unter der Abdeckung zur Neige",
     "Chlorine is fed up to that limit.": "Chlor wird bis zu dieser Grenze dosiert.",

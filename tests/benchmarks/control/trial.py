@@ -263,6 +263,7 @@ def _by_dosectl(job: Job, plant: PoolPlant, believed: Believed) -> _Dosectl:
             ("output_g_h = 20", f"output_g_h = {believed.output_g_h:.1f}"),
             ("rate_ml_min = 10\n", f"rate_ml_min = {believed.rate_ml_min:.2f}\n"),
             ("container_l = 20", f"container_l = {TANK_ML / 1000.0:.0f}"),
+            ("container_l = 5\n", "container_l = 20\n"),  # the acid's, as the drawn pools have it
             ("strength_g_l = 125", f"strength_g_l = {believed.strength_g_l:.0f}"),
         ):
             text = text.replace(old, new)

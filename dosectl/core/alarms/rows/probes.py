@@ -5,7 +5,7 @@ from dosectl.core.alarms import findings as f
 from dosectl.core.alarms.hiding import BACKWASH, BROKER_LOST, PUMP_OFF, SERVICE, STARTING
 from dosectl.core.alarms.priority import Harm, Priority, Within
 from dosectl.core.alarms.row import Row, Stage
-from dosectl.core.alarms.silent import signal_silent
+from dosectl.core.alarms.silent import signal_silent, sunlight_dark
 from dosectl.core.alarms.unfed import unfed_days
 from dosectl.model.reasons import Code
 from dosectl.model.signals import SignalKind
@@ -208,6 +208,20 @@ PROBES: tuple[Row, ...] = (
         on_delay_s=900.0,
         off_delay_s=60.0,
         hidden_by=(BROKER_LOST, SERVICE, STARTING),
+    ),
+    Row(
+        code=Code("probe.sunlight_dark"),
+        harm=Harm.STOPPED,
+        within=Within.LONGER,
+        title="The sunlight signal is dark by day",
+        consequence="clouds and clear days are fed for alike",
+        does="It is not believed; the sun is reckoned as it usually was here.",
+        response="Look whether the sensor is covered, its cable and its power.",
+        fault="a sunlight sensor that says nothing by day",
+        stage=Stage.SIGNAL,
+        condition=sunlight_dark,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
     ),
     Row(
         code=Code("flow.dishonest"),

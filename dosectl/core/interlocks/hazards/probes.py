@@ -88,12 +88,15 @@ PROBES: tuple[Hazard, ...] = (
         causes="battery, cable, radio, a bridge that lost a device, a topic that was renamed",
         reaction="what was heard last holds for as long as the quantity needs to change, then counts as bad; it is called",
         guards=("cold.water", "salt.level", "container.level", "cover.closed"),
-        alarms=("probe.signal_silent",),
+        alarms=("probe.signal_silent", "probe.sunlight_dark"),
         tests=(
             "tests/interlocks/test_silent_signals.py::"
             "test_after_weeks_no_combination_of_unknown_evidence_permits_more_than_evidence_known_to_be_bad",
             "tests/interlocks/test_silent_signals.py::test_the_last_good_side_holds_for_as_long_as_the_quantity_needs_to_change",
             "tests/closed_loop/test_silent_signals.py::test_a_fitted_signal_that_falls_silent_is_called_within_the_hour",
+            "tests/closed_loop/test_silent_signals.py::test_a_second_signal_that_falls_silent_is_called_by_its_own_name",
+            "tests/closed_loop/test_silent_signals.py::"
+            "test_a_sunlight_sensor_that_is_dark_by_day_is_called_until_it_speaks_and_one_under_clouds_is_not",
         ),
         proof="2 signals",
         left="a sensor that goes on saying what it said",
