@@ -1,4 +1,4 @@
-"""Further pools of a kind that the tests hold with one: they take minutes, `python -m tests.benchmarks.further` plays them."""
+"""Further pools of a kind that the tests hold with one, and a test of six weeks: `tests.benchmarks.further` plays them."""
 
 import pytest
 from _pytest.mark.structures import ParameterSet
