@@ -261,7 +261,7 @@ def test_nobody_refills_a_container_in_an_empty_house() -> None:
 
 
 def test_dosectl_is_told_how_much_each_container_takes() -> None:
-    """It was told 5 L of acid where the pools have 20, and waited for a refill beside a container that was half full."""
+    """It was told 5 L of acid where the pools have 20."""
     job = Job("away", 2, True, "dosectl new")
     params, believed = drawn(named("away"), 2, True)
     plant = PoolPlant(params, named("away").start, 2)

@@ -42,7 +42,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
         est = with_break(est, params, Break(renewed=True))
     if inputs.replaced or inputs.checked:
         est = with_new_probes(est, params, inputs.replaced, inputs.checked)
-    told_light, inputs = inputs, light.believed(inputs)
+    told_share, inputs = inputs.light_share, light.believed(inputs)
     est = thinned(est, params, inputs, inputs.flow_proven_for_s >= params.settle_s)
     set_params, params = params, fitted(params, est)
     depth_share = decay.depth_factor(site.pool.depth_m, params.light_attenuation_per_m)
@@ -67,7 +67,7 @@ def update(site: Site, params: EstimateParams, est: Estimate, inputs: EstimateIn
     temp_c, ph = _follow(site, est, inputs, settled, acid, mean)
     ph_used = min(9.0, max(6.0, ph[0]))
     clear = _uv(site.pool, inputs.utc)
-    dark_s = light.dark_after_s(est, replace(told_light, dt_s=dt_s), clear)
+    dark_s = light.dark_after_s(est, told_share, clear, dt_s)
     uv = 0.0 if inputs.cover_closed else clear * light.share(est, inputs)
     if dt_s > 0.0:
         predict(mean, p, params, Spell(dt_s, uv, chlorine, temp_c, ph_used, est.dead_s), depth_share)

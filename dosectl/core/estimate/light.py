@@ -15,7 +15,8 @@ BY_DAY_UV = 0.2  # of overhead clear sun, some 15 degrees high: lower, a wall or
 
 def believed(inputs: EstimateInputs) -> EstimateInputs:
     """Without a sunlight of next to nothing."""
-    return replace(inputs, light_share=None) if _dark(inputs) else inputs
+    dark = inputs.light_share is not None and inputs.light_share < LEAST_SHARE
+    return replace(inputs, light_share=None) if dark else inputs
 
 
 def share(est: Estimate, inputs: EstimateInputs) -> float:
@@ -30,14 +31,10 @@ def usual_share(est: Estimate, inputs: EstimateInputs, clear: float) -> float:
     return est.light_share + inputs.dt_s / (inputs.dt_s + FOLLOWS_S) * (inputs.light_share - est.light_share)
 
 
-def dark_after_s(est: Estimate, told: EstimateInputs, clear: float) -> float:
-    """For how long by daylight the signal has said next to nothing, `told` being as it came; anything else it says ends it."""
-    if told.light_share is None:
+def dark_after_s(est: Estimate, told_share: float | None, clear: float, dt_s: float) -> float:
+    """For how long by daylight the signal has said next to nothing, its share being as it came; anything else it says ends it."""
+    if told_share is None:
         return est.dark_s
-    if not _dark(told):
+    if told_share >= LEAST_SHARE:
         return 0.0
-    return est.dark_s + told.dt_s if clear >= BY_DAY_UV else est.dark_s
-
-
-def _dark(inputs: EstimateInputs) -> bool:
-    return inputs.light_share is not None and inputs.light_share < LEAST_SHARE
+    return est.dark_s + dt_s if clear >= BY_DAY_UV else est.dark_s
