@@ -39,7 +39,7 @@ def signal_silent(look: Looking, _was: bool) -> Finding:
 
 def sunlight_dark(look: Looking, _was: bool) -> Finding:
     """A sunlight signal has said next to nothing for hours of daylight (`estimate.light`)."""
-    signal = next((signal for signal in look.view.evidence.site.signals if signal.kind is SignalKind.SUNLIGHT), None)
+    signal = look.view.evidence.site.first(SignalKind.SUNLIGHT)
     dark_h = look.view.water.dark_h
     if signal is None or dark_h < DARK_H:
         return False
